@@ -1,0 +1,3 @@
+"""Finds the doubles in the photos a teacher already has, and makes the lesson."""
+
+__version__ = "0.1.0"
