@@ -1,0 +1,190 @@
+"""The door: decode, upright, sRGB uint8, bounded. Nothing later asks what a pixel means."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import warnings
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.errors import PhotoError
+from curator.records import Photo
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+LONGER_SIDE = 1600  # working pixels
+MOST_BYTES = 80_000_000  # a phone's 48-megapixel JPEG has about 25 MB
+MOST_PIXELS = 120_000_000  # phones reach 108 megapixels
+SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff", ".gif", ".bmp"})
+FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "HEIF", "TIFF", "GIF", "BMP")
+
+Pixels = NDArray[np.uint8]
+
+
+def _refuse(path: Path, wrong: str, try_this: str) -> PhotoError:
+    return PhotoError(f"Reading the photo {path.name}.", wrong, try_this)
+
+
+def read_bytes(path: Path) -> bytes:
+    """The whole file, refused above MOST_BYTES before it is read."""
+    try:
+        if not path.is_file():
+            wrong = "It is not a file." if path.exists() else "There is no such file."
+            raise _refuse(path, wrong, "Check the name, or drag the file in again.")
+        size = path.stat().st_size
+        if size == 0:
+            raise _refuse(path, "The file is empty.", "Copy it from the phone or camera again.")
+        if size > MOST_BYTES:
+            wrong = f"The file has {size / 1e6:.0f} MB, more than the {MOST_BYTES // 1_000_000} MB allowed."
+            raise _refuse(path, wrong, "Save a smaller copy of it first.")
+        return path.read_bytes()
+    except OSError as error:
+        raise _refuse(path, f"The file cannot be opened ({error.strerror}).", "Check that you may read it.") from error
+
+
+def _open(data: bytes, path: Path) -> Image:
+    """A lazily opened picture, its header checked for format and pixel count."""
+    from PIL import Image, UnidentifiedImageError
+    from pillow_heif import register_heif_opener
+
+    register_heif_opener(thumbnails=False)
+    Image.MAX_IMAGE_PIXELS = None  # our own limit is checked below, before any pixel is decoded
+    try:
+        picture = Image.open(io.BytesIO(data), formats=FORMATS)
+    except UnidentifiedImageError as error:
+        wrong = "It is not a picture in a format this tool reads."
+        raise _refuse(path, wrong, "Save it as JPEG or PNG and try again.") from error
+    except Exception as error:  # a hostile header may raise nearly anything
+        raise _refuse(path, "The file is damaged.", "Copy it from the phone or camera again.") from error
+    width, height = picture.size
+    if width < 8 or height < 8:
+        raise _refuse(path, f"The picture is only {width} by {height} pixels.", "Use a larger picture.")
+    if width * height > MOST_PIXELS:
+        wrong = f"The picture has {width * height / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} allowed."
+        raise _refuse(path, wrong, "Save a smaller copy of it first.")
+    return picture
+
+
+def _to_srgb(picture: Image) -> Image:
+    """RGB in sRGB: profile applied, 16 bit and grey stretched to 8 bit RGB, alpha laid on white."""
+    from PIL import Image, ImageCms
+
+    if picture.mode in ("I;16", "I;16B", "I;16L", "I", "F"):
+        values = np.asarray(picture).astype(np.float64)
+        top = 65535.0 if values.max() > 255 else 255.0
+        picture = Image.fromarray((np.clip(values / top, 0, 1) * 255).round().astype(np.uint8))
+    profile = picture.info.get("icc_profile")
+    if picture.mode in ("LA", "PA", "RGBA", "La", "RGBa") or "transparency" in picture.info:
+        rgba = picture.convert("RGBA")
+        ground = Image.new("RGBA", rgba.size, (255, 255, 255, 255))
+        picture = Image.alpha_composite(ground, rgba).convert("RGB")
+    if profile and picture.mode in ("RGB", "CMYK", "L"):
+        try:
+            source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+            turned = ImageCms.profileToProfile(picture, source, ImageCms.createProfile("sRGB"), outputMode="RGB")
+            picture = turned or picture
+        except (ImageCms.PyCMSError, OSError, ValueError):
+            pass  # a broken profile: the numbers as they are
+    return picture.convert("RGB")
+
+
+def _transposed(picture: Image) -> Image:
+    from PIL import ImageOps
+
+    try:
+        return ImageOps.exif_transpose(picture)
+    except Exception:  # damaged EXIF: the pixels are still good
+        return picture
+
+
+def _decode(data: bytes, path: Path, longer: int) -> tuple[Pixels, float]:
+    """Upright sRGB pixels, longer side at most `longer`, and the scale against the upright file."""
+    from PIL import Image
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        picture = _open(data, path)
+        full = max(picture.size)
+        try:
+            picture.draft("RGB" if picture.mode == "RGB" else None, (longer, longer))  # JPEG: decode at 1/2, 1/4, 1/8
+            picture.load()
+        except Exception as error:
+            wrong = "The picture stops halfway or is damaged."
+            raise _refuse(path, wrong, "Copy it from the phone or camera again.") from error
+        upright = _transposed(picture)
+        rough = max(upright.size)
+        if rough > longer:  # shrink before the colour work: less to turn
+            size = tuple(max(1, round(side * longer / rough)) for side in upright.size)
+            if upright.mode in ("RGB", "RGBA", "L", "CMYK"):
+                upright = upright.resize((size[0], size[1]), Image.Resampling.BILINEAR, reducing_gap=2.0)
+                upright.info.update({k: v for k, v in picture.info.items() if k in ("icc_profile", "transparency")})
+        rgb = _to_srgb(upright)
+        if max(rgb.size) > longer:
+            rgb.thumbnail((longer, longer), Image.Resampling.BILINEAR)
+    pixels = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8))
+    return pixels, min(1.0, max(rgb.size) / full)
+
+
+def load(path: Path) -> Photo:
+    """One photo, upright, sRGB, longer side at most LONGER_SIDE. PhotoError for what cannot be read."""
+    data = read_bytes(path)
+    pixels, scale = _decode(data, path, LONGER_SIDE)
+    return Photo(path, hashlib.sha256(data).hexdigest(), pixels, scale)
+
+
+def load_large(path: Path, *, longer: int = 2560) -> Pixels:
+    """(H, W, 3) sRGB uint8, upright, longer side at most `longer`: for classroom pictures."""
+    return _decode(read_bytes(path), path, longer)[0]
+
+
+def encode_clean(pixels: Pixels, *, quality: int = 90) -> bytes:
+    """A JPEG of the pixels alone: no location, camera data, thumbnail or profile."""
+    from PIL import Image
+
+    buffer = io.BytesIO()
+    Image.fromarray(pixels).save(buffer, "JPEG", quality=quality, optimize=True, subsampling=0 if quality >= 92 else 2)
+    return buffer.getvalue()
+
+
+def save_clean(pixels: Pixels, path: Path, *, quality: int = 90) -> None:
+    """Write encode_clean(pixels), to a temporary name first. PhotoError where it cannot be written."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_bytes(encode_clean(pixels, quality=quality))
+        os.replace(part, path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        wrong = f"The file cannot be written ({error.strerror})."
+        raise PhotoError(f"Saving the picture {path.name}.", wrong, "Check the folder and the free space.") from error
+
+
+def phash(pixels: Pixels) -> str:
+    """64-bit perceptual hash as 16 hex digits: signs of the 8 by 8 lowest DCT terms of a 32 by 32 grey copy.
+
+    The usual construction (low DCT terms against their median); near-twins differ in few of the 64 bits.
+    """
+    import cv2
+
+    grey = cv2.resize(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), (32, 32), interpolation=cv2.INTER_AREA)
+    low = cv2.dct(grey.astype(np.float32))[:8, :8].flatten()
+    bits = low > np.median(low[1:])
+    return f"{int(''.join('1' if bit else '0' for bit in bits), 2):016x}"
+
+
+def photos_in(paths: Iterable[Path]) -> list[Path]:
+    """The files named, and those with a picture's suffix in the folders named, hidden ones left out; sorted by folder."""
+    found: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            inside = (p for p in path.rglob("*") if p.suffix.lower() in SUFFIXES and p.is_file())
+            found += sorted(p for p in inside if not any(part.startswith(".") for part in p.relative_to(path).parts))
+        else:
+            found.append(path)
+    return list(dict.fromkeys(found))
