@@ -1,0 +1,35 @@
+"""The command line: a thin shell; each group of commands is one file in `commands`."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from importlib.util import find_spec
+
+import typer
+
+from curator.errors import CuratorError
+
+GROUPS = ("seeing", "keeping", "teaching", "sharing", "serving")
+
+app = typer.Typer(
+    help="Finds the doubles in the photos you already have, and makes the lesson.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+for group in GROUPS:
+    if find_spec(f"curator.commands.{group}"):
+        import_module(f"curator.commands.{group}").register(app)
+
+
+def main() -> None:
+    """Run a command; every error a person can mend is three short sentences on standard error, exit code 1."""
+    try:
+        app()
+    except CuratorError as error:
+        print(f"{error.doing}\n{error.wrong}\n{error.try_this}", file=sys.stderr)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.exit(0)

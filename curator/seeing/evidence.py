@@ -1,0 +1,85 @@
+"""What the pixels say for or against a reading: is one half the mirror, or the copy, of the other?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import Halves, ThingSet
+
+PATCH = 24  # side in pixels of the squares compared
+Pixels = NDArray[np.uint8]
+
+
+def _patches(grey: NDArray[np.float32], things: ThingSet, members: tuple[int, ...]) -> list[NDArray[np.float32]]:
+    """A square of PATCH pixels around each thing, 1.3 times its larger side."""
+    import cv2
+
+    found = []
+    for i in members:
+        box, (row, col) = things.things[i].box, things.things[i].center
+        side = max(4, int(1.3 * max(box.height, box.width)))
+        patch = cv2.getRectSubPix(grey, (side, side), (float(col), float(row)))
+        found.append(cv2.resize(patch, (PATCH, PATCH), interpolation=cv2.INTER_AREA))
+    return found
+
+
+def _turned(patch: NDArray[np.float32], halves: Halves) -> NDArray[np.float32]:
+    """The patch as its partner should look: mirrored over the line, turned by half, or as it is."""
+    import cv2
+
+    if halves.kind == "turn":
+        return np.ascontiguousarray(patch[::-1, ::-1])
+    if halves.kind != "flip":
+        return patch
+    along = halves.line[1] - halves.line[0]
+    angle = float(np.arctan2(along[0], along[1]))  # of the axis against the columns' direction
+    c, s = np.cos(2 * angle), np.sin(2 * angle)
+    half = (PATCH - 1) / 2
+    matrix = np.array([[c, s, half - c * half - s * half], [s, -c, half - s * half + c * half]])
+    return np.asarray(cv2.warpAffine(patch, matrix, (PATCH, PATCH), borderMode=cv2.BORDER_REPLICATE))
+
+
+def _correlation(a: NDArray[np.float32], b: NDArray[np.float32]) -> float:
+    a, b = a - a.mean(), b - b.mean()
+    size = float(np.sqrt((a * a).sum() * (b * b).sum()))
+    return float((a * b).sum()) / size if size > 1e-3 else 0.0
+
+
+def partners_alike(pixels: Pixels, things: ThingSet, halves: Halves) -> float:
+    """Mean correlation of partners' gradients after the motion, 0 to 1 (0.5 is unrelated)."""
+    import cv2
+
+    grey = cv2.GaussianBlur(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), (0, 0), 1.2).astype(np.float32)
+    one, other = _patches(grey, things, halves.one), _patches(grey, things, halves.other)
+    scores = [_correlation(_turned(a, halves), b) for a, b in zip(one, other, strict=True)]
+    return float(np.clip(0.5 + 0.5 * np.mean(scores), 0, 1)) if scores else 0.5
+
+
+def mirror_on_pixels(pixels: Pixels, halves: Halves, things: ThingSet) -> float:
+    """How well the region of the things mirrors over the line: correlation of gradient sizes, 0 to 1 (0.5 is unrelated).
+
+    After the published finding that gradient histograms rank a given axis nearly as well as deep features
+    (0.80 against 0.83 in one comparison of thirteen scorers).
+    """
+    import cv2
+
+    boxes = np.array([t.box for t in things.things], dtype=np.float64)
+    centre = (boxes[:, :2].min(axis=0) + boxes[:, 2:].max(axis=0)) / 2
+    reach = float((boxes[:, 2:].max(axis=0) - boxes[:, :2].min(axis=0)).max()) / 2 * 1.1 + 4
+    along = halves.line[1] - halves.line[0]
+    along = along / (np.linalg.norm(along) or 1.0)
+    normal = np.array([along[1], -along[0]])
+    middle = centre + normal * ((halves.line[0] - centre) @ normal)
+    size = 64
+    step = 2 * reach / size
+    # rows of the new picture run along the axis, columns across it, the axis in the middle
+    matrix = np.array([[step * normal[1], step * along[1], 0.0], [step * normal[0], step * along[0], 0.0]])
+    matrix[0, 2] = middle[1] - matrix[0, :2].sum() * (size - 1) / 2
+    matrix[1, 2] = middle[0] - matrix[1, :2].sum() * (size - 1) / 2
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    grey = cv2.GaussianBlur(grey, (0, 0), max(0.8, step / 2))
+    view = cv2.warpAffine(grey, matrix, (size, size), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE)
+    dx, dy = cv2.Sobel(view, cv2.CV_32F, 1, 0), cv2.Sobel(view, cv2.CV_32F, 0, 1)
+    mirrored = np.stack([-dx[:, ::-1], dy[:, ::-1]])
+    return float(np.clip(0.5 + 0.5 * _correlation(np.stack([dx, dy]), mirrored), 0, 1))

@@ -1,0 +1,76 @@
+"""The line itself: a photo in, its readings out."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from curator.records import Area, Box, Look, Photo, Reading, Thing, ThingSet
+from curator.seeing import judge, photo, sets
+from curator.seeing.finders import find_all
+
+WORKING = 512  # longer side, in pixels, of what the finders see
+
+
+def look(path: Path, area: Area | None = None) -> Look:
+    """Read one photo and say what it shows; PhotoError where the file cannot be read."""
+    return look_at(photo.load(path), area)
+
+
+def look_at(seen: Photo, area: Area | None = None) -> Look:
+    """All readings of a photo, best first; with `area` only what lies inside is looked at."""
+    import cv2
+
+    start = time.perf_counter()
+    box = sets.area_box(seen.size, area)
+    inside = seen.pixels[box.top : box.bottom, box.left : box.right]
+    shrink = min(1.0, WORKING / max(inside.shape[:2]))
+    size = (max(8, round(inside.shape[1] * shrink)), max(8, round(inside.shape[0] * shrink)))
+    working = cv2.resize(inside, size, interpolation=cv2.INTER_AREA) if shrink < 1 else np.ascontiguousarray(inside)
+    readings = judge.readings(working, find_all(working))
+    scale = (inside.shape[0] / working.shape[0], inside.shape[1] / working.shape[1])
+    placed = tuple(judge.placed(r, scale, (box.top, box.left), seen.size) for r in readings)
+    return Look(seen, placed, area, round((time.perf_counter() - start) * 1000))
+
+
+def look_again(
+    seen: Photo,
+    dots: Sequence[tuple[float, float]],
+    *,
+    line: tuple[tuple[float, float], tuple[float, float]] | None = None,
+    area: Area | None = None,
+) -> tuple[Reading, ...]:
+    """Readings of a teacher's own dots, best first; dots and line in fractions (x, y). The count is the teacher's."""
+    del area  # the dots say what counts
+    things = by_hand(seen, dots)
+    height, width = seen.size
+    ends = None if line is None else np.array([(y * height, x * width) for x, y in line], dtype=np.float64)
+    return judge.by_hand(seen.pixels, things, ends)
+
+
+def by_hand(seen: Photo, dots: Sequence[tuple[float, float]]) -> ThingSet:
+    """A teacher's dots as a set of things, each as wide as half the usual step between them."""
+    from curator.seeing.halves import spacing
+
+    height, width = seen.size
+    centers = [(min(max(y, 0.0), 1.0) * height, min(max(x, 0.0), 1.0) * width) for x, y in dots]
+    reach = max(3, round(0.3 * min(spacing(np.array(centers).reshape(-1, 2)), 0.5 * min(height, width))))
+    things = tuple(Thing(_around(c, reach, seen.size), c) for c in centers)
+    return ThingSet(things, seen.size, "person", support=1.0)
+
+
+def _around(center: tuple[float, float], reach: int, size: tuple[int, int]) -> Box:
+    top, left = max(0, int(center[0]) - reach), max(0, int(center[1]) - reach)
+    top, left = min(top, size[0] - 2), min(left, size[1] - 2)
+    return Box(top, left, min(size[0], max(top + 2, int(center[0]) + reach)), min(size[1], max(left + 2, int(center[1]) + reach)))
+
+
+def as_json(seen: Look) -> dict[str, Any]:
+    """What one photo says, as the JSON contract has it (DEVELOPERS.md)."""
+    from curator.seeing.said import look_as_json
+
+    return look_as_json(seen)

@@ -1,0 +1,70 @@
+"""Small helpers on sets of things: move, scale and compare them."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial.distance import cdist
+
+from curator.records import Area, Box, Thing, ThingSet
+
+
+def area_box(size: tuple[int, int], area: Area | None) -> Box:
+    """The area in pixels, at least 8 by 8, inside the photo; the whole photo for None."""
+    height, width = size
+    if area is None:
+        return Box(0, 0, height, width)
+    top, left = min(int(area.top * height), height - 8), min(int(area.left * width), width - 8)
+    bottom, right = max(top + 8, round(area.bottom * height)), max(left + 8, round(area.right * width))
+    return Box(max(0, top), max(0, left), min(height, bottom), min(width, right))
+
+
+def _moved(thing: Thing, scale: tuple[float, float], offset: tuple[int, int], size: tuple[int, int]) -> Thing:
+    top = min(size[0] - 1, max(0, round(thing.box.top * scale[0]) + offset[0]))
+    left = min(size[1] - 1, max(0, round(thing.box.left * scale[1]) + offset[1]))
+    bottom = min(size[0], max(top + 1, round(thing.box.bottom * scale[0]) + offset[0]))
+    right = min(size[1], max(left + 1, round(thing.box.right * scale[1]) + offset[1]))
+    mask = thing.mask
+    if mask is not None:
+        rows = np.linspace(0, mask.shape[0] - 1, bottom - top).round().astype(int)
+        cols = np.linspace(0, mask.shape[1] - 1, right - left).round().astype(int)
+        mask = mask[np.ix_(rows, cols)]
+    center = (thing.center[0] * scale[0] + offset[0], thing.center[1] * scale[1] + offset[1])
+    return Thing(Box(top, left, bottom, right), center, mask, thing.likeness)
+
+
+def moved(things: ThingSet, scale: tuple[float, float], offset: tuple[int, int], size: tuple[int, int]) -> ThingSet:
+    """The same set in a photo of another size: pixels times scale (rows, columns) plus offset (row, col)."""
+    axis = things.axis
+    if axis is not None:
+        axis = axis * np.array(scale) + np.array(offset, dtype=np.float64)
+    return dataclasses.replace(
+        things,
+        things=tuple(_moved(t, scale, offset, size) for t in things.things),
+        aside=tuple(_moved(t, scale, offset, size) for t in things.aside),
+        axis=axis,
+        size=size,
+    )
+
+
+def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
+    """Share of the things (of the larger set) matched one to one within `reach` widths; 1 is the same set."""
+    if not len(a) or not len(b):
+        return 0.0
+    apart = cdist(a.centers, b.centers)
+    mine, theirs = linear_sum_assignment(apart)
+    width = np.minimum(a.widths[mine], b.widths[theirs])
+    near: NDArray[np.bool_] = apart[mine, theirs] <= reach * width
+    return float(near.sum()) / max(len(a), len(b))
+
+
+def cut_by_edge(things: ThingSet, margin: int = 2) -> int:
+    """How many things touch the photo's edge."""
+    height, width = things.size
+    return sum(
+        t.box.top <= margin or t.box.left <= margin or t.box.bottom >= height - margin or t.box.right >= width - margin
+        for t in things.things
+    )
