@@ -1,0 +1,228 @@
+"""Train the net: `torchrun --nproc-per-node N -m curator.learning.train --minutes 9 -o FOLDER [--resume FILE]`.
+
+One process a GPU. Worker processes draw scenes from their seeds into a ring in shared memory; rendered scenes and real
+photos stay in it. A run ends by the clock, saves its averaged weights, and may be continued from them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import time
+from pathlib import Path
+from typing import Any
+
+import torch
+import torch.distributed as dist
+import torch.multiprocessing as mp
+from torch import Tensor, nn
+
+from curator.learning import batch as batches
+from curator.learning import losses
+from curator.learning.net import Finder, load_trunk, split_dense
+
+SHARES = {"drawn": 0.60, "solid": 0.14, "real": 0.26}
+
+
+def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any) -> None:
+    """Worker: fill the slots one after the other, again and again, each scene from a new seed."""
+    import cv2
+
+    from curator.learning import scenes
+
+    torch.set_num_threads(1)
+    cv2.setNumThreads(0)
+    while True:
+        for slot in slots:
+            try:
+                batches.put(store, slot, scenes.make(seed, size))
+                counter.value += 1
+            except Exception as error:  # one bad seed must not end the run
+                print("seed", seed, repr(error)[:120], flush=True)
+            seed += 1
+
+
+def _fixed(store: dict[str, Tensor], folder: Path, size: int, rank: int, world: int, leave_out: tuple[str, ...]) -> dict[str, list[int]]:
+    """Rendered and real scenes into the first slots; which slots hold what."""
+    from curator.learning import real
+
+    slots: dict[str, list[int]] = {"solid": [], "real": []}
+    slot = 0
+    if (folder / "solids").exists():
+        from curator.learning.solids import load_solids
+
+        for i, scene in enumerate(load_solids(folder / "solids")):
+            if i % world == rank:
+                batches.put(store, slot, scene)
+                slots["solid"].append(slot)
+                slot += 1
+    if (folder / "real").exists():
+        for scene, complete in real.scenes(folder / "real", size, leave_out):
+            batches.put(store, slot, scene, complete=complete, one_level=True)
+            slots["real"].append(slot)
+            slot += 1
+    return slots
+
+
+def _rates(net: Finder, peak: float) -> list[dict[str, Any]]:
+    trunk = list(net.trunk.parameters())
+    rest = [p for n, p in net.named_parameters() if not n.startswith("trunk.") and p.requires_grad]
+    return [{"params": trunk, "lr": peak * 0.4, "peak": peak * 0.4}, {"params": rest, "lr": peak, "peak": peak}]
+
+
+def _picked(slots: dict[str, list[int]], drawn: list[int], store: dict[str, Tensor], count: int) -> Tensor:
+    filled = [s for s in drawn if store["scene"][s, 3] > 0] if len(drawn) < 64 else drawn
+    pools = {"drawn": filled, **slots}
+    pools = {k: v for k, v in pools.items() if v}
+    share = torch.tensor([SHARES[k] for k in pools])
+    names = list(pools)
+    which = torch.multinomial(share, count, replacement=True).tolist()
+    return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
+
+
+@torch.no_grad()
+def _follow(average: dict[str, Tensor], net: nn.Module, keep: float) -> None:
+    for name, value in net.state_dict().items():
+        if value.is_floating_point():
+            average[name].lerp_(value, 1 - keep)
+        else:
+            average[name].copy_(value)
+
+
+@torch.no_grad()
+def exact_share(net: Finder, store: dict[str, Tensor], slots: list[int], device: Any) -> dict[str, float]:
+    """Share of scenes (at least two meant things, no tap) whose peaks of the main map number exactly right."""
+    net.eval()
+    right = near = seen = 0
+    for start in range(0, len(slots), 64):
+        picked = torch.tensor(slots[start : start + 64])
+        image = store["image"][picked].to(device).permute(0, 3, 1, 2).float()
+        with torch.autocast(device.type, torch.bfloat16):
+            dense, _ = net(image, torch.zeros_like(image[:, :1]))
+        heat = torch.sigmoid(split_dense(dense.float())["main"])
+        peaks = (heat == nn.functional.max_pool2d(heat, 3, 1, 1)) & (heat > 0.35)
+        found = peaks.sum((1, 2, 3)).cpu()
+        things, scene = store["things"][picked], store["scene"][picked]
+        meant = (things[..., 11] > 0) & (things[..., 10] == 0) & (things[..., 8] > 0.2) & (things[..., 6] == scene[:, :1])
+        true = meant.sum(1)
+        ask = true >= 2
+        seen += int(ask.sum())
+        right += int(((found == true) & ask).sum())
+        near += int((((found - true).abs() <= 1) & ask).sum())
+    net.train()
+    return {"exact": right / max(1, seen), "within 1": near / max(1, seen), "scenes": seen}
+
+
+def _save(average: dict[str, Tensor], path: Path) -> None:
+    half = {k: (v.half() if v.is_floating_point() and v.ndim > 1 else v) for k, v in average.items()}
+    torch.save({k: v.cpu() for k, v in half.items()}, path)
+
+
+def _start(chosen: argparse.Namespace, device: Any) -> Finder:
+    net = Finder()
+    if chosen.resume:
+        net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in torch.load(chosen.resume, map_location="cpu").items()})
+    else:
+        print("trunk tensors", load_trunk(net, torch.load(chosen.material / "trunk.pt", map_location="cpu")), flush=True)
+    return net.to(device).to(memory_format=torch.channels_last)
+
+
+def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
+    from curator.learning import scenes
+
+    store = batches.empty(slots, chosen.size)
+    for slot in range(slots):
+        batches.put(store, slot, scenes.make(900_000_000 + slot, chosen.size))
+    return store
+
+
+def run(chosen: argparse.Namespace) -> None:
+    """One rank's whole run."""
+    started = time.time()
+    rank, world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
+    device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
+    torch.manual_seed(chosen.seed + rank)
+    workers = max(1, (os.cpu_count() or 2) // world - 1)
+    if world > 1:
+        dist.init_process_group("nccl")
+        torch.cuda.set_device(device)
+    store = batches.empty(chosen.slots + 6000, chosen.size)
+    drawn = list(range(6000, 6000 + chosen.slots))
+    counters = [mp.Value("l", 0) for _ in range(workers)]
+    for w in range(workers):
+        own = range(drawn[0] + w * chosen.slots // workers, drawn[0] + (w + 1) * chosen.slots // workers)
+        first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
+        mp.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True).start()
+    fixed = _fixed(store, chosen.material, chosen.size, rank, world, tuple(filter(None, chosen.leave_out.split(","))))
+    net = _start(chosen, device)
+    average = {k: v.detach().clone() for k, v in net.state_dict().items()}
+    model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
+    optimiser = torch.optim.AdamW(_rates(net, chosen.rate), weight_decay=0.02, fused=device.type == "cuda")
+    val = _validation(chosen, 256) if rank == 0 else None
+    while sum(int(store["scene"][s, 3]) for s in drawn) < min(chosen.slots // 6, 1500):
+        time.sleep(0.5)
+    begun = time.time()
+    length = chosen.minutes * 60 - (begun - started)
+    print(f"rank {rank}: {workers} workers, {({k: len(v) for k, v in fixed.items()})}, begins after {begun - started:.0f} s", flush=True)
+    step, sums, last = 0, {}, begun
+    stop = torch.zeros(1, device=device)
+    while True:
+        done = (time.time() - begun) / length
+        if world > 1:
+            stop.fill_(done)
+            dist.all_reduce(stop, dist.ReduceOp.MAX)
+            done = float(stop)
+        if done >= 1:
+            break
+        ramp = min(1.0, (step + 1) / 200) * 0.5 * (1 + math.cos(math.pi * done)) + 0.005
+        for group in optimiser.param_groups:
+            group["lr"] = group["peak"] * ramp
+        if step < 4000 and step % 50 == 0:
+            ready = [s for s in drawn if store["scene"][s, 3] > 0]
+        b = batches.make(store, _picked(fixed, ready, store, chosen.batch), device)
+        with torch.autocast(device.type, torch.bfloat16):
+            dense, whole = model(b["image"].to(memory_format=torch.channels_last), b["tap"])
+        parts = losses.total(dense, whole, b)
+        loss = sum(parts.values())
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()  # type: ignore[union-attr]
+        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        optimiser.step()
+        _follow(average, net, min(0.998, (step + 1) / (step + 10)))
+        step += 1
+        if step % 20 == 0:
+            for k, v in parts.items():
+                sums[k] = 0.95 * sums.get(k, float(v)) + 0.05 * float(v)
+        if rank == 0 and time.time() - last > 30:
+            last = time.time()
+            rate = step * chosen.batch * world / (last - begun)
+            made = sum(c.value for c in counters) / (last - started)
+            print(f"{done:.2f} step {step} {rate:.0f}/s drawn {made:.0f}/s " + " ".join(f"{k} {v:.3f}" for k, v in sums.items()), flush=True)
+    if rank == 0:
+        final = Finder().to(device)
+        final.load_state_dict(average)
+        print("validation, drawn:", exact_share(final, val, list(range(256)), device), flush=True)
+        print("fixed, real (seen in training):", exact_share(final, store, fixed["real"][:512], device), flush=True)
+        chosen.output.mkdir(parents=True, exist_ok=True)
+        _save(average, chosen.output / "finder.pt")
+    os._exit(0)
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    options.add_argument("-o", "--output", type=Path, required=True)
+    options.add_argument("--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, solids/, material/")
+    options.add_argument("--resume", type=Path)
+    options.add_argument("--minutes", type=float, default=9.0)
+    options.add_argument("--size", type=int, default=384)
+    options.add_argument("--batch", type=int, default=64)
+    options.add_argument("--slots", type=int, default=12000)
+    options.add_argument("--rate", type=float, default=1.6e-3)
+    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
+    run(options.parse_args())
+
+
+if __name__ == "__main__":
+    main()
