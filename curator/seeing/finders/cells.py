@@ -1,0 +1,97 @@
+"""Openings of a grid: window panes, cups of a carton, frame cells; filled and empty ones told apart."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import ThingSet
+from curator.seeing.finders import regions as rg
+
+
+def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
+    """Candidate sets of openings that lie on one lattice (seen straight or at a slant), best first; pixels uint8 (H, W, 3)."""
+    small, back = rg.shrunk(pixels)
+    size = (pixels.shape[0], pixels.shape[1])
+    area = small.shape[0] * small.shape[1]
+    open_ = [r for r in rg.pool(small) if r.extent > 0.68 and r.solidity > 0.8 and r.area > 0.0008 * area and r.long < 5]
+    found = []
+    for members, alike in rg.groups(open_, reach=1.5, most=6):
+        lattice = on_lattice(np.array([r.center for r in members]))
+        if lattice is None:
+            continue
+        rows, columns, share, full = lattice
+        kept = [m for m, good in zip(members, share, strict=True) if good]
+        if len(kept) < 4:
+            continue
+        fill = len(kept) / (rows * columns)
+        stable = float(np.mean([min(r.stable, 8) for r in kept])) / 8
+        support = 0.8 * alike**0.5 * (0.35 + 0.65 * stable) * fill * full
+        found.append(rg.as_things(kept, back, size, "cells", alike, support, fill=fill, stable=stable))
+        found += _by_filling(kept, back, size, support, small)
+    return sorted(found, key=lambda s: -s.support)[:5]
+
+
+def on_lattice(at: NDArray[np.float64]) -> tuple[int, int, NDArray[np.bool_], float] | None:
+    """Rows, columns, which points lie on the lattice, and how tightly (0 to 1); straightened by a homography first.
+
+    Rows and columns are read from the two main step directions between neighbours; None where there are none.
+    """
+    n = len(at)
+    if n < 4:
+        return None
+    apart = at[:, None] - at[None]
+    length = np.hypot(apart[..., 0], apart[..., 1]) + np.eye(n) * 1e9
+    near = np.take_along_axis(apart, np.argsort(length, axis=1)[:, : min(4, n - 1), None], axis=1).reshape(-1, 2)
+    angle = np.arctan2(near[:, 0], near[:, 1]) % np.pi
+    reach = np.hypot(near[:, 0], near[:, 1])
+    close = reach < 2.2 * np.median(length.min(axis=1))
+    flat = close & ((angle < 0.5) | (angle > np.pi - 0.5))
+    steep = close & (np.abs(angle - np.pi / 2) < 0.6)
+    if flat.sum() < 2 or steep.sum() < 2:
+        return None
+    across = near[flat] * np.where(near[flat][:, 1:] < 0, -1, 1)
+    down = near[steep] * np.where(near[steep][:, :1] < 0, -1, 1)
+    basis = np.stack([np.median(down, axis=0), np.median(across, axis=0)], axis=1)  # (row, col) <- (row index, column index)
+    if abs(np.linalg.det(basis)) < 1e-6:
+        return None
+    index = np.linalg.solve(basis, (at - at[0]).T).T
+    whole = _snap(index)
+    if len(np.unique(whole, axis=0)) < n:
+        return None
+    source, target = whole.astype(np.float32)[:, ::-1], at.astype(np.float32)[:, ::-1]
+    homography, _ = cv2.findHomography(source, target, cv2.RANSAC, 0.25 * float(np.median(length.min(axis=1))))
+    if homography is None:
+        return None
+    ideal = cv2.perspectiveTransform(source[None], homography)[0]
+    off = np.hypot(*(ideal - target).T) / float(np.median(length.min(axis=1)))
+    good = off < 0.25
+    if good.sum() < 4:
+        return None
+    rows, columns = (int(np.ptp(whole[good][:, k])) + 1 for k in (0, 1))
+    return rows, columns, good, float(np.exp(-3 * off[good].mean()))
+
+
+def _snap(index: NDArray[np.float64]) -> NDArray[np.int_]:
+    """Whole row and column numbers: gaps along each axis wider than half a step start the next number."""
+    whole = np.zeros(index.shape, dtype=int)
+    for k in (0, 1):
+        order = np.argsort(index[:, k], kind="stable")
+        steps = np.diff(index[order, k])
+        whole[order, k] = np.concatenate([[0], np.cumsum(np.where(steps > 0.45, np.maximum(1, np.round(steps)), 0))])
+    return whole
+
+
+def _by_filling(kept: list[rg.Region], back: float, size: tuple[int, int], support: float, small: NDArray[np.uint8]) -> list[ThingSet]:
+    """Where the openings fall into two plainly different looks, each look is a candidate too: filled and empty."""
+    if len(kept) < 5:
+        return []
+    lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
+    looks = np.array([cv2.mean(lab[int(r.box[0]) : int(r.box[2]), int(r.box[1]) : int(r.box[3])])[:3] for r in kept], dtype=np.float32)
+    _, label, centres = cv2.kmeans(looks, 2, None, (cv2.TERM_CRITERIA_MAX_ITER, 10, 1.0), 2, cv2.KMEANS_PP_CENTERS)
+    within = float(np.sqrt(((looks - centres[label.ravel()]) ** 2).sum(1)).mean()) + 2
+    if float(np.linalg.norm(centres[0] - centres[1])) < 4 * within:
+        return []
+    parts = [[r for r, own in zip(kept, label.ravel(), strict=True) if own == k] for k in (0, 1)]
+    return [rg.as_things(part, back, size, "cells", 0.9, support * 0.8, parted=1.0) for part in parts if len(part) >= 2]

@@ -1,0 +1,28 @@
+"""Small marks on a face: pips on dice and dominoes, spots on wings, studs, buttonholes."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import ThingSet
+from curator.seeing.finders import regions as rg
+
+FINE = 480  # marks are small: a finer picture than for whole objects
+
+
+def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
+    """Candidate sets of small round marks of one size, best first; pixels uint8 (H, W, 3)."""
+    small, back = rg.shrunk(pixels, FINE)
+    size = (pixels.shape[0], pixels.shape[1])
+    area = small.shape[0] * small.shape[1]
+    tiny = [r for r in rg.pool(small) if r.area < 0.012 * area and r.solidity > 0.82 and r.long < 2.0 and r.round > 0.6]
+    found = []
+    for members, alike in rg.groups(tiny, reach=0.85, most=5):
+        stable = float(np.mean([min(r.stable, 8) for r in members])) / 8
+        roundness = float(np.mean([r.round for r in members]))
+        if len(members) > 40:
+            continue
+        support = 0.6 * alike * (0.35 + 0.65 * stable) * roundness
+        found.append(rg.as_things(members, back, size, "marks", alike, support, stable=stable, round=roundness))
+    return sorted(found, key=lambda s: -s.support)[:5]

@@ -1,0 +1,258 @@
+"""Stable regions: what keeps its outline while a threshold moves, on light and dark, colour and ground (not a finder)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import Box, Thing, ThingSet
+
+Pixels = NDArray[np.uint8]
+WORK = 360  # longer side, in pixels, on which thresholds are tried
+LEVELS = 9  # thresholds a channel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Region:
+    """A connected region: box and centroid in pixels of the picture it was found in."""
+
+    box: tuple[int, int, int, int]  # top, left, bottom, right
+    center: tuple[float, float]
+    area: float
+    mask: NDArray[np.bool_]  # the size of its box
+    solidity: float  # area over convex hull area
+    extent: float  # area over the area of its smallest turned rectangle
+    round: float  # 4 pi area / perimeter^2
+    long: float  # longer over shorter side of the turned rectangle
+    colour: tuple[float, float, float]  # mean Lab
+    stable: int  # thresholds that gave the same region
+    angle: float  # of the longer side, radians
+    contrast: float  # Lab distance to its near surroundings
+
+
+def shrunk(pixels: Pixels, longer: int = WORK) -> tuple[Pixels, float]:
+    """The picture with its longer side at most `longer`, and the factor back to the original."""
+    scale = longer / max(pixels.shape[:2])
+    if scale >= 1:
+        return pixels, 1.0
+    size = (max(8, round(pixels.shape[1] * scale)), max(8, round(pixels.shape[0] * scale)))
+    return cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), 1 / scale
+
+
+def ground_distance(lab: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """How unlike the picture's rim each pixel is: distance to the nearest of three rim colours, 0 to 255."""
+    band = max(2, round(0.04 * min(lab.shape[:2])))
+    rim = np.concatenate([lab[:band].reshape(-1, 3), lab[-band:].reshape(-1, 3), lab[:, :band].reshape(-1, 3), lab[:, -band:].reshape(-1, 3)])
+    rim = np.ascontiguousarray(rim[:: max(1, len(rim) // 1500)], dtype=np.float32)
+    cv2.setRNGSeed(7)
+    _, labels, centres = cv2.kmeans(rim, 3, None, (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 12, 1.0), 1, cv2.KMEANS_PP_CENTERS)
+    share = np.bincount(labels.ravel(), minlength=3) / len(labels)
+    weight = np.array([0.5, 1.0, 1.0], dtype=np.float32)  # lightness varies with shadows
+    apart = [np.sqrt((((lab - c) * weight) ** 2).sum(axis=2)) for c, s in zip(centres, share, strict=True) if s > 0.15]
+    nearest = np.min(apart, axis=0)
+    return np.clip(nearest * 2.5, 0, 255).astype(np.uint8)
+
+
+def channels(pixels: Pixels) -> dict[str, NDArray[np.uint8]]:
+    """Views of the picture in which things may stand out."""
+    smooth = cv2.bilateralFilter(pixels, 5, 30, 3)
+    lab = cv2.cvtColor(smooth, cv2.COLOR_RGB2LAB)
+    light = lab[..., 0]
+    local = cv2.GaussianBlur(light, (0, 0), 0.06 * max(light.shape))
+    flat = np.clip(light.astype(np.int16) - local.astype(np.int16) + 128, 0, 255).astype(np.uint8)
+    return {
+        "light": light, "flat": flat, "a": lab[..., 1], "b": lab[..., 2],
+        "ground": ground_distance(lab.astype(np.float32)),
+    }  # fmt: skip
+
+
+def _levels(channel: NDArray[np.uint8]) -> list[int]:
+    low, high = np.percentile(channel, (2, 98))
+    if high - low < 10:
+        return []
+    return sorted({int(v) for v in np.linspace(low, high, LEVELS + 2)[1:-1]})
+
+
+def _describe(labels: NDArray[np.int32], i: int, stats: NDArray[np.int32], centre: NDArray[np.float64], lab: NDArray[np.uint8], stable: int) -> Region | None:
+    left, top, width, height, area = (int(v) for v in stats[i])
+    mask = labels[top : top + height, left : left + width] == i
+    outline, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    contour = max(outline, key=len)
+    if len(contour) < 5:
+        return None
+    filled = np.zeros(mask.shape, np.uint8)
+    cv2.drawContours(filled, [contour], -1, 1, -1)
+    full = float(filled.sum())
+    hull = cv2.contourArea(cv2.convexHull(contour)) + 0.5 * len(contour) + 1
+    (_, _), (w, h), turn = cv2.minAreaRect(contour)
+    w, h = w + 1, h + 1
+    around = cv2.arcLength(contour, True) + 4
+    colour = cv2.mean(lab[top : top + height, left : left + width], mask.astype(np.uint8))[:3]
+    if full > area * 1.02:
+        moments = cv2.moments(filled, True)
+        centre = np.array([left + moments["m10"] / full, top + moments["m01"] / full])
+    return Region(
+        (top, left, top + height, left + width), (float(centre[1]), float(centre[0])), full, filled > 0,
+        min(1.0, full / hull), min(1.0, full / (w * h)), min(1.0, 4 * np.pi * full / around**2), max(w, h) / min(w, h),
+        (colour[0], colour[1], colour[2]), stable, float(np.radians(turn if w >= h else turn + 90)), 0.0,
+    )  # fmt: skip
+
+
+@dataclass(slots=True, eq=False)
+class _Layer:
+    """The components of one threshold that are of a fitting size, and over how many thresholds each has lasted."""
+
+    labels: NDArray[np.int32]
+    stats: NDArray[np.int32]
+    centres: NDArray[np.float64]
+    index: NDArray[np.int_]
+    lasted: NDArray[np.int_]
+
+
+def _layer(mask: NDArray[np.bool_], least: float, most: float) -> _Layer:
+    height, width = mask.shape
+    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+    fits = (stats[:, 4] >= least) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * width) & (stats[:, 3] < 0.85 * height)
+    fits[0] = False
+    index = np.flatnonzero(fits)[:250]
+    return _Layer(labels, stats, centres, index, np.ones(len(index), dtype=int))
+
+
+def _follow(before: _Layer, now: _Layer) -> NDArray[np.bool_]:
+    """Hand on how long each region has lasted; which of the earlier ones ended here."""
+    if not len(before.index) or not len(now.index):
+        return np.ones(len(before.index), dtype=bool)
+    old, new = before.stats[before.index, 4].astype(float), now.stats[now.index, 4].astype(float)
+    big = np.maximum(old[:, None], new[None])
+    apart = np.hypot(*(before.centres[before.index][:, None] - now.centres[now.index][None]).transpose(2, 0, 1))
+    same = (np.minimum(old[:, None], new[None]) > 0.72 * big) & (apart < 0.12 * np.sqrt(big) + 1)
+    now.lasted = 1 + np.where(same, before.lasted[:, None], 0).max(axis=0)
+    ended: NDArray[np.bool_] = ~same.any(axis=1)
+    return ended
+
+
+def _of_channel(channel: NDArray[np.uint8], lab: NDArray[np.uint8], least: float, most: float) -> list[Region]:
+    """Regions of one channel that persist over at least two neighbouring thresholds."""
+    found: list[Region] = []
+    levels = _levels(channel)
+    for above in (True, False):
+        before: _Layer | None = None
+        for level in levels if above else levels[::-1]:
+            now = _layer((channel > level) if above else (channel < level), least, most)
+            if before is not None:
+                found += _kept(before, _follow(before, now), lab)
+            before = now
+        if before is not None:
+            found += _kept(before, np.ones(len(before.index), dtype=bool), lab)
+    return found
+
+
+def _kept(layer: _Layer, ended: NDArray[np.bool_], lab: NDArray[np.uint8]) -> list[Region]:
+    chosen = np.flatnonzero(ended & (layer.lasted >= 2))
+    described = (
+        _describe(layer.labels, int(layer.index[k]), layer.stats, layer.centres[layer.index[k]], lab, int(layer.lasted[k])) for k in chosen
+    )
+    return [region for region in described if region is not None]
+
+
+def _overlap(a: Region, b: Region) -> float:
+    top, left = max(a.box[0], b.box[0]), max(a.box[1], b.box[1])
+    bottom, right = min(a.box[2], b.box[2]), min(a.box[3], b.box[3])
+    if bottom <= top or right <= left:
+        return 0.0
+    inter = (a.mask[top - a.box[0] : bottom - a.box[0], left - a.box[1] : right - a.box[1]]
+             & b.mask[top - b.box[0] : bottom - b.box[0], left - b.box[1] : right - b.box[1]]).sum()  # fmt: skip
+    return float(inter) / float(a.area + b.area - inter)
+
+
+def _key(pixels: Pixels) -> bytes:
+    return pixels.tobytes()
+
+
+@lru_cache(maxsize=4)
+def _pool(data: bytes, shape: tuple[int, int, int]) -> tuple[Region, ...]:
+    pixels = np.frombuffer(data, np.uint8).reshape(shape)
+    lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)
+    area = shape[0] * shape[1]
+    every: list[Region] = []
+    for channel in channels(pixels).values():
+        every += _of_channel(channel, lab, max(12.0, 0.00025 * area), 0.30 * area)
+    every = [r for r in every if r.solidity > 0.55]
+    every.sort(key=lambda r: -r.stable * (0.5 + r.solidity))
+    kept: list[Region] = []
+    for region in every[:900]:
+        if all(_overlap(region, other) < 0.55 for other in kept):
+            kept.append(region)
+        if len(kept) >= 320:
+            break
+    return tuple(kept)
+
+
+def pool(pixels: Pixels) -> tuple[Region, ...]:
+    """Stable regions of the picture (already shrunk), most stable first; the last few pictures are remembered."""
+    return _pool(_key(np.ascontiguousarray(pixels)), pixels.shape)  # type: ignore[arg-type]
+
+
+def _features(regions: list[Region]) -> NDArray[np.float64]:
+    """(n, 7): log size, colour, elongation, solidity, each scaled so that 1 is a plain difference."""
+    return np.array([
+        [np.log(r.area) / 0.55, r.colour[0] / 38, (r.colour[1] - 128) / 16, (r.colour[2] - 128) / 16, np.log(r.long) / 0.45, r.extent / 0.16, r.solidity / 0.15]
+        for r in regions
+    ])  # fmt: skip
+
+
+def groups(regions: list[Region], *, reach: float = 1.15, most: int = 8) -> list[tuple[list[Region], float]]:
+    """Groups of like regions that do not lie in one another, with how alike they are (0 to 1); largest worth first."""
+    if len(regions) < 2:
+        return []
+    f = _features(regions)
+    apart = np.sqrt((((f[:, None] - f[None]) ** 2).sum(-1)))
+    found: dict[frozenset[int], tuple[float, float]] = {}
+    for seed in range(min(len(regions), 120)):
+        members = [seed]
+        for i in np.argsort(apart[seed], kind="stable"):
+            if int(i) != seed and apart[seed, i] < reach * 1.4 and not any(_nested(regions[int(i)], regions[m]) for m in members):
+                members.append(int(i))
+        if len(members) < 2:
+            continue
+        spread = float(apart[np.ix_(members, members)].mean())
+        alike = float(np.exp(-0.5 * spread))
+        stable = float(np.mean([min(regions[m].stable, 7) for m in members]))
+        worth = alike * stable * min(len(members), 8) ** 0.5 * np.sqrt(sum(regions[m].area for m in members)) ** 0.5
+        key = frozenset(members)
+        if key not in found or found[key][0] < worth:
+            found[key] = (worth, alike)
+    ranked = sorted(found.items(), key=lambda item: -item[1][0])
+    chosen: list[tuple[frozenset[int], float]] = []
+    for members_set, (_, alike) in ranked:
+        if all(len(members_set & other) < 0.8 * max(len(members_set), len(other)) for other, _ in chosen):
+            chosen.append((members_set, alike))
+        if len(chosen) >= most:
+            break
+    return [([regions[i] for i in sorted(members)], alike) for members, alike in chosen]
+
+
+def _nested(a: Region, b: Region) -> bool:
+    top, left = max(a.box[0], b.box[0]), max(a.box[1], b.box[1])
+    bottom, right = min(a.box[2], b.box[2]), min(a.box[3], b.box[3])
+    if bottom <= top or right <= left:
+        return False
+    inter = (bottom - top) * (right - left)
+    small = min((a.box[2] - a.box[0]) * (a.box[3] - a.box[1]), (b.box[2] - b.box[0]) * (b.box[3] - b.box[1]))
+    return inter > 0.4 * small
+
+
+def as_things(regions: list[Region], back: float, size: tuple[int, int], found_by: str, alike: float, support: float, **clues: float) -> ThingSet:
+    """Regions as a set of things in the pixels of the full working picture."""
+    things = []
+    for r in regions:
+        top, left = int(r.box[0] * back), int(r.box[1] * back)
+        bottom, right = min(size[0], max(top + 2, round(r.box[2] * back))), min(size[1], max(left + 2, round(r.box[3] * back)))
+        top, left = min(top, bottom - 1), min(left, right - 1)
+        mask = cv2.resize(r.mask.astype(np.uint8), (right - left, bottom - top), interpolation=cv2.INTER_NEAREST) > 0
+        things.append(Thing(Box(top, left, bottom, right), (r.center[0] * back, r.center[1] * back), mask, alike))
+    return ThingSet(tuple(things), size, found_by, alike, support=float(np.clip(support, 0, 1)), clues=clues)
