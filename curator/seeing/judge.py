@@ -1,57 +1,170 @@
-"""(Things, halves) pairs -> readings with a confidence; the one place that weighs."""
+"""(Things, halves) pairs -> readings with a confidence; the one place that weighs.
+
+Two small logistic models: does this set hold all and only the things a person counts (COUNT), and does this reading show
+the fact a person would name (FACT). Their weights were fitted by `curator/learning/calibrate.py`.
+"""
 
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import evidence, halves, sets
+from curator.seeing.weights import COUNT, FACT, FACT_SURE, OFFER
 
 MOST_READINGS = 8
-SURE = 0.97
-OFFER = 0.05
+Features = dict[str, float]
+Pixels = NDArray[np.uint8]
 
 
-def readings(pixels: NDArray[np.uint8], candidates: list[ThingSet]) -> tuple[Reading, ...]:
+def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) -> Features:
+    """Named measurements of a set, about 0 to 1 each: what COUNT weighs."""
+    n = len(things)
+    others = [s for s in every if s is not things and s.found_by != things.found_by]
+    same = max((sets.same_things(things, s) for s in others), default=0.0)
+    rival = max((s.support for s in every if len(s) != n), default=0.0)
+    boxes = np.array([t.box for t in things.things], dtype=np.float64)
+    area = things.size[0] * things.size[1]
+    covered = float(((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])).sum()) / area
+    sizes = np.sqrt((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
+    reach = (boxes[:, 2:].max(axis=0) - boxes[:, :2].min(axis=0)) / np.array(things.size)
+    return {
+        "support": things.support, "alike": things.alike, "witness": float(same > 0.85), "agree": float(any(len(s) == n for s in others)),
+        "lead": things.support - rival, "covered": min(1.0, covered), "reach": float(reach.max()), "even_size": float(np.exp(-2 * sizes.std() / sizes.mean())),
+        "many": math.log(max(1, n)) / math.log(24), "lots": float(n > 24), "two": float(n == 2), "one": float(n == 1), "odd": float(n % 2),
+        "edge": sets.cut_by_edge(things) / n, "pairs": 0.0 if split is None else 1 - split.chance, "loose": 0.0 if split is None else min(1.0, split.gap),
+        "row": float(halves.plain_row(things.centers)), "stable": things.clues.get("stable", 0.0), "touching": things.clues.get("touching", 0.0),
+        "size": math.log(max(1.0, float(np.median(sizes)) / (0.02 * max(things.size)))) / 3, "votes": things.clues.get("votes", 0.0),
+        **{f"by_{name}": float(things.found_by == name) for name in ("blobs", "cells", "marks", "limbs", "learned")},
+        **{key: value for key, value in things.clues.items() if key.startswith("net_")},
+    }  # fmt: skip
+
+
+def fact_features(base: Features, belief: float, split: Halves, pixels: Pixels, things: ThingSet) -> Features:
+    """Named measurements of a reading with two halves: what FACT weighs."""
+    return {
+        "belief": belief, "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
+        "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3), "loose": min(1.0, split.gap), "row": base["row"],
+        "two": base["two"], "many": base["many"], "partners": evidence.partners_alike(pixels, things, split),
+        "mirror": evidence.mirror_on_pixels(pixels, split, things), "apart": min(1.0, split.apart / 3), "size": base["size"],
+        **{f"kind_{kind}": float(split.kind == kind) for kind in ("flip", "slide", "turn", "split")},
+        **{key: value for key, value in base.items() if key.startswith("net_")},
+    }  # fmt: skip
+
+
+def weigh(features: Features, weights: Features) -> float:
+    """Logistic of the weighted sum; a feature without a weight counts nothing."""
+    total = weights["bias"] + sum(weights.get(name, 0.0) * value for name, value in features.items())
+    return 1 / (1 + math.exp(-max(-30.0, min(30.0, total))))
+
+
+def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     """All readings of the candidate sets, best first, at least one."""
+    every = distinct([s for s in candidates if 1 <= len(s) <= 64])
+    judged = []
+    for things in every:
+        fitted = halves.fit(things, most=3)
+        base = set_features(things, every, fitted[0] if fitted else None)
+        belief = weigh(base, COUNT)
+        judged.append((belief, things, fitted, base))
+    judged.sort(key=lambda item: -item[0])
     found: list[Reading] = []
-    for things in candidates:
-        if len(things):
-            found += [_reading(pixels, things, h) for h in (halves.fit(things, most=2) or (None,))]
-    found.sort(key=lambda r: -r.things.support)
-    if not found:
-        nothing = ThingSet((), (pixels.shape[0], pixels.shape[1]), "none", support=0.0)
-        reason = Reason("nothing", 1.0, "Nothing in this photo was seen to repeat.")
-        return (Reading(nothing, None, None, "no", 0.0, (reason,)),)
-    return tuple(found[:MOST_READINGS])
+    rival = judged[1][0] if len(judged) > 1 else 0.0
+    for rank, (belief, things, fitted, base) in enumerate(judged[:MOST_READINGS]):
+        lead = belief - (rival if rank == 0 else judged[0][0])
+        if fitted and len(things) <= 2 * LARGEST_HALF:
+            found += [_double(pixels, things, split, base, belief, lead) for split in fitted[: 2 if rank == 0 else 1]]
+        else:
+            found.append(_no_double(things, belief))
+    if not found or judged[0][0] < 0.02:
+        return (_nothing(pixels),)
+    return _ordered(found)
 
 
-def _reading(pixels: NDArray[np.uint8], things: ThingSet, split: Halves | None) -> Reading:
-    if split is None or len(things) > 2 * LARGEST_HALF:
-        note = f"{len(things)} things were counted; they make no two equal halves."
-        return Reading(things, None, None, "no", things.support, (Reason("uneven", 1.0, note),))
-    alike = evidence.partners_alike(pixels, things, split)
-    confidence = things.support * (1 - split.chance) * alike
-    return Reading(things, split, Fact(len(things) // 2), "check", confidence, ())
+def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
+    """As judged, but a second way to halve the same things comes after other counts that are nearly as likely."""
+    first, rest = found[0], found[1:]
+    seen, ahead, behind = {len(first.things)}, [], []
+    for reading in rest:
+        (behind if len(reading.things) in seen else ahead).append(reading)
+        seen.add(len(reading.things))
+    return tuple([first, *ahead, *behind][:MOST_READINGS])
 
 
-def by_hand(pixels: NDArray[np.uint8], things: ThingSet, line: NDArray[np.float64] | None) -> tuple[Reading, ...]:
-    """Readings of a teacher's own dots: the count is certain, only the halves are judged."""
+def distinct(candidates: list[ThingSet]) -> list[ThingSet]:
+    """One of each: of sets of one finder that hold the same things the best supported stays."""
+    kept: list[ThingSet] = []
+    for things in sorted(candidates, key=lambda s: -s.support):
+        if all(k.found_by != things.found_by or len(k) != len(things) or sets.same_things(k, things) < 0.99 for k in kept):
+            kept.append(things)
+    return kept
+
+
+def _nothing(pixels: Pixels) -> Reading:
+    empty = ThingSet((), (pixels.shape[0], pixels.shape[1]), "none", support=0.0)
+    return Reading(empty, None, None, "no", 0.0, (Reason("nothing", 1.0, "Nothing in this photo was seen to repeat."),))
+
+
+def _no_double(things: ThingSet, belief: float) -> Reading:
+    n = len(things)
+    if n == 1:
+        note = "One thing was found; a double needs two groups."
+    elif n > 2 * LARGEST_HALF:
+        note = f"About {n} things were found, more than the facts up to 12+12 cover."
+    elif n % 2:
+        note = f"{n} things were counted: {n // 2} and {n // 2}, and one left over."
+    else:
+        note = f"{n} things were counted, but they do not lie in two equal halves."
+    return Reading(things, None, None, "no", belief, (Reason("uneven", 1.0, note),))
+
+
+def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, belief: float, lead: float) -> Reading:
+    features = fact_features(base, belief, split, pixels, things)
+    confidence = weigh(features, FACT)
+    reasons = _reasons(features, belief, lead, split, len(things))
+    grade: Grade = "sure" if confidence >= FACT_SURE and not any(r.cost >= 0.5 for r in reasons) else "check"
+    if confidence < OFFER:
+        note = f"{len(things)} things were counted, but hardly in two equal halves."
+        return Reading(things, split, None, "no", belief, (Reason("uneven", 1.0, note), *reasons))
+    return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
+
+
+def _reasons(f: Features, belief: float, lead: float, split: Halves, n: int) -> tuple[Reason, ...]:
+    """What speaks against the reading; a cost of 0.5 or more caps the grade at `check`."""
+    half = n // 2
+    found = [
+        Reason("count", 0.9 * (1 - belief), "The count may be off: things may be missing or counted twice."),
+        Reason("lead", 0.6 if lead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
+        Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.3, "Only one way of looking found these things."),
+        Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
+        Reason("edge", 0.6 if f["edge"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
+        Reason("unlike", 0.5 if f["alike"] < 0.3 else 0.0, "The things do not look much alike."),
+        Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),
+        Reason("chance", 0.4 if f["weak"] and n > 2 else 0.0, "So few things would often look like two halves by chance."),
+        Reason("few", 0.2 if n == 2 else 0.0, "Any two things make 1+1; check that they are the ones you mean."),
+    ]
+    return tuple(sorted((r for r in found if r.cost >= 0.15), key=lambda r: -r.cost))
+
+
+def by_hand(pixels: Pixels, things: ThingSet, line: NDArray[np.float64] | None) -> tuple[Reading, ...]:
+    """Readings of a teacher's own dots: the count is the teacher's word, only the halves are judged."""
+    n = len(things)
+    if n == 0:
+        return (_nothing(pixels),)
     fitted = halves.fit(things, most=3)
     if line is not None:
         own = halves.along_line(things, line)
         if own is None:
             note = "The line does not leave the same number on both sides."
-            return (Reading(things, None, None, "no", 1.0, (Reason("uneven", 1.0, note),)),)
+            return (Reading(things, None, None, "no", 1.0, (Reason("line", 1.0, note),)),)
         fitted = (own, *(h for h in fitted if set(h.one) != set(own.one)))
-    if not fitted or len(things) > 2 * LARGEST_HALF:
-        note = f"{len(things)} things make no two equal halves that this tool knows."
-        return (Reading(things, None, None, "no", 1.0, (Reason("uneven", 1.0, note),)),)
-    grade: Grade = "sure"
-    return tuple(Reading(things, h, Fact(len(things) // 2), grade, 1.0, ()) for h in fitted)
+    if not fitted or n > 2 * LARGEST_HALF:
+        return (_no_double(things, 1.0),)
+    return tuple(Reading(things, h, Fact(n // 2), "sure", 1.0, ()) for h in fitted)
 
 
 def placed(reading: Reading, scale: tuple[float, float], offset: tuple[int, int], size: tuple[int, int]) -> Reading:

@@ -8,12 +8,10 @@ from numpy.typing import NDArray
 from curator.records import ThingSet
 from curator.seeing.finders import regions as rg
 
-FINE = 480  # marks are small: a finer picture than for whole objects
-
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     """Candidate sets of small round marks of one size, best first; pixels uint8 (H, W, 3)."""
-    small, back = rg.shrunk(pixels, FINE)
+    small, back = rg.shrunk(pixels)
     size = (pixels.shape[0], pixels.shape[1])
     area = small.shape[0] * small.shape[1]
     tiny = [r for r in rg.pool(small) if r.area < 0.012 * area and r.solidity > 0.82 and r.long < 2.0 and r.round > 0.6]

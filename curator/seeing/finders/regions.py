@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from curator.records import Box, Thing, ThingSet
 
 Pixels = NDArray[np.uint8]
-WORK = 360  # longer side, in pixels, on which thresholds are tried
-LEVELS = 9  # thresholds a channel
+WORK = 384  # longer side, in pixels, on which thresholds are tried
+LEVELS = 8  # thresholds a channel
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,7 +62,8 @@ def channels(pixels: Pixels) -> dict[str, NDArray[np.uint8]]:
     smooth = cv2.bilateralFilter(pixels, 5, 30, 3)
     lab = cv2.cvtColor(smooth, cv2.COLOR_RGB2LAB)
     light = lab[..., 0]
-    local = cv2.GaussianBlur(light, (0, 0), 0.06 * max(light.shape))
+    reach = int(0.15 * max(light.shape)) | 1
+    local = cv2.blur(light, (reach, reach))
     flat = np.clip(light.astype(np.int16) - local.astype(np.int16) + 128, 0, 255).astype(np.uint8)
     return {
         "light": light, "flat": flat, "a": lab[..., 1], "b": lab[..., 2],
@@ -115,7 +116,7 @@ class _Layer:
 
 def _layer(mask: NDArray[np.bool_], least: float, most: float) -> _Layer:
     height, width = mask.shape
-    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     fits = (stats[:, 4] >= least) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * width) & (stats[:, 3] < 0.85 * height)
     fits[0] = False
     index = np.flatnonzero(fits)[:250]

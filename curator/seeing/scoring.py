@@ -1,0 +1,169 @@
+"""`curator score`: how often the answers are right on a folder of labelled photos."""
+
+from __future__ import annotations
+
+import csv
+from collections import defaultdict
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.errors import PhotoError
+from curator.records import Area
+
+MARGIN = 0.02  # round a label's box, as a teacher would frame it
+COLUMNS = ("file", "total", "half", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """One row of labels.csv."""
+
+    file: str
+    total: int | None
+    half: int | None
+    kind: str
+    allowed: frozenset[int]  # halves that a careful person could defend
+    clear: bool
+    difficulty: str
+    source: str
+    area: Area | None
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text.strip().isdigit() else None
+
+
+def _area(text: str) -> Area | None:
+    if not text.strip():
+        return None
+    left, top, right, bottom = (float(v) for v in text.split(","))
+    return Area(max(0.0, left - MARGIN), max(0.0, top - MARGIN), min(1.0, right + MARGIN), min(1.0, bottom + MARGIN))
+
+
+def _label(row: dict[str, str]) -> Label:
+    half = _number(row["half"])
+    also = {_number(part.split(":")[-1]) for part in (row.get("also") or "").split(";") if part}
+    allowed = frozenset(n for n in also | {half} if n)
+    return Label(
+        row["file"], _number(row["total"]), half, row["kind"] or "none", allowed, row.get("clear", "1") in ("1", "2"),
+        row.get("difficulty") or "-", row.get("source") or "-", _area(row.get("box") or ""),
+    )  # fmt: skip
+
+
+def labels(folder: Path) -> list[Label]:
+    """The folder's labels.csv; PhotoError where it is missing or lacks a column."""
+    file = folder / "labels.csv"
+    doing = f"Reading the labels of {folder}."
+    if not file.is_file():
+        raise PhotoError(doing, "There is no labels.csv in it.", "Put one beside the photos: file,total,half,kind.")
+    try:
+        with file.open(newline="", encoding="utf-8") as lines:
+            rows = list(csv.DictReader(lines))
+        missing = [c for c in COLUMNS if not rows or c not in rows[0]]
+        if missing:
+            raise PhotoError(doing, f"Its labels.csv lacks {', '.join(missing)}.", "Add the column to the first line.")
+        return [_label(row) for row in rows]
+    except (ValueError, UnicodeDecodeError, csv.Error) as error:
+        raise PhotoError(doing, f"Its labels.csv cannot be understood ({error}).", "Mend that line by hand.") from error
+
+
+def picture_of(folder: Path, label: Label) -> Path:
+    """The photo beside labels.csv, or in images/ under it."""
+    inside = folder / "images" / label.file
+    return inside if inside.exists() else folder / label.file
+
+
+def working(folder: Path, label: Label) -> NDArray[np.uint8]:
+    """The pixels the finders see of a labelled photo: cut to its box, longer side WORKING."""
+    import cv2
+
+    from curator.seeing import look, photo, sets
+
+    seen = photo.load(picture_of(folder, label))
+    box = sets.area_box(seen.size, label.area)
+    inside = seen.pixels[box.top : box.bottom, box.left : box.right]
+    scale = min(1.0, look.WORKING / max(inside.shape[:2]))
+    size = (max(8, round(inside.shape[1] * scale)), max(8, round(inside.shape[0] * scale)))
+    return cv2.resize(inside, size, interpolation=cv2.INTER_AREA) if scale < 1 else np.ascontiguousarray(inside)
+
+
+def verdict(label: Label, answer: dict[str, Any]) -> dict[str, Any]:
+    """What one answer is worth; None where a figure does not apply."""
+    total, half, grade = answer.get("total"), answer.get("half"), answer.get("grade")
+    counted = label.total is not None and label.total >= 2
+    readings = answer.get("readings") or []
+    double = label.half is not None
+    if half is None:
+        outcome = "right" if not double else "missed"
+    elif grade == "check":
+        outcome = "asked"
+    else:
+        outcome = "right" if half in label.allowed else "wrong"
+    return {
+        "file": label.file, "difficulty": label.difficulty, "kind": label.kind, "source": label.source, "grade": grade or "error",
+        "outcome": outcome, "total": (total == label.total) if counted else None,
+        "taps": abs((total or 0) - (label.total or 0)) if counted else None,
+        "fact": (half == label.half) if double else None, "fair": (half in label.allowed) if double else None,
+        "top3": any(r.get("half") == label.half for r in readings[:3]) if double else None,
+        "sure": grade == "sure", "wrong_sure": grade == "sure" and half not in label.allowed, "double": double,
+        "answer": f"{total}/{half} {grade} {answer.get('found_by')}", "wanted": f"{label.total}/{label.half}",
+    }  # fmt: skip
+
+
+def upper_bound(wrong: int, asked: int, level: float = 0.95) -> float:
+    """One-sided Clopper-Pearson upper bound of a share; 1 where nothing was asked."""
+    from scipy.stats import beta
+
+    return 1.0 if asked == 0 or wrong >= asked else float(beta.ppf(level, wrong + 1, asked - wrong))
+
+
+def _mean(rows: list[dict[str, Any]], name: str) -> float | None:
+    known = [float(r[name]) for r in rows if r[name] is not None]
+    return round(sum(known) / len(known), 3) if known else None
+
+
+def figures(rows: list[dict[str, Any]]) -> dict[str, Any]:
+    """Every figure of a group of verdicts."""
+    sure, wrong = sum(r["sure"] for r in rows), sum(r["wrong_sure"] for r in rows)
+    doubles = [r for r in rows if r["double"]]
+    return {
+        "photos": len(rows), "right": sum(r["outcome"] == "right" for r in rows), "wrong": sum(r["outcome"] == "wrong" for r in rows),
+        "asked": sum(r["outcome"] == "asked" for r in rows), "missed": sum(r["outcome"] == "missed" for r in rows),
+        "total": _mean(rows, "total"), "fact": _mean(rows, "fact"), "fair": _mean(rows, "fair"), "top3": _mean(rows, "top3"),
+        "taps": _mean(rows, "taps"), "sure": sure, "coverage": round(sure / len(rows), 3) if rows else None,
+        "sure_doubles": round(sum(r["sure"] for r in doubles) / len(doubles), 3) if doubles else None,
+        "wrong_sure": wrong, "wrong_sure_upper": round(upper_bound(wrong, sure), 3),
+    }  # fmt: skip
+
+
+def _answer(path: Path, area: Area | None) -> dict[str, Any]:
+    from curator.seeing.batch import tag_one
+
+    return tag_one(path, area, None)
+
+
+def score(folder: Path, *, everything: bool = False, contact_sheet: Path | None = None, progress: bool = False) -> dict[str, Any]:
+    """Figures over all photos and by grade, kind and difficulty; `misses` lists what went wrong."""
+    from curator.seeing.batch import spread
+
+    chosen = [label for label in labels(folder) if everything or label.clear]
+    jobs = [(picture_of(folder, label), label.area) for label in chosen]
+    by_name = {answer["photo"]: answer for answer in spread(_answer, jobs, progress="Scoring" if progress else "")}
+    rows = [verdict(label, by_name.get(label.file, {})) for label in chosen]
+    groups: dict[str, dict[str, Any]] = {"all": {"all": figures(rows)}}
+    for name in ("difficulty", "kind", "grade"):
+        parts: dict[str, list[dict[str, Any]]] = defaultdict(list)
+        for row in rows:
+            parts[row[name]].append(row)
+        groups[name] = {key: figures(part) for key, part in sorted(parts.items())}
+    misses = [r for r in rows if r["wrong_sure"] or r["total"] is False or r["fact"] is False]
+    if contact_sheet is not None:
+        from curator.seeing.overlay import sheet
+
+        sheet([(picture_of(folder, label), label.area, f"{r['wanted']} got {r['answer']}")
+               for label, r in zip(chosen, rows, strict=True) if r in misses], contact_sheet)  # fmt: skip
+    return {"folder": folder.name, **groups, "misses": misses}

@@ -1,0 +1,56 @@
+"""The judge's numbers, written by curator/learning/calibrate.py; see DEVELOPERS.md for the photos behind them."""
+
+COUNT = {
+    "bias": -2.287,
+    "agree": 0.753,
+    "alike": -0.065,
+    "by_blobs": -0.021,
+    "by_cells": -0.149,
+    "by_limbs": 0.542,
+    "by_marks": -0.374,
+    "covered": 0.515,
+    "edge": 0.255,
+    "even_size": 0.637,
+    "lead": 2.747,
+    "loose": -0.983,
+    "lots": -0.494,
+    "many": -0.337,
+    "odd": 0.362,
+    "pairs": 0.940,
+    "reach": 0.357,
+    "row": -0.625,
+    "size": -0.373,
+    "stable": 0.855,
+    "support": 0.134,
+    "touching": 0.746,
+    "two": 0.324,
+    "votes": -0.273,
+    "witness": 0.654,
+}
+
+FACT = {
+    "bias": -3.092,
+    "agree": 0.224,
+    "alike": 0.607,
+    "apart": -0.394,
+    "belief": 1.373,
+    "chance": 1.140,
+    "edge": -0.098,
+    "kind_flip": 0.221,
+    "kind_slide": -0.113,
+    "kind_split": -0.485,
+    "kind_turn": 0.375,
+    "lead": 0.705,
+    "loose": -0.487,
+    "many": 0.396,
+    "mirror": 0.635,
+    "partners": 0.488,
+    "row": -0.613,
+    "size": 0.578,
+    "two": 0.592,
+    "weak": -0.332,
+    "witness": 0.262,
+}
+
+FACT_SURE = 0.814  # 245 photos (photos and photos-rendered and photos-published), none wrong above it when judged without its own source
+OFFER = 0.06
