@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -10,104 +13,247 @@ from curator.records import Box, Thing, ThingSet
 from curator.seeing.finders import regions as rg
 
 SIDE = 256  # longer side of the silhouette
+SHARES = (0.2, 0.27, 0.35, 0.43, 0.51, 0.59, 0.67)  # of the body's radius: limbs narrower than twice this are cut off
+Mask = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Limb:
+    """One piece that sticks out: its far end, how far that is from the body, its half-width, its pixels."""
+
+    tip: tuple[float, float]
+    middle: tuple[float, float]
+    length: float
+    half: float
+    box: tuple[int, int, int, int]
+    mask: NDArray[np.bool_]
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of limbs of the largest body, best first; pixels uint8 (H, W, 3).
+    """Candidate sets of limbs of one body, or of several like bodies, best first; pixels uint8 (H, W, 3).
 
-    Three counts are taken: arcs cut by circles round the body, convexity defects, and peaks of the outline's distance
-    from the body; a set is offered where at least two agree.
+    Limbs are what falls off when the silhouette is opened with discs of growing size; the number that stays the same
+    over many sizes is the most believed, more so where the outline's peaks and its convexity defects agree. What
+    reaches the picture's edge (a wrist) is no limb.
     """
     small, back = rg.shrunk(pixels, SIDE)
-    body = silhouette(small)
-    if body is None:
-        return []
-    distance = cv2.distanceTransform(body, cv2.DIST_L2, 5)
-    radius = float(distance.max())
-    row, col = (int(v) for v in np.unravel_index(int(distance.argmax()), distance.shape))
-    contour = max(cv2.findContours(body, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0], key=len)[:, 0, ::-1].astype(np.float64)
-    tips, heights = _tips(contour, (row, col), radius)
-    if not 2 <= len(tips) <= 24:
-        return []
-    arcs = _arcs(body, (row, col), radius)
-    defects = _defects(contour, radius) + 1
-    votes = sum(abs(v - len(tips)) <= (0 if i == 0 else 1) for i, v in enumerate((arcs, defects)))
-    if votes == 0:
-        return []
     size = (pixels.shape[0], pixels.shape[1])
-    reach = max(4.0, 0.35 * radius)
-    things = tuple(_tip(t, back, reach * back, size) for t in tips)
-    alike = float(np.exp(-1.2 * np.std(heights) / max(1e-6, float(np.mean(heights)))))
-    support = 0.28 + 0.16 * votes * alike
-    found = [ThingSet(things, size, "limbs", alike, support=min(0.75, support), clues={"votes": votes / 2})]
-    order = np.argsort(heights)
-    if len(tips) >= 3 and heights[order[0]] < 0.6 * np.median(heights):
-        rest = tuple(things[i] for i in range(len(things)) if i != order[0])
-        found.append(ThingSet(rest, size, "limbs", alike, (things[int(order[0])],), support=support * 0.7, clues={"votes": votes / 2}))
+    found: list[ThingSet] = []
+    for mask in silhouettes(small):
+        whole = _bodies(mask)
+        if whole:
+            found += _of_bodies(whole, back, size)
+    kept: list[ThingSet] = []
+    for things in sorted(found, key=lambda s: -s.support):
+        if all(len(k) != len(things) for k in kept):
+            kept.append(things)
+    return kept[:5]
+
+
+def silhouettes(small: NDArray[np.uint8]) -> list[Mask]:
+    """What is unlike the picture's rim, cut at Otsu's level and at one further out."""
+    lab = cv2.cvtColor(cv2.bilateralFilter(small, 7, 40, 5), cv2.COLOR_RGB2LAB).astype(np.float32)
+    ground = cv2.GaussianBlur(rg.ground_distance(lab), (0, 0), 0.8)
+    level, _ = cv2.threshold(ground, 0, 1, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    return [(ground > cut).astype(np.uint8) for cut in (level, 0.6 * level)]
+
+
+def _bodies(mask: Mask) -> list[Mask]:
+    """The largest piece and those of at least half its size, small holes filled; none where it fills the picture."""
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    areas = stats[1:, 4]
+    if not len(areas) or not 0.03 < areas.max() / mask.size < 0.7:
+        return []
+    chosen = 1 + np.flatnonzero(areas > 0.5 * areas.max())
+    return [_filled((labels == i).astype(np.uint8)) for i in chosen[:4]]
+
+
+def _filled(body: Mask) -> Mask:
+    """Holes smaller than a hundredth of the body closed; larger ones (a loop of two legs) stay open."""
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(1 - body, connectivity=4)
+    little = stats[:, 4] < 0.01 * body.sum()
+    closed: Mask = (body.astype(bool) | little[labels]).astype(np.uint8)
+    return closed
+
+
+def _of_bodies(bodies: list[Mask], back: float, size: tuple[int, int]) -> list[ThingSet]:
+    """Sets for every number of limbs that more than one opening gives; of several bodies the limbs are put together."""
+    counts = [_counts(body) for body in bodies]
+    found: list[ThingSet] = []
+    together = _together(counts) if len(bodies) > 1 else []
+    if together:
+        alike = _alike(together)
+        found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, votes=0.8, bodies=1.0))
+    look = _outline(bodies[0])
+    axis = mirror_axis(bodies[0])
+    for n, (votes, limbs) in counts[0].items():
+        if votes >= 2 and 2 <= n <= 24:
+            found += _offers(limbs, votes, look, axis, 0.6 if together else 1.0, back, size)
     return found
 
 
-def silhouette(small: NDArray[np.uint8]) -> NDArray[np.uint8] | None:
-    """The largest region unlike the picture's rim, holes filled; None where it is too small or fills the picture."""
-    lab = cv2.cvtColor(cv2.bilateralFilter(small, 7, 40, 5), cv2.COLOR_RGB2LAB).astype(np.float32)
-    ground = cv2.GaussianBlur(rg.ground_distance(lab), (0, 0), 1.0)
-    _, mask = cv2.threshold(ground, 0, 1, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
-    if count < 2:
-        return None
-    largest = 1 + int(stats[1:, 4].argmax())
-    share = stats[largest, 4] / mask.size
-    if not 0.03 < share < 0.7:
-        return None
-    outline, _ = cv2.findContours((labels == largest).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    body = np.zeros(mask.shape, np.uint8)
-    cv2.drawContours(body, [max(outline, key=len)], -1, 1, -1)
-    return body
+def _together(counts: list[dict[int, tuple[int, list[_Limb]]]]) -> list[_Limb]:
+    """The limbs of several bodies, where each body has the same number of them by most openings; else none."""
+    every = [max(c.values(), key=lambda v: v[0])[1] for c in counts if c]
+    if len(every) < len(counts) or len({len(limbs) for limbs in every}) > 1:
+        return []
+    limbs = list(itertools.chain.from_iterable(every))
+    return limbs if 2 * len(counts) <= len(limbs) <= 24 else []
 
 
-def _tips(contour: NDArray[np.float64], centre: tuple[int, int], radius: float) -> tuple[list[tuple[float, float]], NDArray[np.float64]]:
-    """Peaks of the outline's distance from the body's middle that rise by half a body radius; and their rise."""
+def _counts(body: Mask) -> dict[int, tuple[int, list[_Limb]]]:
+    """For each number of limbs: how many openings give it, and the limbs of the middle one of them."""
+    distance = cv2.distanceTransform(body, cv2.DIST_L2, 3)
+    radius = float(distance.max())
+    seen: dict[int, list[list[_Limb]]] = {}
+    for share in SHARES:
+        if share * radius < 1.0:
+            continue
+        limbs = _cut_off(body, distance, share * radius, radius)
+        seen.setdefault(len(limbs), []).append(limbs)
+    return {n: (len(lists), lists[len(lists) // 2]) for n, lists in seen.items() if n}
+
+
+def _cut_off(body: Mask, distance: NDArray[np.float32], reach: float, radius: float) -> list[_Limb]:
+    """The pieces that an opening with a disc of radius `reach` takes off, long enough to be limbs."""
+    core = (distance > reach).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(core)
+    if len(stats) < 2:
+        return []
+    core = (labels == 1 + int(stats[1:, 4].argmax())).astype(np.uint8)
+    away = cv2.distanceTransform(1 - core, cv2.DIST_L2, 3)
+    rest = ((away > reach + 1.2) & (body > 0)).astype(np.uint8)
+    _, labels, stats, centres = cv2.connectedComponentsWithStats(rest)
+    found = []
+    for i in range(1, len(stats)):
+        left, top, width, height, area = (int(v) for v in stats[i])
+        if area < 6 or left <= 1 or top <= 1 or left + width >= body.shape[1] - 1 or top + height >= body.shape[0] - 1:
+            continue
+        mask = labels[top : top + height, left : left + width] == i
+        reached = np.where(mask, away[top : top + height, left : left + width], 0)
+        far = int(reached.argmax())
+        length = float(reached.flat[far]) - reach
+        half = float(distance[top : top + height, left : left + width][mask].max())
+        if length > 0.4 * radius and length > 1.1 * half:
+            tip = (top + far // width, left + far % width)
+            found.append(_Limb(tip, (float(centres[i, 1]), float(centres[i, 0])), length, half, (top, left, top + height, left + width), mask))
+    return found
+
+
+def _alike(limbs: list[_Limb]) -> float:
+    lengths = np.array([limb.length for limb in limbs])
+    return float(np.exp(-1.2 * lengths.std() / lengths.mean()))
+
+
+def _offers(
+    limbs: list[_Limb], votes: int, outline: tuple[int, int], mirror: tuple[NDArray[np.float64], float], trust: float, back: float, size: tuple[int, int]
+) -> list[ThingSet]:  # fmt: skip
+    """All limbs; the same without the short ones; the same without those at the ends of the body's axis."""
+    axis, mirrored = mirror
+    n = len(limbs)
+    agree = (int(outline[0] in (n, n + 1)) + int(outline[1] in (n - 1, n, n + 1))) / 2
+    few = {2: 0.6, 3: 0.85}  # two or three bumps are found on most outlines
+
+    def offer(chosen: list[_Limb], off: list[_Limb], more: float) -> ThingSet:
+        alike = _alike(chosen)
+        support = (0.14 + 0.06 * votes + 0.18 * agree + 0.15 * alike + more) * few.get(len(chosen), 1.0) * trust
+        clues = {"votes": min(1.0, votes / 5), "outline": agree, "mirrored": mirrored, "left_out": len(off) / n}
+        return _as_set(chosen, alike, support, back, size, axis=axis, aside=off, **clues)
+
+    found = [offer(limbs, [], 0.0)]
+    for rest, off, unlike in (_without_small(limbs), _without_ends(limbs, axis)):
+        if off and len(rest) >= 2:
+            found.append(offer(rest, off, 0.08 if unlike and mirrored > 0.75 and len(rest) % 2 == 0 else -0.16))
+    return found
+
+
+def _without_small(limbs: list[_Limb]) -> tuple[list[_Limb], list[_Limb], bool]:
+    """Parted at the widest step in length, where what lies below is at most 0.62 of what lies above; plainly so at 0.5."""
+    order = sorted(limbs, key=lambda limb: -limb.length)
+    steps = [order[i + 1].length / order[i].length for i in range(len(order) - 1)]
+    if not steps or min(steps) > 0.62:
+        return limbs, [], False
+    at = int(np.argmin(steps)) + 1
+    return order[:at], order[at:], min(steps) < 0.5 and at > len(limbs) // 2
+
+
+def _without_ends(limbs: list[_Limb], axis: NDArray[np.float64]) -> tuple[list[_Limb], list[_Limb], bool]:
+    """Without the one or two at the ends of the body's axis (feelers, a head, a tail); whether they are unlike the rest."""
+    along = (axis[1] - axis[0]) / (np.linalg.norm(axis[1] - axis[0]) or 1.0)
+    middle = axis.mean(axis=0)
+    away = [np.array(limb.middle) - middle for limb in limbs]
+    off = [limb for limb, d in zip(limbs, away, strict=True) if abs(float(d @ along)) > 0.9 * float(np.hypot(*d))]
+    rest = [limb for limb in limbs if limb not in off]
+    if not 1 <= len(off) <= 2 or len(rest) < 2:
+        return limbs, [], False
+    sizes = [float(np.median([getattr(limb, what) for limb in rest])) for what in ("length", "half")]
+    ratios = [min(limb.length / sizes[0], limb.half / sizes[1]) for limb in off]
+    return rest, off, max(ratios) < 0.75
+
+
+def mirror_axis(body: Mask) -> tuple[NDArray[np.float64], float]:
+    """The line over which the silhouette mirrors best, (2, 2) row, col ends, and the share that coincides (0 to 1)."""
+    rows, cols = np.nonzero(body)
+    centre = (float(cols.mean()), float(rows.mean()))
+    reach = float(np.hypot(rows - centre[1], cols - centre[0]).max())
+    side = 96
+    scale = side / 2 / (reach + 1)
+    to = np.array([[scale, 0, side / 2 - scale * centre[0]], [0, scale, side / 2 - scale * centre[1]]])
+    patch = cv2.warpAffine(body * 255, to, (side, side))
+    best, score = 0.0, -1.0
+    for angle in np.arange(0, 180, 6.0):
+        turned = cv2.warpAffine(patch, cv2.getRotationMatrix2D((side / 2, side / 2), angle, 1), (side, side)) > 127
+        same = turned[:, 1:] & turned[:, :0:-1]
+        share = 2 * same.sum() / max(1, turned.sum() + same.sum())
+        if share > score:
+            best, score = float(angle), float(share)
+    turn = np.radians(best)  # the axis is upright in the turned patch
+    direction = np.array([np.cos(turn), -np.sin(turn)])
+    middle = np.array([centre[1], centre[0]])
+    return np.stack([middle - reach * direction, middle + reach * direction]), min(1.0, score)
+
+
+def _outline(body: Mask) -> tuple[int, int]:
+    """Two other counts from the outline: its peaks away from the body's middle, its deep convexity defects."""
+    contours, _ = cv2.findContours(body, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    contour = max(contours, key=len)
+    distance = cv2.distanceTransform(body, cv2.DIST_L2, 3)
+    radius = float(distance.max())
+    row, col = np.unravel_index(int(distance.argmax()), distance.shape)
+    away = np.hypot(contour[:, 0, 1] - float(row), contour[:, 0, 0] - float(col))
+    return _peaks(away, radius), _defects(contour, radius)
+
+
+def _peaks(away: NDArray[np.float64], radius: float) -> int:
+    """Maxima of a closed profile that rise by 0.45 of the body's radius."""
     from scipy.signal import find_peaks
 
-    away = np.hypot(contour[:, 0] - centre[0], contour[:, 1] - centre[1])
-    window = max(3, len(away) // 90)
-    kernel = np.ones(window) / window
-    n = len(away)
-    smooth = np.convolve(np.concatenate([away] * 3), kernel, "same")
-    peaks, about = find_peaks(smooth, prominence=0.45 * radius, distance=max(3, n // 60))
-    own = (peaks >= n) & (peaks < 2 * n) & (smooth[peaks] > 1.35 * radius)
-    chosen = peaks[own] - n
-    return [(float(contour[i, 0]), float(contour[i, 1])) for i in chosen], about["prominences"][own]
+    start = int(away.argmin())
+    peaks, _ = find_peaks(np.roll(away, -start), prominence=0.45 * radius)
+    return len(peaks)
 
 
-def _arcs(body: NDArray[np.uint8], centre: tuple[int, int], radius: float) -> int:
-    """The commonest number of separate pieces on circles of 1.5 to 2.3 body radii."""
-    counts = []
-    for factor in (1.5, 1.7, 1.9, 2.1, 2.3):
-        angle = np.linspace(0, 2 * np.pi, 360, endpoint=False)
-        rows = (centre[0] + factor * radius * np.sin(angle)).round().astype(int)
-        cols = (centre[1] + factor * radius * np.cos(angle)).round().astype(int)
-        inside = (rows >= 0) & (rows < body.shape[0]) & (cols >= 0) & (cols < body.shape[1])
-        on = np.zeros(360, bool)
-        on[inside] = body[rows[inside], cols[inside]] > 0
-        counts.append(int((on & ~np.roll(on, 1)).sum()))
-    return int(np.bincount(counts).argmax())
-
-
-def _defects(contour: NDArray[np.float64], radius: float) -> int:
+def _defects(contour: NDArray[np.int32], radius: float) -> int:
     """Convexity defects deeper than half a body radius."""
-    points = contour[:, ::-1].astype(np.int32)[:, None]
     try:
-        hull = cv2.convexHull(points, returnPoints=False)
+        hull = cv2.convexHull(contour, returnPoints=False)
         hull[::-1].sort(axis=0)
-        defects = cv2.convexityDefects(points, hull)
+        defects = cv2.convexityDefects(contour, hull)
     except cv2.error:  # an outline that crosses itself
         return 0
     return 0 if defects is None else int((defects.reshape(-1, 4)[:, 3] / 256 > 0.5 * radius).sum())
 
 
-def _tip(tip: tuple[float, float], back: float, reach: float, size: tuple[int, int]) -> Thing:
-    row, col = tip[0] * back, tip[1] * back
-    top, left = min(size[0] - 2, max(0, int(row - reach))), min(size[1] - 2, max(0, int(col - reach)))
-    return Thing(Box(top, left, min(size[0], max(top + 2, int(row + reach))), min(size[1], max(left + 2, int(col + reach)))), (row, col))
+def _as_set(
+    limbs: list[_Limb], alike: float, support: float, back: float, size: tuple[int, int], *,
+    axis: NDArray[np.float64] | None = None, aside: list[_Limb] | None = None, **clues: float,
+) -> ThingSet:  # fmt: skip
+    far = None if axis is None else axis * back
+    things = tuple(_as_thing(limb, back, size, alike) for limb in limbs)
+    left_out = tuple(_as_thing(limb, back, size, alike) for limb in aside or ())
+    return ThingSet(things, size, "limbs", alike, left_out, far, float(np.clip(support, 0, 1)), clues)
+
+
+def _as_thing(limb: _Limb, back: float, size: tuple[int, int], alike: float) -> Thing:
+    box, mask = rg.enlarged(limb.box, limb.mask, back, size)
+    return Thing(Box(*box), (limb.middle[0] * back, limb.middle[1] * back), mask, alike)

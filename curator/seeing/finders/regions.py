@@ -247,13 +247,20 @@ def _nested(a: Region, b: Region) -> bool:
     return inter > 0.4 * small
 
 
+def enlarged(
+    box: tuple[int, int, int, int], mask: NDArray[np.bool_], back: float, size: tuple[int, int]
+) -> tuple[tuple[int, int, int, int], NDArray[np.bool_]]:
+    """Box and mask in the pixels of the full working picture, inside it and at least one pixel wide."""
+    top, left = min(size[0] - 2, int(box[0] * back)), min(size[1] - 2, int(box[1] * back))
+    bottom, right = min(size[0], max(top + 2, round(box[2] * back))), min(size[1], max(left + 2, round(box[3] * back)))
+    large = cv2.resize(mask.astype(np.uint8), (right - left, bottom - top), interpolation=cv2.INTER_NEAREST) > 0
+    return (top, left, bottom, right), large
+
+
 def as_things(regions: list[Region], back: float, size: tuple[int, int], found_by: str, alike: float, support: float, **clues: float) -> ThingSet:
     """Regions as a set of things in the pixels of the full working picture."""
     things = []
     for r in regions:
-        top, left = int(r.box[0] * back), int(r.box[1] * back)
-        bottom, right = min(size[0], max(top + 2, round(r.box[2] * back))), min(size[1], max(left + 2, round(r.box[3] * back)))
-        top, left = min(top, bottom - 1), min(left, right - 1)
-        mask = cv2.resize(r.mask.astype(np.uint8), (right - left, bottom - top), interpolation=cv2.INTER_NEAREST) > 0
-        things.append(Thing(Box(top, left, bottom, right), (r.center[0] * back, r.center[1] * back), mask, alike))
+        box, mask = enlarged(r.box, r.mask, back, size)
+        things.append(Thing(Box(*box), (r.center[0] * back, r.center[1] * back), mask, alike))
     return ThingSet(tuple(things), size, found_by, alike, support=float(np.clip(support, 0, 1)), clues=clues)
