@@ -1,0 +1,190 @@
+"""Writing so that nothing is lost: temporary name, sync, move into place, sync the folder; and one writer at a time."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import json
+import os
+import random
+import socket
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from curator.errors import CatalogError
+
+try:
+    import fcntl
+except ImportError:  # Windows: the lock file alone decides
+    fcntl = None  # type: ignore[assignment]
+
+LOCK = ".lock"
+PART = ".part"
+PATIENCE = 20.0  # seconds to wait for somebody else's change
+LEFT_OVER = 120.0  # seconds until a lock of another machine counts as left over; a change takes less than one
+_NO_LOCKS = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOSYS, errno.EINVAL)
+
+
+def unwritable(doing: str, error: OSError) -> CatalogError:
+    """What to tell when the disk says no."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return CatalogError(doing, "The disk is full; nothing was changed.", "Free some space, then do it again.")
+    if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+        wrong = "The folder may be read but not changed; nothing was changed."
+        return CatalogError(doing, wrong, "Ask for the right to write there, or use a copy of the catalog.")
+    wrong = f"The folder cannot be written ({error.strerror or error}); nothing was changed."
+    return CatalogError(doing, wrong, "Check that the drive is there, then do it again.")
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the folder's names last through a power cut; where a folder cannot be synced, nothing is to be done."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def write(path: Path, data: bytes) -> None:
+    """Put data at path: all of it or nothing. OSError where that fails, with no left-over file."""
+    part = path.with_name(f".{path.name}.{os.getpid()}-{random.randrange(16**6):06x}{PART}")
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+    try:
+        try:
+            view = memoryview(data)
+            while view:
+                view = view[os.write(handle, view) :]
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+        os.replace(part, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(part)
+        raise
+    sync_folder(path.parent)
+
+
+def copy(source: Path, target: Path) -> None:
+    """A second name for the same bytes, or a copy where the disk has no second names. Replaces target."""
+    with contextlib.suppress(FileNotFoundError):
+        os.unlink(target)
+    try:
+        os.link(source, target)
+        sync_folder(target.parent)
+    except OSError:
+        write(target, source.read_bytes())
+
+
+def move(source: Path, target: Path) -> None:
+    """Rename, and sync both folders."""
+    os.replace(source, target)
+    sync_folder(target.parent)
+    sync_folder(source.parent)
+
+
+def _mine() -> bytes:
+    return json.dumps({"pid": os.getpid(), "host": socket.gethostname(), "time": round(time.time())}).encode()
+
+
+def lock_owner(path: Path) -> dict[str, object]:
+    """{"pid", "host", "time"} of whoever wrote the lock file; {} where it says nothing."""
+    try:
+        said = json.loads(path.read_bytes()[:1000] or b"{}")
+    except (OSError, ValueError):
+        return {}
+    return said if isinstance(said, dict) else {}
+
+
+def _is_alive(pid: object) -> bool:
+    if not isinstance(pid, int) or os.name == "nt":
+        return True
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
+
+
+def is_left_over(path: Path) -> bool:
+    """Whether nobody who is still at work can hold this lock file."""
+    try:
+        age = time.time() - path.stat().st_mtime
+    except OSError:
+        return False
+    owner = lock_owner(path)
+    if owner.get("host") == socket.gethostname():
+        return not _is_alive(owner.get("pid"))
+    return age > (LEFT_OVER if owner else 5.0)
+
+
+def _claim(path: Path) -> int | None:
+    """A handle that holds the lock, or None while somebody else does."""
+    try:
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o666)
+        fresh = True
+    except FileExistsError:
+        try:
+            handle = os.open(path, os.O_RDWR)
+        except FileNotFoundError:
+            return None
+        fresh = False
+    try:
+        if _take(handle, path, fresh):
+            os.ftruncate(handle, 0)
+            os.pwrite(handle, _mine(), 0) if hasattr(os, "pwrite") else os.write(handle, _mine())
+            return handle
+    except BaseException:
+        os.close(handle)
+        raise
+    os.close(handle)
+    return None
+
+
+def _take(handle: int, path: Path, fresh: bool) -> bool:
+    if fcntl is not None:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            if error.errno not in _NO_LOCKS:
+                return False  # a living process of this machine holds it
+    try:
+        if os.stat(path).st_ino != os.fstat(handle).st_ino:
+            return False  # given back between opening and locking
+    except FileNotFoundError:
+        return False
+    return fresh or is_left_over(path)
+
+
+@contextlib.contextmanager
+def locked(folder: Path, doing: str, patience: float = PATIENCE) -> Iterator[None]:
+    """Be the only one who changes this catalog. Held for one change; CatalogError when it does not get free.
+
+    The lock is a file made only if it is not there (that holds between machines), locked with flock as well (that tells
+    a dead owner on this machine from a living one).
+    """
+    path = folder / LOCK
+    until = time.monotonic() + patience
+    try:
+        while (handle := _claim(path)) is None:
+            if time.monotonic() > until:
+                raise _busy(doing, path)
+            time.sleep(random.uniform(0.002, 0.02))
+    except OSError as error:
+        raise unwritable(doing, error) from error
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            os.unlink(path)
+        os.close(handle)
+
+
+def _busy(doing: str, path: Path) -> CatalogError:
+    owner = lock_owner(path)
+    who = f"Somebody on {owner.get('host', 'another machine')} is changing the catalog."
+    return CatalogError(doing, who, f"Wait a minute and try again; if nobody is, delete the file {path.name} there.")

@@ -1,0 +1,165 @@
+"""The catalog's verbs: add, load, every, replace, remove. Every change is whole or not at all, one writer at a time.
+
+The picture is written first and the YAML last: a prompt is there when its YAML is, and not before.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace as changed
+from pathlib import Path
+
+from curator.catalog import bin as bins
+from curator.catalog import files, index
+from curator.catalog.bin import bring_back, empty_bin
+from curator.catalog.shelf import SUFFIX, every, load, picture_path, slugs, there, version, yaml_path
+from curator.catalog.yamls import to_yaml
+from curator.errors import CatalogError, ChangedError, TwinError
+from curator.records import Prompt
+
+__all__ = [
+    "add", "bring_back", "empty_bin", "every", "load", "near_twins", "picture_path", "remove", "replace",
+    "replace_picture", "twin", "version",
+]  # fmt: skip
+
+NEAR = 6  # of 64 bits of the perceptual hash: re-saved, resized and slightly moved shots of one scene differ in fewer
+
+
+@contextmanager
+def _changing(folder: Path, doing: str) -> Iterator[None]:
+    """The only writer, and what the disk refuses said in three sentences."""
+    with files.locked(folder, doing):
+        try:
+            yield
+        except OSError as error:
+            raise files.unwritable(doing, error) from error
+
+
+def _make(folder: Path, doing: str) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        if isinstance(error, FileExistsError | NotADirectoryError):
+            raise CatalogError(doing, f"{folder} is not a folder.", "Name a folder for the catalog.") from error
+        raise files.unwritable(doing, error) from error
+
+
+def twin(folder: Path, prompt: Prompt) -> Prompt | None:
+    """The prompt in the catalog that is made of the same photo and the same part of it."""
+    return next((one for one in index.by_source(folder, prompt.source_sha256) if one.area == prompt.area), None)
+
+
+def near_twins(folder: Path, phash: str) -> list[Prompt]:
+    """Prompts whose picture looks nearly the same, nearest first."""
+    if len(phash) != 16 or not folder.is_dir():
+        return []
+    try:
+        bits = int(phash, 16)
+        apart = ((bin(bits ^ int(other, 16)).count("1"), slug) for slug, other in index.hashes(folder))
+        close = sorted((distance, slug) for distance, slug in apart if distance <= NEAR)
+    except ValueError:
+        return []
+    found = []
+    for _, slug in close:
+        with contextlib.suppress(CatalogError):
+            found.append(load(folder, slug))
+    return found
+
+
+def _free_slug(folder: Path, wanted: str) -> str:
+    """wanted, or wanted-2 and so on: a name that neither a prompt nor a left-over picture has."""
+    number, slug = 1, wanted
+    while (folder / f"{slug}{SUFFIX}").exists() or (folder / f"{slug}.jpg").exists():
+        number += 1
+        slug = f"{wanted[: 79 - len(str(number))].rstrip('-')}-{number}"
+    return slug
+
+
+def add(folder: Path, prompt: Prompt, picture: bytes, *, twin_ok: bool = False) -> Prompt:
+    """Keep a prompt and its picture (JPEG); returns it under the name it got. TwinError for the same photo and area."""
+    doing = f"Adding {prompt.slug} to the catalog."
+    _make(folder, doing)
+    with _changing(folder, doing):
+        same = None if twin_ok else twin(folder, prompt)
+        if same is not None:
+            wrong = f"The same photo is there already as {same.slug}."
+            other = f"Change that one (curator edit {same.slug}), or look at another part of the photo."
+            raise TwinError(doing, wrong, other, same.slug)
+        slug = _free_slug(folder, prompt.slug)
+        kept = changed(prompt, slug=slug, picture=f"{slug}.jpg")
+        try:
+            files.write(folder / kept.picture, picture)
+            files.write(folder / f"{slug}{SUFFIX}", to_yaml(kept).encode())
+        except BaseException:
+            if not (folder / f"{slug}{SUFFIX}").exists():
+                with contextlib.suppress(OSError):
+                    (folder / kept.picture).unlink()
+            raise
+    return kept
+
+
+def replace(folder: Path, prompt: Prompt, *, expected: str | None = None) -> Prompt:
+    """Save a changed prompt under its name; the version before it is kept. ChangedError when it is not `expected`."""
+    doing = f"Saving {prompt.slug}."
+    there(folder, doing)
+    with _changing(folder, doing):
+        now = version(folder, prompt.slug)
+        if expected is not None and now != expected:
+            wrong = "Somebody else changed this prompt since you opened it."
+            raise ChangedError(doing, wrong, "Open it again and make your change there.")
+        _put(folder, prompt)
+    return prompt
+
+
+def _put(folder: Path, prompt: Prompt) -> None:
+    path = yaml_path(folder, prompt.slug)
+    data = to_yaml(prompt).encode()
+    if path.read_bytes() != data:
+        bins.keep_before(folder, prompt.slug)
+        files.write(path, data)
+
+
+def replace_picture(folder: Path, slug: str, picture: bytes) -> Prompt:
+    """Put another picture in place of a prompt's; the old one is gone for good (a face may have been blurred)."""
+    doing = f"Changing the picture of {slug}."
+    there(folder, doing)
+    with _changing(folder, doing):
+        old = load(folder, slug)
+        number = 2
+        while (name := f"{slug}.{number}.jpg") and ((folder / name).exists() or name == old.picture):
+            number += 1
+        new = changed(old, picture=name)
+        try:
+            files.write(folder / name, picture)
+            _put(folder, new)
+        except BaseException:
+            if load(folder, slug).picture != name:
+                with contextlib.suppress(OSError):
+                    (folder / name).unlink()
+            raise
+        with contextlib.suppress(FileNotFoundError):
+            (folder / old.picture).unlink()
+        files.sync_folder(folder)
+    return new
+
+
+def remove(folder: Path, slug: str) -> None:
+    """Move a prompt, damaged or not, to today's bin."""
+    doing = f"Removing {slug}."
+    there(folder, doing)
+    with _changing(folder, doing):
+        path = yaml_path(folder, slug)
+        if not path.exists():
+            raise CatalogError(doing, "There is no such prompt in the catalog.", "Look for it with curator find.")
+        try:
+            picture = load(folder, slug).picture
+        except CatalogError:
+            picture = f"{slug}.jpg"
+        bins.put_in_bin(folder, slug, picture)
+
+
+def count(folder: Path) -> int:
+    """How many files are named like prompts."""
+    return sum(1 for _ in slugs(folder))

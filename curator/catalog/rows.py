@@ -1,0 +1,257 @@
+"""The index file itself: its tables, its comparison with the folder, and the questions put to it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import socket
+import sqlite3
+import time
+import zlib
+from collections.abc import Iterable
+from dataclasses import fields
+from datetime import date
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from curator.catalog import shelf
+from curator.catalog.search_words import Asked, Numbers, words_of
+from curator.errors import CatalogError
+from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
+
+VERSION = 1  # another number throws every index away
+YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
+
+_SCHEMA = """
+CREATE TABLE prompts (
+    id INTEGER PRIMARY KEY,   -- see order_key: larger comes first
+    slug TEXT UNIQUE NOT NULL,
+    half INTEGER NOT NULL,    -- 0: no double
+    kind TEXT NOT NULL,
+    source TEXT NOT NULL,
+    phash TEXT NOT NULL,
+    stamp TEXT NOT NULL,      -- of the file that was read, as in files
+    record TEXT NOT NULL      -- all fields as JSON
+);
+CREATE INDEX by_source ON prompts (source);
+CREATE INDEX by_half ON prompts (half, kind);
+CREATE TABLE files (          -- what the folder held when it was last compared, damaged files too
+    slug TEXT PRIMARY KEY, stamp TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE VIRTUAL TABLE words USING fts5 (   -- words come folded, so that blanks and ASCII signs alone divide them
+    said, facts, content='', contentless_delete=1, tokenize='ascii', detail='column', prefix='1 2 3'
+);
+"""
+_OLD_SCHEMA = _SCHEMA.replace("content='', contentless_delete=1, ", "")  # SQLite before 3.43
+COLUMNS = "slug, stamp, record"
+
+
+class Question(NamedTuple):
+    """SQL and its values."""
+
+    sql: str
+    values: tuple[object, ...] = ()
+
+
+def places(folder: Path) -> Iterable[Path]:
+    """Where the index may lie, best first: in the catalog, one a machine; else in the user's cache."""
+    host = re.sub(r"[^A-Za-z0-9-]+", "-", socket.gethostname())[:40] or "here"
+    yield folder / ".index" / f"{host}.sqlite"
+    cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    yield cache / "curator" / f"{hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:24]}.sqlite"
+
+
+def connect(path: Path | None) -> sqlite3.Connection:
+    """An index file with our tables, or one in memory; an older or foreign one is emptied. OSError, sqlite3.Error."""
+    if path is not None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    connection = sqlite3.connect(str(path or ":memory:"), timeout=60, isolation_level=None, check_same_thread=False)
+    try:
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = OFF")  # it is thrown away on any doubt
+        connection.execute("PRAGMA secure_delete = ON")  # what was forgotten is gone
+        _prepare(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _prepare(connection: sqlite3.Connection) -> None:
+    if connection.execute("PRAGMA user_version").fetchone()[0] == VERSION:
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    if connection.execute("PRAGMA user_version").fetchone()[0] != VERSION:
+        for name in ("words", "prompts", "files"):
+            connection.execute(f"DROP TABLE IF EXISTS {name}")
+        schema = _SCHEMA if sqlite3.sqlite_version_info >= (3, 43) else _OLD_SCHEMA
+        for statement in re.sub(r"--.*", "", schema).split(";"):
+            connection.execute(statement)
+        connection.execute(f"PRAGMA user_version = {VERSION}")
+    connection.execute("COMMIT")
+
+
+def is_empty(connection: sqlite3.Connection) -> bool:
+    """Whether nothing has been compared yet."""
+    return connection.execute("SELECT 1 FROM files LIMIT 1").fetchone() is None
+
+
+def _stamp(status: os.stat_result, now_ns: int) -> str:
+    """What tells one state of a file from another; "" for one too young to tell."""
+    if status.st_mtime_ns > now_ns - YOUNG_NS:
+        return ""
+    return f"{status.st_mtime_ns}.{status.st_size}.{status.st_ino}"
+
+
+def compare(folder: Path, connection: sqlite3.Connection) -> int:
+    """Bring the rows up to the folder; returns how many files it holds. OSError where the folder cannot be read."""
+    now = time.time_ns()
+    there = {slug: _stamp(entry.stat(), now) for slug, entry in shelf.slugs(folder)}
+    known = dict(connection.execute("SELECT slug, stamp FROM files"))
+    changed = [slug for slug, stamp in there.items() if not stamp or known.get(slug) != stamp]
+    gone = [slug for slug in known if slug not in there]
+    if not changed and not gone:
+        return len(there)
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for slug in gone:
+            _drop(connection, slug)
+        for slug in changed:
+            _renew(folder, connection, slug, there[slug], known.get(slug))
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
+    return len(there)
+
+
+def _drop(connection: sqlite3.Connection, slug: str) -> None:
+    row = connection.execute("SELECT id FROM prompts WHERE slug = ?", (slug,)).fetchone()
+    if row is not None:
+        connection.execute("DELETE FROM prompts WHERE id = ?", row)
+        connection.execute("DELETE FROM words WHERE rowid = ?", row)
+    connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
+
+
+def _renew(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str, known: str | None) -> None:
+    """Read one file again and put its row in place of the old one; a damaged file has no row."""
+    try:
+        prompt = shelf.load(folder, slug)
+    except CatalogError:
+        _drop(connection, slug)
+    else:
+        record = as_record(prompt)
+        old = connection.execute("SELECT record FROM prompts WHERE slug = ?", (slug,)).fetchone()
+        if old is not None and old[0] == record:
+            connection.execute("UPDATE prompts SET stamp = ? WHERE slug = ?", (stamp, slug))
+        else:
+            _drop(connection, slug)
+            _insert(connection, prompt, stamp, record)
+    if known != stamp:
+        connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
+
+
+def _insert(connection: sqlite3.Connection, prompt: Prompt, stamp: str, record: str) -> None:
+    half = prompt.fact.half if prompt.fact else 0
+    key = order_key(prompt)
+    while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
+        key += 1
+    values = (key, prompt.slug, half, prompt.kind, prompt.source_sha256, prompt.phash, stamp, record)
+    connection.execute("INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
+    said = " ".join(words_of(prompt))
+    facts = f"half{half} total{prompt.total} kind{prompt.kind}"
+    connection.execute("INSERT INTO words (rowid, said, facts) VALUES (?, ?, ?)", (key, said, facts))
+
+
+def order_key(prompt: Prompt) -> int:
+    """A number that puts newer days first and small facts first within a day, whatever order they are read in."""
+    try:
+        day = max(0, min(2**16 - 1, (date.fromisoformat(prompt.added) - date(1970, 1, 1)).days))
+    except ValueError:
+        day = 0
+    half = prompt.fact.half if prompt.fact else 13
+    return day << 46 | (15 - half) << 42 | (zlib.crc32(prompt.slug.encode()) << 10)
+
+
+def as_record(prompt: Prompt) -> str:
+    """All fields in order, as JSON."""
+    values = [getattr(prompt, field.name) for field in fields(Prompt)]
+    return json.dumps([value.half if isinstance(value, Fact) else value for value in values], separators=(",", ":"))
+
+
+def from_record(record: str) -> Prompt:
+    """The inverse of as_record; ValueError or TypeError for anything else."""
+    got: dict[str, Any] = dict(zip((field.name for field in fields(Prompt)), json.loads(record), strict=True))
+    got["fact"] = None if got["fact"] is None else Fact(got["fact"])
+    got["dots"] = tuple(Dot(*dot) for dot in got["dots"])
+    got["tags"] = tuple(got["tags"])
+    got["line"] = None if got["line"] is None else tuple(tuple(end) for end in got["line"])
+    got["area"] = None if got["area"] is None else Area(*got["area"])
+    return Prompt(**got)
+
+
+def prompt_of(folder: Path, row: tuple[object, ...]) -> Prompt | None:
+    """The prompt of a row, read from its file where that is not as it was; None where it is gone or damaged."""
+    slug, stamp, record = map(str, row)
+    try:
+        status = os.stat(folder / f"{slug}{shelf.SUFFIX}")
+        if stamp and _stamp(status, time.time_ns()) == stamp:
+            return from_record(record)
+        return shelf.load(folder, slug)
+    except (OSError, CatalogError):
+        return None
+    except (ValueError, TypeError):
+        return shelf.load(folder, slug)
+
+
+def _any(terms: Iterable[str]) -> str:
+    return "(" + (" OR ".join(terms) or '"nothing"') + ")"
+
+
+def _fact_term(term: str) -> str:
+    return f'facts : "{term}"'
+
+
+def _numbers_match(n: Numbers) -> str:
+    parts = []
+    if n.half is not None:
+        parts.append(_fact_term(f"half{n.half}"))
+    if n.total is not None:
+        parts.append(_fact_term(f"total{n.total}"))
+    if n.either is not None:
+        parts.append(_any([_fact_term(f"half{n.either or 'x'}"), _fact_term(f"total{n.either}")]))
+    if n.most is not None:
+        parts.append(_any(_fact_term(f"half{h}") for h in range(1, min(LARGEST_HALF, n.most // 2) + 1)))
+    if n.double:
+        parts.append(_any(_fact_term(f"half{h}") for h in range(1, LARGEST_HALF + 1)))
+    return "(" + " AND ".join(parts) + ")"
+
+
+def match_of(asked: Asked) -> str:
+    """What was asked as an FTS5 expression, every word in quotes (letters and digits alone); "" for everything."""
+    parts = []
+    if asked.numbers:
+        parts.append(_any(map(_numbers_match, asked.numbers)))
+    if asked.kinds:
+        parts.append(_any(_fact_term(f"kind{kind}") for kind in asked.kinds))
+    parts += [f'said : "{word}" *' for word in asked.words]
+    return " AND ".join(parts)
+
+
+def counting(asked: Asked) -> Question:
+    """How many prompts pass."""
+    match = match_of(asked)
+    if not match:
+        return Question("SELECT count(*) FROM prompts")
+    return Question("SELECT count(*) FROM words WHERE words MATCH ?", (match,))
+
+
+def picking(asked: Asked, limit: int, offset: int) -> Question:
+    """The rows of one page."""
+    match = match_of(asked)
+    if not match:
+        return Question(f"SELECT {COLUMNS} FROM prompts ORDER BY id DESC LIMIT ? OFFSET ?", (limit, offset))
+    inner = "SELECT rowid FROM words WHERE words MATCH ? ORDER BY rowid DESC LIMIT ? OFFSET ?"
+    return Question(f"SELECT {COLUMNS} FROM prompts WHERE id IN ({inner}) ORDER BY id DESC", (match, limit, offset))

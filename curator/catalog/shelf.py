@@ -1,0 +1,99 @@
+"""The catalog folder as it lies there: one YAML file and one picture a prompt. Reading only."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from curator.catalog.yamls import from_yaml
+from curator.errors import CatalogError
+from curator.records import Prompt
+
+SUFFIX = ".yaml"
+SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_ADD_FIRST = "Add pictures first: curator add PHOTOS."
+
+
+def yaml_path(folder: Path, slug: str) -> Path:
+    """Where the prompt's file lies; CatalogError for what is no slug."""
+    if len(slug) > 80 or not SLUG.fullmatch(slug):
+        wrong = f'"{slug[:60]}" is not the name of a prompt.'
+        raise CatalogError("Opening a prompt.", wrong, "Names are words with dashes, as curator find shows them.")
+    return folder / f"{slug}{SUFFIX}"
+
+
+def picture_path(folder: Path, prompt: Prompt) -> Path:
+    """Where the prompt's picture lies."""
+    return folder / prompt.picture
+
+
+def there(folder: Path, doing: str) -> None:
+    """CatalogError unless the folder can be opened."""
+    if not folder.is_dir():
+        wrong = f"{folder} is not a folder." if folder.exists() else f"There is no catalog in {folder}."
+        raise CatalogError(doing, wrong, _ADD_FIRST)
+
+
+def read_text(path: Path, name: str) -> str:
+    """The file as text; CatalogError where it is missing or no text."""
+    doing = f"Reading {name}."
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise CatalogError(doing, "There is no such prompt in the catalog.", "Look for it with curator find.") from None
+    except UnicodeDecodeError:
+        wrong, try_this = "It is not a UTF-8 text.", "Save it as UTF-8, or bring back the version before."
+        raise CatalogError(doing, wrong, try_this) from None
+    except OSError as error:
+        raise CatalogError(doing, f"It cannot be opened ({error.strerror}).", "Check that you may read it.") from error
+
+
+def parse(text: str, slug: str) -> Prompt:
+    """The prompt, whose own slug has to be the file's."""
+    prompt = from_yaml(text, f"{slug}{SUFFIX}")
+    if prompt.slug != slug:
+        wrong = f"The file is called {slug} and the slug in it is {prompt.slug}."
+        try_this = "Make the two the same, or delete the file if it is a copy."
+        raise CatalogError(f"Reading {slug}{SUFFIX}.", wrong, try_this)
+    return prompt
+
+
+def load(folder: Path, slug: str) -> Prompt:
+    """The prompt as it is now; CatalogError where there is none or it is damaged."""
+    there(folder, f"Reading {slug}{SUFFIX}.")
+    return parse(read_text(yaml_path(folder, slug), f"{slug}{SUFFIX}"), slug)
+
+
+def version(folder: Path, slug: str) -> str:
+    """What changes whenever the prompt's file does: 16 hex digits of its SHA-256."""
+    path = yaml_path(folder, slug)
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()[:16]
+    except FileNotFoundError:
+        read_text(path, path.name)
+        raise
+    except OSError as error:
+        wrong = f"It cannot be opened ({error.strerror})."
+        raise CatalogError(f"Reading {path.name}.", wrong, "Check that you may read it.") from error
+
+
+def slugs(folder: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """Slug and directory entry of each file that is named like a prompt, in no order."""
+    with os.scandir(folder) as entries:
+        for entry in entries:
+            stem = entry.name.removesuffix(SUFFIX)
+            if stem != entry.name and len(stem) <= 80 and SLUG.fullmatch(stem):
+                yield stem, entry
+
+
+def every(folder: Path) -> Iterator[Prompt]:
+    """All prompts that can be read, by slug; damaged ones are left out (check names them)."""
+    there(folder, "Reading the catalog.")
+    for slug in sorted(slug for slug, _ in slugs(folder)):
+        try:
+            yield load(folder, slug)
+        except CatalogError:
+            continue
