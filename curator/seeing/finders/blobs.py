@@ -2,63 +2,114 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Box, Thing, ThingSet
+from curator.seeing.finders import levels, rounds
 from curator.seeing.finders import regions as rg
+
+SMALL = 0.085  # of the longer side: round things less wide are marks
+MOST = 7  # candidates handed on
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of like separate objects, best first; pixels uint8 (H, W, 3)."""
+    """Candidate sets of like separate objects, best first; pixels uint8 (H, W, 3).
+
+    Three ways, each blind where another sees: components of whole thresholds (things of any shape apart from each
+    other), circles voted for by edges (round things that touch), stable regions grouped by likeness (uneven light).
+    A set that two ways find is believed more.
+    """
     small, back = rg.shrunk(pixels)
     size = (pixels.shape[0], pixels.shape[1])
+    found = _voted(small, back, size) + _round(pixels, size) + _grouped(small, back, size)
+    return merged(found)[:MOST]
+
+
+def merged(found: list[ThingSet]) -> list[ThingSet]:
+    """One of each set, best first; where two ways give the same things, the better one's support is raised."""
+    kept: list[ThingSet] = []
+    for things in sorted(found, key=lambda s: -s.support):
+        twin = next((i for i, k in enumerate(kept) if same(k, things)), None)
+        if twin is None:
+            kept.append(things)
+        else:
+            old = kept[twin]
+            raised = old.support + 0.5 * things.support * (1 - old.support)
+            kept[twin] = dataclasses.replace(old, support=raised, clues={**things.clues, **old.clues, "twice": 1.0})
+    return sorted(kept, key=lambda s: -s.support)
+
+
+def same(a: ThingSet, b: ThingSet) -> bool:
+    """As many things, each within half a width of one of the other set."""
+    if len(a) != len(b):
+        return False
+    apart = np.hypot(*(a.centers[:, None] - b.centers[None]).transpose(2, 0, 1)).min(axis=1)
+    return bool((apart < 0.5 * np.minimum(np.median(a.widths), np.median(b.widths))).mean() > 0.9)
+
+
+def _voted(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
+    """Sets that several thresholds and channels agree on."""
+    area = small.shape[0] * small.shape[1]
+    lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
+    found = []
+    for v in levels.vote(rg.scan(small).layers, small.shape)[:8]:
+        described = (rg.describe(v.layer, int(i), lab, v.lasted) for i in v.members)
+        members = [r for r in described if r is not None]
+        if len(members) < 2:
+            continue
+        covered = min(1.0, sum(r.area for r in members) / area)
+        solid = float(np.mean([r.solidity for r in members]))
+        lasted = 1 - float(np.exp(-v.lasted * (1 + v.channels) / 22))
+        support = lasted * (0.35 + 0.55 * v.even) * (0.4 + 0.6 * solid) * min(1.0, 0.45 + 5 * covered)
+        support *= 0.8 if len(members) == 2 else 1.0
+        clues = {"stable": min(1.0, v.lasted / 12), "channels": min(1.0, v.channels / 4), "covered": covered, "solid": solid}
+        found.append(rg.as_things(members, back, size, "blobs", v.even, support, **clues))
+    return found
+
+
+def _round(pixels: NDArray[np.uint8], size: tuple[int, int]) -> list[ThingSet]:
+    small, back = rg.shrunk(pixels, rounds.SIDE)
+    large = [c for c in rounds.find_circles(small) if 2 * float(np.median(c.radii)) >= SMALL * max(small.shape)]
+    return [circles_as_set(c, back, size, "blobs") for c in large[:4]]
+
+
+def circles_as_set(c: rounds.Circles, back: float, size: tuple[int, int], found_by: str) -> ThingSet:
+    """Circles as a set of things: their discs, cut by the picture's edge."""
+    even = float(np.exp(-1.5 * c.radii.std() / c.radii.mean()))
+    things = tuple(disc(r * back, k * back, radius * back, size, even) for (r, k), radius in zip(c.centers, c.radii, strict=True))
+    clues = {"circle": float(c.strength.mean()), "lead": c.lead, "bands": min(1.0, c.bands / 6)}
+    return ThingSet(things, size, found_by, even, support=float(np.clip(rounds.belief(c), 0, 0.95)), clues=clues)
+
+
+def disc(row: float, col: float, radius: float, size: tuple[int, int], alike: float) -> Thing:
+    """A round thing as box and mask."""
+    top, left = min(size[0] - 2, max(0, int(row - radius))), min(size[1] - 2, max(0, int(col - radius)))
+    bottom, right = min(size[0], max(top + 2, int(row + radius) + 1)), min(size[1], max(left + 2, int(col + radius) + 1))
+    down, across = np.ogrid[top:bottom, left:right]
+    mask = (down + 0.5 - row) ** 2 + (across + 0.5 - col) ** 2 <= radius * radius
+    return Thing(Box(top, left, bottom, right), (float(row), float(col)), mask, alike)
+
+
+def _grouped(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
+    """Stable regions alike in size, shape and colour; then alike in size and shape only."""
     area = small.shape[0] * small.shape[1]
     solid = [r for r in rg.pool(small) if r.solidity > 0.72 and r.area > 0.0012 * area and not _on_rim(r, small.shape)]
     found = []
-    for members, alike in rg.groups(solid):
+    for members, alike in rg.groups(solid, most=5) + rg.groups(solid, most=3, colour=0.25):
         stable = float(np.mean([min(r.stable, 8) for r in members])) / 8
-        covered = sum(r.area for r in members) / area
-        support = 0.75 * alike * (0.35 + 0.65 * stable) * min(1.0, 0.5 + covered * 4)
-        found.append(rg.as_things(members, back, size, "blobs", alike, support, stable=stable, covered=min(1.0, covered)))
-    found += _touching(small, back, size)
-    return sorted(found, key=lambda s: -s.support)[:6]
+        covered = min(1.0, sum(r.area for r in members) / area)
+        support = 0.7 * alike * (0.35 + 0.65 * stable) * min(1.0, 0.5 + covered * 4)
+        found.append(rg.as_things(members, back, size, "blobs", alike, support, stable=stable, covered=covered))
+    return found
 
 
 def _on_rim(region: rg.Region, shape: tuple[int, ...]) -> bool:
     """More than a third of the region's box lies along the picture's edge: cut off."""
     top, left, bottom, right = region.box
-    along = (right - left) * ((top <= 1) + (bottom >= shape[0] - 1)) + (bottom - top) * ((left <= 1) + (right >= shape[1] - 1))
-    return along > 0.6 * ((right - left) + (bottom - top))
-
-
-def _touching(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
-    """Round things that touch: peaks of the distance to the ground, kept where they agree in size."""
-    lab = cv2.cvtColor(cv2.bilateralFilter(small, 5, 30, 3), cv2.COLOR_RGB2LAB).astype(np.float32)
-    ground = rg.ground_distance(lab)
-    level, mask = cv2.threshold(cv2.GaussianBlur(ground, (0, 0), 1.0), 0, 1, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    if not 0.04 < mask.mean() < 0.8 or level < 12:
-        return []
-    mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    distance = cv2.distanceTransform(mask, cv2.DIST_L2, 5)
-    found = []
-    for share in (0.45, 0.62):
-        reach = max(3, int(share * distance.max()) | 1)
-        smooth = cv2.GaussianBlur(distance, (0, 0), max(0.8, reach / 5))
-        peaks = (smooth >= cv2.dilate(smooth, np.ones((reach, reach), np.uint8)) - 1e-4) & (distance > 0.5 * distance.max())
-        _, _, _, centres = cv2.connectedComponentsWithStats(peaks.astype(np.uint8))
-        at = centres[1:, ::-1]
-        if not 2 <= len(at) <= 40:
-            continue
-        radii = np.array([distance[int(r), int(c)] for r, c in at])
-        alike = float(np.exp(-1.5 * radii.std() / radii.mean()))
-        things = tuple(_disc(r * back, c * back, radius * back, size, alike) for (r, c), radius in zip(at, radii, strict=True))
-        found.append(ThingSet(things, size, "blobs", alike, support=0.42 * alike, clues={"touching": 1.0}))
-    return found
-
-
-def _disc(row: float, col: float, radius: float, size: tuple[int, int], alike: float) -> Thing:
-    top, left = max(0, int(row - radius)), max(0, int(col - radius))
-    bottom, right = min(size[0], max(top + 2, int(row + radius) + 1)), min(size[1], max(left + 2, int(col + radius) + 1))
-    return Thing(Box(min(top, bottom - 1), min(left, right - 1), bottom, right), (float(row), float(col)), None, alike)
+    width, height = right - left, bottom - top
+    along = width * ((top <= 1) + (bottom >= shape[0] - 1)) + height * ((left <= 1) + (right >= shape[1] - 1))
+    return along > 0.6 * (width + height)

@@ -7,12 +7,22 @@ from numpy.typing import NDArray
 
 from curator.records import ThingSet
 from curator.seeing.finders import regions as rg
+from curator.seeing.finders import rounds
+from curator.seeing.finders.blobs import SMALL, circles_as_set, merged
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     """Candidate sets of small round marks of one size, best first; pixels uint8 (H, W, 3)."""
-    small, back = rg.shrunk(pixels)
     size = (pixels.shape[0], pixels.shape[1])
+    small, back = rg.shrunk(pixels, rounds.SIDE)
+    little = [c for c in rounds.find_circles(small) if 2 * float(np.median(c.radii)) < SMALL * max(small.shape)]
+    found = [circles_as_set(c, back, size, "marks") for c in little[:4]]
+    return merged(found + _regions(pixels, size))[:5]
+
+
+def _regions(pixels: NDArray[np.uint8], size: tuple[int, int]) -> list[ThingSet]:
+    """Small, solid, nearly round stable regions of one size and colour."""
+    small, back = rg.shrunk(pixels)
     area = small.shape[0] * small.shape[1]
     tiny = [r for r in rg.pool(small) if r.area < 0.012 * area and r.solidity > 0.82 and r.long < 2.0 and r.round > 0.6]
     found = []
@@ -21,6 +31,6 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
         roundness = float(np.mean([r.round for r in members]))
         if len(members) > 40:
             continue
-        support = 0.6 * alike * (0.35 + 0.65 * stable) * roundness
+        support = 0.6 * alike * (0.35 + 0.65 * stable) * roundness * (0.75 if len(members) == 2 else 1.0)
         found.append(rg.as_things(members, back, size, "marks", alike, support, stable=stable, round=roundness))
-    return sorted(found, key=lambda s: -s.support)[:5]
+    return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from curator.records import Box, Thing, ThingSet
 
 Pixels = NDArray[np.uint8]
-WORK = 384  # longer side, in pixels, on which thresholds are tried
+WORK = 320  # longer side, in pixels, on which thresholds are tried
 LEVELS = 8  # thresholds a channel
 
 
@@ -31,7 +32,6 @@ class Region:
     colour: tuple[float, float, float]  # mean Lab
     stable: int  # thresholds that gave the same region
     angle: float  # of the longer side, radians
-    contrast: float  # Lab distance to its near surroundings
 
 
 def shrunk(pixels: Pixels, longer: int = WORK) -> tuple[Pixels, float]:
@@ -54,7 +54,8 @@ def ground_distance(lab: NDArray[np.float32]) -> NDArray[np.uint8]:
     weight = np.array([0.5, 1.0, 1.0], dtype=np.float32)  # lightness varies with shadows
     apart = [np.sqrt((((lab - c) * weight) ** 2).sum(axis=2)) for c, s in zip(centres, share, strict=True) if s > 0.15]
     nearest = np.min(apart, axis=0)
-    return np.clip(nearest * 2.5, 0, 255).astype(np.uint8)
+    distance: NDArray[np.uint8] = np.clip(nearest * 2.5, 0, 255).astype(np.uint8)
+    return distance
 
 
 def channels(pixels: Pixels) -> dict[str, NDArray[np.uint8]]:
@@ -78,7 +79,20 @@ def _levels(channel: NDArray[np.uint8]) -> list[int]:
     return sorted({int(v) for v in np.linspace(low, high, LEVELS + 2)[1:-1]})
 
 
-def _describe(labels: NDArray[np.int32], i: int, stats: NDArray[np.int32], centre: NDArray[np.float64], lab: NDArray[np.uint8], stable: int) -> Region | None:
+@dataclass(slots=True, eq=False)
+class Layer:
+    """The components of one threshold that are of a fitting size, and over how many thresholds each has lasted."""
+
+    labels: NDArray[np.int32]
+    stats: NDArray[np.int32]
+    centres: NDArray[np.float64]
+    index: NDArray[np.int_]
+    lasted: NDArray[np.int_]
+
+
+def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
+    """Component i of a layer, its holes filled and its shape measured; None where its outline is too short."""
+    labels, stats, centre = layer.labels, layer.stats, layer.centres[i]
     left, top, width, height, area = (int(v) for v in stats[i])
     mask = labels[top : top + height, left : left + width] == i
     outline, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -99,31 +113,20 @@ def _describe(labels: NDArray[np.int32], i: int, stats: NDArray[np.int32], centr
     return Region(
         (top, left, top + height, left + width), (float(centre[1]), float(centre[0])), full, filled > 0,
         min(1.0, full / hull), min(1.0, full / (w * h)), min(1.0, 4 * np.pi * full / around**2), max(w, h) / min(w, h),
-        (colour[0], colour[1], colour[2]), stable, float(np.radians(turn if w >= h else turn + 90)), 0.0,
+        (colour[0], colour[1], colour[2]), lasted, float(np.radians(turn if w >= h else turn + 90)),
     )  # fmt: skip
 
 
-@dataclass(slots=True, eq=False)
-class _Layer:
-    """The components of one threshold that are of a fitting size, and over how many thresholds each has lasted."""
-
-    labels: NDArray[np.int32]
-    stats: NDArray[np.int32]
-    centres: NDArray[np.float64]
-    index: NDArray[np.int_]
-    lasted: NDArray[np.int_]
-
-
-def _layer(mask: NDArray[np.bool_], least: float, most: float) -> _Layer:
+def _layer(mask: NDArray[np.bool_], least: float, most: float) -> Layer:
     height, width = mask.shape
     _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     fits = (stats[:, 4] >= least) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * width) & (stats[:, 3] < 0.85 * height)
     fits[0] = False
     index = np.flatnonzero(fits)[:250]
-    return _Layer(labels, stats, centres, index, np.ones(len(index), dtype=int))
+    return Layer(labels, stats, centres, index, np.ones(len(index), dtype=int))
 
 
-def _follow(before: _Layer, now: _Layer) -> NDArray[np.bool_]:
+def _follow(before: Layer, now: Layer) -> NDArray[np.bool_]:
     """Hand on how long each region has lasted; which of the earlier ones ended here."""
     if not len(before.index) or not len(now.index):
         return np.ones(len(before.index), dtype=bool)
@@ -136,27 +139,26 @@ def _follow(before: _Layer, now: _Layer) -> NDArray[np.bool_]:
     return ended
 
 
-def _of_channel(channel: NDArray[np.uint8], lab: NDArray[np.uint8], least: float, most: float) -> list[Region]:
-    """Regions of one channel that persist over at least two neighbouring thresholds."""
+def _of_channel(
+    channel: NDArray[np.uint8], lab: NDArray[np.uint8], least: float, most: float, sides: tuple[bool, ...]
+) -> tuple[list[Region], list[list[Layer]]]:
+    """Regions of one channel that persist over at least two neighbouring thresholds; and the layers, a list each side."""
     found: list[Region] = []
+    every: list[list[Layer]] = []
     levels = _levels(channel)
-    for above in (True, False):
-        before: _Layer | None = None
-        for level in levels if above else levels[::-1]:
-            now = _layer((channel > level) if above else (channel < level), least, most)
-            if before is not None:
-                found += _kept(before, _follow(before, now), lab)
-            before = now
-        if before is not None:
-            found += _kept(before, np.ones(len(before.index), dtype=bool), lab)
-    return found
+    for above in sides:
+        layers = [_layer((channel > v) if above else (channel < v), least, most) for v in levels[:: 1 if above else -1]]
+        for before, now in pairwise(layers):
+            found += _kept(before, _follow(before, now), lab)
+        if layers:
+            found += _kept(layers[-1], np.ones(len(layers[-1].index), dtype=bool), lab)
+        every.append(layers)
+    return found, every
 
 
-def _kept(layer: _Layer, ended: NDArray[np.bool_], lab: NDArray[np.uint8]) -> list[Region]:
+def _kept(layer: Layer, ended: NDArray[np.bool_], lab: Pixels) -> list[Region]:
     chosen = np.flatnonzero(ended & (layer.lasted >= 2))
-    described = (
-        _describe(layer.labels, int(layer.index[k]), layer.stats, layer.centres[layer.index[k]], lab, int(layer.lasted[k])) for k in chosen
-    )
+    described = (describe(layer, int(layer.index[k]), lab, int(layer.lasted[k])) for k in chosen)
     return [region for region in described if region is not None]
 
 
@@ -170,18 +172,26 @@ def _overlap(a: Region, b: Region) -> float:
     return float(inter) / float(a.area + b.area - inter)
 
 
-def _key(pixels: Pixels) -> bytes:
-    return pixels.tobytes()
+@dataclass(frozen=True, slots=True, eq=False)
+class Scan:
+    """All that thresholds of one picture give: stable regions, most stable first; the layers, a list a channel and side."""
+
+    regions: tuple[Region, ...]
+    layers: tuple[list[Layer], ...]
 
 
-@lru_cache(maxsize=4)
-def _pool(data: bytes, shape: tuple[int, int, int]) -> tuple[Region, ...]:
+@lru_cache(maxsize=1)
+def _scan(data: bytes, shape: tuple[int, ...]) -> Scan:
     pixels = np.frombuffer(data, np.uint8).reshape(shape)
     lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)
     area = shape[0] * shape[1]
     every: list[Region] = []
-    for channel in channels(pixels).values():
-        every += _of_channel(channel, lab, max(12.0, 0.00025 * area), 0.30 * area)
+    layers: list[list[Layer]] = []
+    for name, channel in channels(pixels).items():
+        sides = (True,) if name == "ground" else (True, False)
+        regions, own = _of_channel(channel, lab, max(12.0, 0.00025 * area), 0.30 * area, sides)
+        every += regions
+        layers += own
     every = [r for r in every if r.solidity > 0.55]
     every.sort(key=lambda r: -r.stable * (0.5 + r.solidity))
     kept: list[Region] = []
@@ -190,28 +200,43 @@ def _pool(data: bytes, shape: tuple[int, int, int]) -> tuple[Region, ...]:
             kept.append(region)
         if len(kept) >= 320:
             break
-    return tuple(kept)
+    return Scan(tuple(kept), tuple(layers))
+
+
+def scan(pixels: Pixels) -> Scan:
+    """Regions and layers of the picture (already shrunk); the last picture is remembered, as each finder asks for it."""
+    return _scan(np.ascontiguousarray(pixels).tobytes(), pixels.shape)
 
 
 def pool(pixels: Pixels) -> tuple[Region, ...]:
-    """Stable regions of the picture (already shrunk), most stable first; the last few pictures are remembered."""
-    return _pool(_key(np.ascontiguousarray(pixels)), pixels.shape)  # type: ignore[arg-type]
+    """Stable regions of the picture (already shrunk), most stable first."""
+    return scan(pixels).regions
 
 
-def _features(regions: list[Region]) -> NDArray[np.float64]:
-    """(n, 7): log size, colour, elongation, solidity, each scaled so that 1 is a plain difference."""
-    return np.array([
-        [np.log(r.area) / 0.55, r.colour[0] / 38, (r.colour[1] - 128) / 16, (r.colour[2] - 128) / 16, np.log(r.long) / 0.45, r.extent / 0.16, r.solidity / 0.15]
-        for r in regions
-    ])  # fmt: skip
+def _features(regions: list[Region], colour: float) -> NDArray[np.float64]:
+    """(n, 7): log size, colour, elongation, extent, solidity, each scaled so that 1 is a plain difference."""
+    return np.array(
+        [
+            [
+                np.log(r.area) / 0.55, colour * r.colour[0] / 38, colour * r.colour[1] / 16, colour * r.colour[2] / 16,
+                np.log(r.long) / 0.45, r.extent / 0.16, r.solidity / 0.15,
+            ]
+            for r in regions
+        ]
+    )  # fmt: skip
 
 
-def groups(regions: list[Region], *, reach: float = 1.15, most: int = 8) -> list[tuple[list[Region], float]]:
-    """Groups of like regions that do not lie in one another, with how alike they are (0 to 1); largest worth first."""
+def groups(
+    regions: list[Region], *, reach: float = 1.15, most: int = 8, colour: float = 1.0
+) -> list[tuple[list[Region], float]]:
+    """Groups of like regions that do not lie in one another, with how alike they are (0 to 1); largest worth first.
+
+    `colour` weighs likeness of colour against that of size and shape.
+    """
     if len(regions) < 2:
         return []
-    f = _features(regions)
-    apart = np.sqrt((((f[:, None] - f[None]) ** 2).sum(-1)))
+    f = _features(regions, colour)
+    apart = np.sqrt(((f[:, None] - f[None]) ** 2).sum(-1))
     found: dict[frozenset[int], tuple[float, float]] = {}
     for seed in range(min(len(regions), 120)):
         members = [seed]

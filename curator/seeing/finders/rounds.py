@@ -1,0 +1,132 @@
+"""Round things, also where they touch: edges vote for the middles of the circles they may lie on (not a finder).
+
+The circle transform with gradient directions, one map a radius; votes are counted in octants, so that a straight edge
+or a corner, which votes from one or two directions only, does not pass for a circle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+SIDE = 256  # longer side on which circles are looked for
+RADII = tuple(float(r) for r in np.geomspace(5, 52, 15))
+OCTANTS = 8
+
+
+@dataclass(slots=True, eq=False)
+class Circles:
+    """Circles of about one size: middles and radii in pixels, how much of each outline is there (0 to 1)."""
+
+    centers: NDArray[np.float64]  # (n, 2) row, col
+    radii: NDArray[np.float64]
+    strength: NDArray[np.float64]
+    lead: float  # how far the weakest stands above the next one left out, 0 to 1
+    bands: int = 1  # bands of radii (and sides of the edge) that give the same middles
+
+
+@lru_cache(maxsize=1)
+def _find(data: bytes, shape: tuple[int, ...]) -> tuple[Circles, ...]:
+    small = np.frombuffer(data, np.uint8).reshape(shape)
+    lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 1.2)
+    rows, cols, dr, dc = _edges(lab)
+    if len(rows) < 20:
+        return ()
+    octant = ((np.arctan2(dr, dc) / (2 * np.pi) * OCTANTS).astype(int)) % OCTANTS
+    light, dark = (
+        np.stack([_map(rows, cols, sign * dr, sign * dc, octant, r, lab.shape[:2]) for r in RADII]) for sign in (1.0, -1.0)
+    )
+    found: list[Circles] = []
+    for maps in (light, dark, np.maximum(light, dark)):
+        for first in range(0, len(RADII) - 2, 2):
+            for fresh in _peaks(maps[first : first + 4], RADII[first : first + 4]):
+                old = next((c for c in found if _same(c, fresh)), None)
+                if old is None:
+                    found.append(fresh)
+                else:
+                    old.bands += 1
+                    if fresh.strength.mean() > old.strength.mean():
+                        old.centers, old.radii, old.strength = fresh.centers, fresh.radii, fresh.strength
+                    old.lead = max(old.lead, fresh.lead)
+    return tuple(sorted(found, key=lambda c: -belief(c)))
+
+
+def find_circles(small: NDArray[np.uint8]) -> tuple[Circles, ...]:
+    """Sets of like circles, best first; small uint8 (H, W, 3), about SIDE on its longer side. The last is remembered."""
+    return _find(np.ascontiguousarray(small).tobytes(), small.shape)
+
+
+def belief(c: Circles) -> float:
+    """How far a set of circles is to be believed, 0 to 1: full outlines, a clear end of the list, bands that agree."""
+    full = float(np.clip((0.5 * c.strength.mean() + 0.5 * c.strength.min() - 0.35) / 0.45, 0, 1))
+    even = float(np.exp(-1.0 * c.radii.std() / c.radii.mean()))
+    return (0.15 + 0.85 * full) * (0.35 + 0.65 * c.lead) * even * (1 - 0.5 * 0.7**c.bands) * min(1.0, 0.55 + 0.09 * len(c.radii))
+
+
+def _same(a: Circles, b: Circles) -> bool:
+    if len(a.radii) != len(b.radii):
+        return False
+    apart = np.hypot(*(a.centers[:, None] - b.centers[None]).transpose(2, 0, 1))
+    return bool((apart.min(axis=1) < 0.5 * float(np.median(a.radii))).all())
+
+
+def _edges(lab: NDArray[np.uint8]) -> tuple[NDArray[np.int_], NDArray[np.int_], NDArray[np.float64], NDArray[np.float64]]:
+    """Edge pixels and their unit gradient (of the channel that changes most)."""
+    dx, dy = cv2.Sobel(lab, cv2.CV_32F, 1, 0), cv2.Sobel(lab, cv2.CV_32F, 0, 1)
+    size = dx * dx + dy * dy
+    size[..., 1:] *= 2.0
+    strongest = size.argmax(axis=2)[..., None]
+    gx, gy = (np.take_along_axis(d, strongest, axis=2)[..., 0] for d in (dx, dy))
+    power = np.sqrt(np.take_along_axis(size, strongest, axis=2)[..., 0])
+    cut = max(12.0, float(np.percentile(power, 80)))
+    thin = power >= 0.92 * cv2.dilate(power, np.ones((3, 3), np.uint8))
+    rows, cols = np.nonzero((power > cut) & thin)
+    norm = np.hypot(gx[rows, cols], gy[rows, cols]) + 1e-6
+    return rows, cols, (gy[rows, cols] / norm).astype(np.float64), (gx[rows, cols] / norm).astype(np.float64)
+
+
+def _map(
+    rows: NDArray[np.int_], cols: NDArray[np.int_], dr: NDArray[np.float64], dc: NDArray[np.float64], octant: NDArray[np.int_], radius: float,
+    shape: tuple[int, int],
+) -> NDArray[np.float32]:  # fmt: skip
+    """Share of the outline of a circle of this radius that votes for each middle, counted in octants, at half size."""
+    h, w = shape[0] // 2 + 1, shape[1] // 2 + 1
+    r, c = ((rows + radius * dr) / 2).astype(int), ((cols + radius * dc) / 2).astype(int)
+    good = (r >= 0) & (r < h) & (c >= 0) & (c < w)
+    flat = (octant[good] * h + r[good]) * w + c[good]
+    votes = np.bincount(flat, minlength=OCTANTS * h * w).reshape(OCTANTS, h, w).astype(np.float32)
+    spread = max(3, round(0.3 * radius) | 1)
+    near = cv2.boxFilter(np.ascontiguousarray(votes.transpose(1, 2, 0)), -1, (spread, spread), normalize=False)
+    share: NDArray[np.float32] = np.minimum(near / (2 * np.pi * radius / OCTANTS * 0.7), 1.0).mean(axis=2)
+    return share
+
+
+def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]:
+    """Peaks over a band of radii, cut where the strength falls most: at the widest step and at the next."""
+    best = cv2.GaussianBlur(maps.max(axis=0), (0, 0), 0.8)
+    reach = max(3, round(0.7 * radii[0]) | 1)
+    top = (best >= cv2.dilate(best, np.ones((reach, reach), np.uint8)) - 1e-5) & (best > 0.3)
+    rows, cols = np.nonzero(top)
+    order = np.argsort(-best[rows, cols], kind="stable")[:48]
+    rows, cols = rows[order], cols[order]
+    radius = np.array(radii)[maps[:, rows, cols].argmax(axis=0)] if len(rows) else np.zeros(0)
+    kept: list[int] = []
+    for i in range(len(rows)):
+        if all(np.hypot(rows[i] - rows[k], cols[i] - cols[k]) * 2 > 0.75 * (radius[i] + radius[k]) for k in kept):
+            kept.append(i)
+    if len(kept) < 2:
+        return []
+    strength = best[rows[kept], cols[kept]].astype(np.float64)
+    steps = np.append(strength[:-1] - strength[1:], max(0.0, strength[-1] - 0.3))
+    found = []
+    for at in np.argsort(-steps, kind="stable")[:2]:
+        n = int(at) + 1
+        if 2 <= n <= 40 and strength[n - 1] > 0.38:
+            some = kept[:n]
+            centers = np.stack([rows[some], cols[some]], axis=1).astype(np.float64) * 2 + 0.5
+            found.append(Circles(centers, radius[some].astype(np.float64), strength[:n], float(min(1.0, 4 * steps[at]))))
+    return found
