@@ -80,6 +80,9 @@ def questions(
     expect(fact is not None or stage in ("near", "is_it"), "stage", "near or is_it where there is no fact", stage)
     if fact is not None and stage in ("cover", "not_half") and not shown and not hidden:
         shown = hidden = fact.half
+    if fact is None and stage == "near":
+        near = abs(sides[0] - sides[1]) + left_over == 1 and min(sides) > 0
+        expect(near, "sides and left over", "one from a double", f"{sides}, {left_over}")
     named = safe_noun(language, thing, things, fact.half if fact else 0, fact.total if fact else sum(sides) + left_over)
     numbers = _numbers(fact, shown, hidden, sides, left_over)
     if stage in ("cover", "not_half"):
@@ -94,7 +97,7 @@ def _numbers(fact: Fact | None, shown: int, hidden: int, sides: tuple[int, int],
     total = 2 * half
     every = total + 1 if fact else sum(sides) + left_over
     return {"half": half, "total": total, "shown": shown, "hidden": hidden, "less": half - 1, "more": half + 1, "next": half + 1,
-            "half_plus_two": half + 2, "sum": every, "sum_plus_one": every + 1, "one": sides[0], "other": sides[1],
+            "half_plus_two": half + 2, "sum": every, "half_of_sum": every // 2, "sum_plus_one": every + 1, "one": sides[0], "other": sides[1],
             "left": left_over, "is_fact": int(fact is not None)}  # fmt: skip
 
 
@@ -116,7 +119,7 @@ def _put_together(language: str, stage: str, form: str, kind: str, numbers: dict
         equation,
         more,
         solved,
-        say("reveal.is_it_yes" if told == "yes" else f"reveal.{told}"),
+        say("reveal.is_it_yes" if told == "match" else f"reveal.{told}"),
         show_s=show_s,
         numbers=numbers,
     )
@@ -124,7 +127,9 @@ def _put_together(language: str, stage: str, form: str, kind: str, numbers: dict
 
 def _verdict(numbers: dict[str, int]) -> str:
     if numbers["is_fact"]:
-        return "yes"
+        return "match"
+    if not numbers["one"] and not numbers["other"]:
+        return "no_plain"
     if numbers["left"]:
         return "no_left"
     return "no_sides" if numbers["one"] != numbers["other"] else "no_plain"
@@ -133,7 +138,10 @@ def _verdict(numbers: dict[str, int]) -> str:
 def _answers(form: str, numbers: dict[str, int]) -> Iterator[str]:
     """The answers worth waiting for, the right one first; those that make no sense for this number left out."""
     if form == "is_it":
-        yield from (_verdict(numbers), "by_looks")
+        yield _verdict(numbers)
+        if not numbers["is_fact"] and numbers["sum"] % 2 == 0:
+            yield "can_make"
+        yield "by_looks"
         return
     every = {
         "see": ("right", "counted", "other_split", "half", "plus_two"),
