@@ -6,31 +6,76 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.records import ThingSet
+from curator.records import Box, Thing, ThingSet
 from curator.seeing.finders import regions as rg
+from curator.seeing.finders import repeats
+from curator.seeing.finders.candidates import merged
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of openings that lie on one lattice (seen straight or at a slant), best first; pixels uint8 (H, W, 3)."""
+    """Candidate sets of openings that lie on one lattice (seen straight or at a slant), best first; pixels uint8 (H, W, 3).
+
+    Openings are sought twice: among the stable regions, and as places that look like one of them. A lattice that lacks
+    some is reported as it is, the share that is there in the clue `fill`; nothing is added.
+    """
     small, back = rg.shrunk(pixels)
     size = (pixels.shape[0], pixels.shape[1])
     area = small.shape[0] * small.shape[1]
     open_ = [r for r in rg.pool(small) if r.extent > 0.68 and r.solidity > 0.8 and r.area > 0.0008 * area and r.long < 5]
+    found: list[ThingSet] = []
+    groups = rg.groups(open_, reach=1.5, most=6)
+    for members, alike in groups:
+        found += _on_lattice(members, alike, back, size, small)
+    view = repeats.prepared(small)
+    for members, _ in groups[:5]:
+        found += _like_one(_middling(members), view, back, size)
+    return merged(found)[:6]
+
+
+def _middling(members: list[rg.Region]) -> rg.Region:
+    """The member of middle size."""
+    return sorted(members, key=lambda r: r.area)[len(members) // 2]
+
+
+def _on_lattice(
+    members: list[rg.Region], alike: float, back: float, size: tuple[int, int], small: NDArray[np.uint8]
+) -> list[ThingSet]:
+    """The members that lie on a lattice, and those of them that look filled, and empty, apart."""
+    lattice = on_lattice(np.array([r.center for r in members]))
+    if lattice is None:
+        return []
+    rows, columns, share, full = lattice
+    kept = [m for m, good in zip(members, share, strict=True) if good]
+    fill = len(kept) / (rows * columns)
+    stable = float(np.mean([min(r.stable, 8) for r in kept])) / 8
+    support = 0.8 * alike**0.5 * (0.35 + 0.65 * stable) * fill * full
+    whole = rg.as_things(kept, back, size, "cells", alike, support, fill=min(1.0, fill), stable=stable, lattice=full)
+    return [whole, *_by_filling(kept, back, size, support, small)]
+
+
+def _like_one(seed: rg.Region, view: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
+    """Places that look like one opening; more believed where they lie on a lattice."""
     found = []
-    for members, alike in rg.groups(open_, reach=1.5, most=6):
-        lattice = on_lattice(np.array([r.center for r in members]))
-        if lattice is None:
-            continue
-        rows, columns, share, full = lattice
-        kept = [m for m, good in zip(members, share, strict=True) if good]
-        if len(kept) < 4:
-            continue
-        fill = len(kept) / (rows * columns)
-        stable = float(np.mean([min(r.stable, 8) for r in kept])) / 8
-        support = 0.8 * alike**0.5 * (0.35 + 0.65 * stable) * fill * full
-        found.append(rg.as_things(kept, back, size, "cells", alike, support, fill=fill, stable=stable))
-        found += _by_filling(kept, back, size, support, small)
-    return sorted(found, key=lambda s: -s.support)[:5]
+    for r in repeats.places_like(view, seed.box):
+        lattice = on_lattice(r.centers)
+        fill, full = 0.0, 0.0
+        if lattice is not None:
+            rows, columns, share, full = lattice
+            fill, full = min(1.0, len(r.centers) / (rows * columns)), full * float(share.mean())
+        alike = float(np.mean(r.likeness[1:]))
+        support = (0.1 + 0.5 * alike * (0.3 + 0.7 * r.lead)) * (0.7 + 0.3 * fill * full)
+        things = tuple(_window(c, r.shape, back, size, float(like)) for c, like in zip(r.centers, r.likeness, strict=True))
+        clues = {"fill": fill, "lattice": full, "lead": r.lead, "repeat": alike}
+        found.append(ThingSet(things, size, "cells", alike, support=support, clues=clues))
+    return found
+
+
+def _window(center: NDArray[np.float64], shape: tuple[int, int], back: float, size: tuple[int, int], alike: float) -> Thing:
+    row, col = float(center[0]) * back, float(center[1]) * back
+    h, w = shape[0] * back / 2.3, shape[1] * back / 2.3
+    top, left = min(size[0] - 2, max(0, int(row - h))), min(size[1] - 2, max(0, int(col - w)))
+    bottom, right = min(size[0], max(top + 2, round(row + h))), min(size[1], max(left + 2, round(col + w)))
+    return Thing(Box(top, left, bottom, right), (row, col), None, alike)
 
 
 def on_lattice(at: NDArray[np.float64]) -> tuple[int, int, NDArray[np.bool_], float] | None:

@@ -23,6 +23,7 @@ class Vote:
     layer: Layer
     members: NDArray[np.int_]  # into the layer's components
     centres: NDArray[np.float64]  # (n, 2) col, row
+    middle: tuple[float, float]  # mean of the centres
     width: float  # usual size, pixels
     even: float  # how alike the areas are, 0 to 1
     lasted: int = 1
@@ -31,35 +32,40 @@ class Vote:
 
 def vote(layers: tuple[list[Layer], ...], shape: tuple[int, ...]) -> list[Vote]:
     """Sets that at least two thresholds agree on, most agreed first."""
-    found: list[Vote] = []
+    found: dict[int, list[Vote]] = {}  # by number of things
     for channel in layers:
-        own: list[Vote] = []
+        own: dict[int, list[Vote]] = {}
         for layer in channel:
             for fresh in _sets(layer, shape):
-                old = next((v for v in own if _same(v, fresh)), None)
+                old = _twin(own, fresh)
                 if old is None:
-                    own.append(fresh)
-                else:
-                    old.lasted += 1
-                    if fresh.even > old.even:
-                        old.layer, old.members, old.centres, old.width, old.even = (
-                            fresh.layer, fresh.members, fresh.centres, fresh.width, fresh.even,
-                        )  # fmt: skip
-        for candidate in own:
-            old = next((v for v in found if _same(v, candidate)), None)
+                    own.setdefault(len(fresh.centres), []).append(fresh)
+                    continue
+                fresh.lasted, old.lasted = old.lasted + 1, old.lasted + 1
+                if fresh.even > old.even:
+                    same_number = own[len(fresh.centres)]
+                    same_number[same_number.index(old)] = fresh
+        for candidate in (v for votes in own.values() for v in votes):
+            old = _twin(found, candidate)
             if old is None:
-                found.append(candidate)
+                found.setdefault(len(candidate.centres), []).append(candidate)
             else:
                 old.lasted += candidate.lasted
                 old.channels += 1
-    return sorted((v for v in found if v.lasted >= 2), key=lambda v: -v.lasted * (0.3 + v.even))
+    every = [v for votes in found.values() for v in votes if v.lasted >= 2]
+    return sorted(every, key=lambda v: -v.lasted * (0.3 + v.even))
 
 
-def _same(a: Vote, b: Vote) -> bool:
-    if len(a.centres) != len(b.centres):
-        return False
-    apart = np.hypot(*(a.centres[:, None] - b.centres[None]).transpose(2, 0, 1))
-    return bool((apart.min(axis=1) < 0.35 * min(a.width, b.width)).mean() > 0.9)
+def _twin(votes: dict[int, list[Vote]], fresh: Vote) -> Vote | None:
+    """The vote for the same things, if there is one."""
+    for old in votes.get(len(fresh.centres), ()):
+        reach = 0.35 * min(old.width, fresh.width)
+        if max(abs(old.middle[0] - fresh.middle[0]), abs(old.middle[1] - fresh.middle[1])) > reach:
+            continue
+        apart = ((old.centres[:, None] - fresh.centres[None]) ** 2).sum(axis=2).min(axis=1)
+        if np.count_nonzero(apart < reach * reach) > 0.9 * len(apart):
+            return old
+    return None
 
 
 def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
@@ -81,5 +87,10 @@ def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
 
 
 def _one(layer: Layer, members: NDArray[np.int_], side: NDArray[np.float64]) -> Vote:
-    even = float(np.exp(-2.0 * side.std() / side.mean()))
-    return Vote(layer, members, layer.centres[members], float(np.median(side)), even)
+    """A vote of its own; the sides come in falling order."""
+    n = len(side)
+    mean = float(side.sum()) / n
+    spread = max(0.0, float(side @ side) / n - mean * mean) ** 0.5
+    centres = layer.centres[members]
+    across, down = centres.sum(axis=0) / n
+    return Vote(layer, members, centres, (float(across), float(down)), float(side[n // 2]), float(np.exp(-2.0 * spread / mean)))

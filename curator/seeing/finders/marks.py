@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from curator.records import ThingSet
 from curator.seeing.finders import regions as rg
 from curator.seeing.finders import rounds
-from curator.seeing.finders.blobs import SMALL, circles_as_set, merged
+from curator.seeing.finders.candidates import SMALL, circles_as_set, merged
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:

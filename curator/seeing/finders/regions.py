@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from curator.records import Box, Thing, ThingSet
 
 Pixels = NDArray[np.uint8]
-WORK = 320  # longer side, in pixels, on which thresholds are tried
+WORK = 288  # longer side, in pixels, on which thresholds are tried
 LEVELS = 8  # thresholds a channel
 
 
@@ -51,10 +51,13 @@ def ground_distance(lab: NDArray[np.float32]) -> NDArray[np.uint8]:
     cv2.setRNGSeed(7)
     _, labels, centres = cv2.kmeans(rim, 3, None, (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 12, 1.0), 1, cv2.KMEANS_PP_CENTERS)
     share = np.bincount(labels.ravel(), minlength=3) / len(labels)
-    weight = np.array([0.5, 1.0, 1.0], dtype=np.float32)  # lightness varies with shadows
-    apart = [np.sqrt((((lab - c) * weight) ** 2).sum(axis=2)) for c, s in zip(centres, share, strict=True) if s > 0.15]
-    nearest = np.min(apart, axis=0)
-    distance: NDArray[np.uint8] = np.clip(nearest * 2.5, 0, 255).astype(np.uint8)
+    weight = np.array([[0.25, 1.0, 1.0]], dtype=np.float32)  # squares; lightness varies with shadows
+    nearest = np.full(lab.shape[:2], 1e6, dtype=np.float32)
+    for centre, part in zip(centres, share, strict=True):
+        if part > 0.15:
+            apart = cv2.subtract(lab, (float(centre[0]), float(centre[1]), float(centre[2]), 0.0))
+            nearest = cv2.min(nearest, cv2.transform(cv2.multiply(apart, apart), weight))
+    distance: NDArray[np.uint8] = np.clip(cv2.sqrt(nearest) * 2.5, 0, 255).astype(np.uint8)
     return distance
 
 
@@ -119,7 +122,7 @@ def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
 
 def _layer(mask: NDArray[np.bool_], least: float, most: float) -> Layer:
     height, width = mask.shape
-    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8, ltype=cv2.CV_16U)
     fits = (stats[:, 4] >= least) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * width) & (stats[:, 3] < 0.85 * height)
     fits[0] = False
     index = np.flatnonzero(fits)[:250]

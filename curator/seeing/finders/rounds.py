@@ -114,9 +114,10 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
     order = np.argsort(-best[rows, cols], kind="stable")[:48]
     rows, cols = rows[order], cols[order]
     radius = np.array(radii)[maps[:, rows, cols].argmax(axis=0)] if len(rows) else np.zeros(0)
+    near = np.hypot(rows[:, None] - rows, cols[:, None] - cols) * 2 <= 0.75 * (radius[:, None] + radius)
     kept: list[int] = []
     for i in range(len(rows)):
-        if all(np.hypot(rows[i] - rows[k], cols[i] - cols[k]) * 2 > 0.75 * (radius[i] + radius[k]) for k in kept):
+        if not near[i, kept].any():
             kept.append(i)
     if len(kept) < 2:
         return []

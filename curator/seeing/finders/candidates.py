@@ -1,0 +1,51 @@
+"""Candidate sets made and compared: shared by the finders (not a finder)."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from curator.records import Box, Thing, ThingSet
+from curator.seeing.finders import rounds
+
+SMALL = 0.085  # of the longer side: round things less wide are marks
+
+
+def merged(found: list[ThingSet]) -> list[ThingSet]:
+    """One of each set, best first; where two ways give the same things, the better one's support is raised."""
+    kept: list[ThingSet] = []
+    for things in sorted(found, key=lambda s: -s.support):
+        twin = next((i for i, k in enumerate(kept) if same(k, things)), None)
+        if twin is None:
+            kept.append(things)
+        else:
+            old = kept[twin]
+            raised = old.support + 0.5 * things.support * (1 - old.support)
+            kept[twin] = dataclasses.replace(old, support=raised, clues={**things.clues, **old.clues, "twice": 1.0})
+    return sorted(kept, key=lambda s: -s.support)
+
+
+def same(a: ThingSet, b: ThingSet) -> bool:
+    """As many things, each within half a width of one of the other set."""
+    if len(a) != len(b):
+        return False
+    apart = np.hypot(*(a.centers[:, None] - b.centers[None]).transpose(2, 0, 1)).min(axis=1)
+    return bool((apart < 0.5 * np.minimum(np.median(a.widths), np.median(b.widths))).mean() > 0.9)
+
+
+def circles_as_set(c: rounds.Circles, back: float, size: tuple[int, int], found_by: str) -> ThingSet:
+    """Circles as a set of things: their discs, cut by the picture's edge."""
+    even = float(np.exp(-1.5 * c.radii.std() / c.radii.mean()))
+    things = tuple(disc(r * back, k * back, radius * back, size, even) for (r, k), radius in zip(c.centers, c.radii, strict=True))
+    clues = {"circle": float(c.strength.mean()), "lead": c.lead, "bands": min(1.0, c.bands / 6)}
+    return ThingSet(things, size, found_by, even, support=float(np.clip(rounds.belief(c), 0, 0.95)), clues=clues)
+
+
+def disc(row: float, col: float, radius: float, size: tuple[int, int], alike: float) -> Thing:
+    """A round thing as box and mask."""
+    top, left = min(size[0] - 2, max(0, int(row - radius))), min(size[1] - 2, max(0, int(col - radius)))
+    bottom, right = min(size[0], max(top + 2, int(row + radius) + 1)), min(size[1], max(left + 2, int(col + radius) + 1))
+    down, across = np.ogrid[top:bottom, left:right]
+    mask = (down + 0.5 - row) ** 2 + (across + 0.5 - col) ** 2 <= radius * radius
+    return Thing(Box(top, left, bottom, right), (float(row), float(col)), mask, alike)
