@@ -10,14 +10,15 @@ from itertools import pairwise
 
 from curator.classroom.grammar import fill, languages, noun
 from curator.classroom.words import clean, gives_away, safe_noun, tells, text
+from curator.facts import Arrangement
 from curator.records import Prompt
 
-__all__ = ["after", "before", "cover", "gives_away", "is_own", "rings"]
+__all__ = ["after", "arrangement", "before", "cover", "gives_away", "is_own", "rings", "secret", "tells"]
 
 
 def before(prompt: Prompt, language: str = "en") -> str:
     """What the picture is; no number, no fact."""
-    numbers = _secret(prompt)
+    numbers = secret(prompt)
     named = safe_noun(language, prompt.thing, prompt.things, *numbers)
     place = clean(prompt.place)
     known = bool(place) and not tells(place, *numbers)
@@ -33,13 +34,15 @@ def after(prompt: Prompt, language: str = "en") -> str:
         half, total = prompt.fact.half, prompt.fact.total
         pattern = text(language, f"alt.{prompt.kind}")
         return fill(language, pattern, {"half": half, "total": total}, named, equation=f"{half} + {half} = {total}")
+    if not prompt.dots:
+        return f"{before(prompt, language)} {text(language, 'reveal.no_plain')}"
     key = "no_plain" if not one and not other else "no_left" if left else "no_sides"
     return fill(language, text(language, f"alt.{key}"), {"sum": len(prompt.dots), "one": one, "other": other, "left": left}, named)
 
 
 def cover(prompt: Prompt, language: str = "en") -> str:
     """The covered picture; no number."""
-    return fill(language, text(language, "alt.cover"), {}, safe_noun(language, prompt.thing, prompt.things, *_secret(prompt)))
+    return fill(language, text(language, "alt.cover"), {}, safe_noun(language, prompt.thing, prompt.things, *secret(prompt)))
 
 
 def rings(prompt: Prompt, language: str = "en") -> str:
@@ -57,7 +60,7 @@ def is_own(prompt: Prompt, which: str = "before") -> bool:
     return bool(written) and written not in made
 
 
-def _secret(prompt: Prompt) -> tuple[int, ...]:
+def secret(prompt: Prompt) -> tuple[int, ...]:
     """The numbers that a text before the reveal must not name."""
     half = (prompt.fact.half,) if prompt.fact else (prompt.count(1), prompt.count(2))
     return (*half, prompt.total)
@@ -65,10 +68,24 @@ def _secret(prompt: Prompt) -> tuple[int, ...]:
 
 def _layout(prompt: Prompt, language: str) -> str:
     """How the things lie, where that is plain: in straight rows, in a line."""
+    rows = _straight_rows(prompt)
+    if not rows:
+        return ""
+    return text(language, "alt.rows" if rows > 1 else "alt.line")
+
+
+def arrangement(prompt: Prompt) -> Arrangement | None:
+    """ "rows" for two straight rows of one half each, "line" for a single one, None where neither is plain."""
+    rows = _straight_rows(prompt)
+    return "line" if rows == 1 else "rows" if rows == 2 else None
+
+
+def _straight_rows(prompt: Prompt) -> int:
+    """How many level rows of as many things each; 0 where they do not lie so."""
     dots = sorted((d for d in prompt.dots if d.side), key=lambda d: d.y)
     tall = max((d.h for d in dots), default=0.0)
     if len(dots) < 3 or tall <= 0:
-        return ""
+        return 0
     rows = [[dots[0]]]
     for above, below in pairwise(dots):
         if below.y - above.y > 0.5 * tall:
@@ -76,6 +93,4 @@ def _layout(prompt: Prompt, language: str) -> str:
         rows[-1].append(below)
     straight = all(max(d.y for d in row) - min(d.y for d in row) < 0.5 * tall for row in rows)
     same = len({len(row) for row in rows}) == 1 and len(rows[0]) > 1
-    if not straight or not same:
-        return ""
-    return text(language, "alt.rows" if len(rows) > 1 else "alt.line")
+    return len(rows) if straight and same else 0
