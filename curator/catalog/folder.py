@@ -14,14 +14,26 @@ from pathlib import Path
 from curator.catalog import bin as bins
 from curator.catalog import files, index
 from curator.catalog.bin import bring_back, empty_bin
-from curator.catalog.shelf import SUFFIX, every, load, picture_path, slugs, there, version, yaml_path
+from curator.catalog.checkup import Problem, check, tidy
+from curator.catalog.shelf import (
+    SUFFIX,
+    every,
+    load,
+    parse,
+    picture_path,
+    read_text,
+    slugs,
+    there,
+    version,
+    yaml_path,
+)
 from curator.catalog.yamls import to_yaml
 from curator.errors import CatalogError, ChangedError, TwinError
 from curator.records import Prompt
 
 __all__ = [
-    "add", "bring_back", "empty_bin", "every", "load", "near_twins", "picture_path", "remove", "replace",
-    "replace_picture", "twin", "version",
+    "Problem", "add", "bring_back", "check", "count", "empty_bin", "every", "load", "near_twins", "picture_path",
+    "remove", "replace", "replace_picture", "tidy", "twin", "undo", "version",
 ]  # fmt: skip
 
 NEAR = 6  # of 64 bits of the perceptual hash: re-saved, resized and slightly moved shots of one scene differ in fewer
@@ -121,6 +133,24 @@ def _put(folder: Path, prompt: Prompt) -> None:
         files.write(path, data)
 
 
+def undo(folder: Path, slug: str) -> Prompt:
+    """Put the version before the last change back, and keep the one it replaces: a second undo takes this one back."""
+    doing = f"Taking back the last change of {slug}."
+    there(folder, doing)
+    with _changing(folder, doing):
+        before = bins.versions(folder, slug) if yaml_path(folder, slug).exists() else []
+        if not before:
+            raise CatalogError(doing, "No earlier version of it is kept.", "Change it by hand: curator edit.")
+        prompt = parse(read_text(before[0], f"{slug}{SUFFIX}"), slug)
+        with contextlib.suppress(CatalogError):
+            if not (folder / prompt.picture).exists():  # that picture was replaced for good
+                prompt = changed(prompt, picture=load(folder, slug).picture)
+        _put(folder, prompt)
+        with contextlib.suppress(FileNotFoundError):
+            before[0].unlink()
+    return prompt
+
+
 def replace_picture(folder: Path, slug: str, picture: bytes) -> Prompt:
     """Put another picture in place of a prompt's; the old one is gone for good (a face may have been blurred)."""
     doing = f"Changing the picture of {slug}."
@@ -130,7 +160,7 @@ def replace_picture(folder: Path, slug: str, picture: bytes) -> Prompt:
         number = 2
         while (name := f"{slug}.{number}.jpg") and ((folder / name).exists() or name == old.picture):
             number += 1
-        new = changed(old, picture=name)
+        new = changed(old, picture=name, phash=_phash(picture) or old.phash)
         try:
             files.write(folder / name, picture)
             _put(folder, new)
@@ -143,6 +173,17 @@ def replace_picture(folder: Path, slug: str, picture: bytes) -> Prompt:
             (folder / old.picture).unlink()
         files.sync_folder(folder)
     return new
+
+
+def _phash(picture: bytes) -> str:
+    """The perceptual hash of a JPEG; "" for what is none."""
+    import cv2
+    import numpy as np
+
+    from curator.seeing.photo import phash
+
+    pixels = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_REDUCED_COLOR_2)
+    return "" if pixels is None else phash(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB).astype(np.uint8))
 
 
 def remove(folder: Path, slug: str) -> None:

@@ -9,8 +9,8 @@ from curator.catalog import index
 from curator.facts import FACTS
 from curator.records import KINDS, Fact, Kind
 
-# Ordinary things that come as n+n, by how the halves lie. Common practice: counts and packs differ from place to place, so
-# the photo itself is always counted.
+# Ordinary things that come as n+n, by how the halves lie. Common practice: counts and packs differ from place to place,
+# so the photo itself is always counted.
 THINGS: dict[int, dict[Kind, tuple[str, ...]]] = {
     1: {
         "flip": ("a pair of shoes side by side", "mittens", "two cherries on one stem"),

@@ -58,7 +58,7 @@ LICENSES: dict[str, License] = {
 
 _CAMERA_NAME = re.compile(r"(img|dsc|dscn|dscf|pxl|mvimg|photo|image|picture|p|wp)?[\s_-]*[\d\s_-]*[a-z]{0,2}", re.I)
 _NUMBERISH = re.compile(
-    r"\d|\b(one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|dozens?|doubles?|half|halves|pairs?"
+    r"\d+|\b(one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|dozens?|doubles?|half|halves|pairs?"
     r"|thirteen|fourteen|fifteen|sixteen|seventeen|eighteen|nineteen|twenty)\b",
     re.I,
 )
@@ -85,10 +85,11 @@ def slug_of(title: str) -> str:
 
 
 def title_of(path: Path, things: str = "", place: str = "") -> str:
-    """The teacher's words, or the file's name unless a camera gave it."""
+    """The teacher's words, or the file's name unless a camera gave it; without the numbers that give the answer away."""
     if things:
         return clean(f"{things[:1].upper()}{things[1:]}, {place}" if place else f"{things[:1].upper()}{things[1:]}")
-    stem = clean(re.sub(r"[_-]+", " ", path.stem))
+    stem = re.sub(r"[_-]+", " ", path.stem)
+    stem = clean(re.sub(r"\band(?=\s*$)|^\s*and\b", " ", _NUMBERISH.sub(" ", stem)))
     if not stem or _CAMERA_NAME.fullmatch(path.stem):
         return clean(place[:1].upper() + place[1:]) or "Photo"
     return stem[:1].upper() + stem[1:]

@@ -45,7 +45,10 @@ def read_text(path: Path, name: str) -> str:
     except FileNotFoundError:
         raise CatalogError(doing, "There is no such prompt in the catalog.", "Look for it with curator find.") from None
     except UnicodeDecodeError:
-        wrong, try_this = "It is not a UTF-8 text.", "Save it as UTF-8, or bring back the version before."
+        wrong, try_this = (
+            "It is not a UTF-8 text.",
+            "Save it as UTF-8, or take back the last change (curator edit --undo).",
+        )
         raise CatalogError(doing, wrong, try_this) from None
     except OSError as error:
         raise CatalogError(doing, f"It cannot be opened ({error.strerror}).", "Check that you may read it.") from error

@@ -241,12 +241,12 @@ def _compose(text: str, doing: str) -> Any:
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1
         wrong = f"Line {line} is not YAML ({error.problem or 'cannot be read'})."
-        raise CatalogError(doing, wrong, "Mend the line, or bring back the version before it.") from None
+        raise CatalogError(doing, wrong, "Mend the line, or take back the last change (curator edit --undo).") from None
     except (yaml.YAMLError, RecursionError, ValueError, UnicodeError):
         wrong = "It holds signs that do not belong in a text."
-        raise CatalogError(doing, wrong, "Bring back the version before it.") from None
+        raise CatalogError(doing, wrong, "Take back the last change (curator edit --undo).") from None
     if node is None:
-        raise CatalogError(doing, "The file is empty.", "Bring back the version before it, or take the file away.")
+        raise CatalogError(doing, "The file is empty.", "Take back the last change (curator edit --undo).")
     return node
 
 
@@ -266,7 +266,8 @@ def _read(node: Any) -> Prompt:
     found = _pairs(node, "the file", KEYS)
     for key in NEEDED:
         if key not in found:
-            raise _WrongError(node, key, f'the key "{key}" is missing.', "Add it, or bring back the version before.")
+            wrong = f'the key "{key}" is missing.'
+            raise _WrongError(node, key, wrong, "Add it, or take back the last change (curator edit --undo).")
     if _whole(found.pop("format"), "format") != FORMAT:
         raise _WrongError(node, "format", "this is not a format that this version reads.", f"Write format: {FORMAT}.")
     values = {key: _READERS[key](value, key) for key, value in found.items()}
@@ -281,5 +282,5 @@ def _refuse(error: ValueError, found: dict[str, Any], node: Any) -> NoReturn:
     field, _, rest = str(error).partition(": ")
     where = {"side": "dots"}.get(field, field)
     raise _WrongError(
-        found.get(where, node), where, f"{rest}.", "Mend it, or bring back the version before it."
+        found.get(where, node), where, f"{rest}.", "Mend it, or take back the last change (curator edit --undo)."
     ) from None
