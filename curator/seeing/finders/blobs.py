@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import ThingSet
-from curator.seeing.finders import levels, rounds
+from curator.seeing.finders import levels
 from curator.seeing.finders import regions as rg
-from curator.seeing.finders.candidates import SMALL, circles_as_set, merged
+from curator.seeing.finders.candidates import circle_sets, merged
 
 MOST = 7  # candidates handed on
 
@@ -23,7 +23,7 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     """
     small, back = rg.shrunk(pixels)
     size = (pixels.shape[0], pixels.shape[1])
-    found = _voted(small, back, size) + _round(pixels, size) + _grouped(small, back, size)
+    found = _voted(small, back, size) + circle_sets(pixels, "blobs", large=True) + _grouped(small, back, size)
     return merged(found)[:MOST]
 
 
@@ -45,12 +45,6 @@ def _voted(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list
         clues = {"stable": min(1.0, v.lasted / 12), "channels": min(1.0, v.channels / 4), "covered": covered, "solid": solid}
         found.append(rg.as_things(members, back, size, "blobs", v.even, support, **clues))
     return found
-
-
-def _round(pixels: NDArray[np.uint8], size: tuple[int, int]) -> list[ThingSet]:
-    small, back = rg.shrunk(pixels, rounds.SIDE)
-    large = [c for c in rounds.find_circles(small) if 2 * float(np.median(c.radii)) >= SMALL * max(small.shape)]
-    return [circles_as_set(c, back, size, "blobs") for c in large[:4]]
 
 
 def _grouped(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:

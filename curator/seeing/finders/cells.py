@@ -8,8 +8,10 @@ from numpy.typing import NDArray
 
 from curator.records import Box, Thing, ThingSet
 from curator.seeing.finders import regions as rg
-from curator.seeing.finders import repeats
+from curator.seeing.finders import lattice, repeats
 from curator.seeing.finders.candidates import merged
+
+MOST = 32  # places like one opening; more is a texture
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
@@ -41,15 +43,14 @@ def _on_lattice(
     members: list[rg.Region], alike: float, back: float, size: tuple[int, int], small: NDArray[np.uint8]
 ) -> list[ThingSet]:
     """The members that lie on a lattice, and those of them that look filled, and empty, apart."""
-    lattice = on_lattice(np.array([r.center for r in members]))
-    if lattice is None:
+    grid = lattice.fit(np.array([r.center for r in members]))
+    if grid is None:
         return []
-    rows, columns, share, full = lattice
-    kept = [m for m, good in zip(members, share, strict=True) if good]
-    fill = len(kept) / (rows * columns)
+    kept = [m for m, good in zip(members, grid.good, strict=True) if good]
+    fill = grid.fill
     stable = float(np.mean([min(r.stable, 8) for r in kept])) / 8
-    support = 0.8 * alike**0.5 * (0.35 + 0.65 * stable) * fill * full
-    whole = rg.as_things(kept, back, size, "cells", alike, support, fill=min(1.0, fill), stable=stable, lattice=full)
+    support = 0.8 * alike**0.5 * (0.35 + 0.65 * stable) * fill * grid.tight
+    whole = rg.as_things(kept, back, size, "cells", alike, support, fill=fill, stable=stable, lattice=grid.tight)
     return [whole, *_by_filling(kept, back, size, support, small)]
 
 
@@ -57,11 +58,10 @@ def _like_one(seed: rg.Region, view: NDArray[np.uint8], back: float, size: tuple
     """Places that look like one opening; more believed where they lie on a lattice."""
     found = []
     for r in repeats.places_like(view, seed.box):
-        lattice = on_lattice(r.centers)
-        fill, full = 0.0, 0.0
-        if lattice is not None:
-            rows, columns, share, full = lattice
-            fill, full = min(1.0, len(r.centers) / (rows * columns)), full * float(share.mean())
+        if len(r.centers) > MOST:
+            continue
+        grid = lattice.fit(r.centers)
+        fill, full = (0.0, 0.0) if grid is None else (grid.fill, grid.tight * float(grid.good.mean()))
         alike = float(np.mean(r.likeness[1:]))
         support = (0.1 + 0.5 * alike * (0.3 + 0.7 * r.lead)) * (0.7 + 0.3 * fill * full)
         things = tuple(_window(c, r.shape, back, size, float(like)) for c, like in zip(r.centers, r.likeness, strict=True))
@@ -76,56 +76,6 @@ def _window(center: NDArray[np.float64], shape: tuple[int, int], back: float, si
     top, left = min(size[0] - 2, max(0, int(row - h))), min(size[1] - 2, max(0, int(col - w)))
     bottom, right = min(size[0], max(top + 2, round(row + h))), min(size[1], max(left + 2, round(col + w)))
     return Thing(Box(top, left, bottom, right), (row, col), None, alike)
-
-
-def on_lattice(at: NDArray[np.float64]) -> tuple[int, int, NDArray[np.bool_], float] | None:
-    """Rows, columns, which points lie on the lattice, and how tightly (0 to 1); straightened by a homography first.
-
-    Rows and columns are read from the two main step directions between neighbours; None where there are none.
-    """
-    n = len(at)
-    if n < 4:
-        return None
-    apart = at[:, None] - at[None]
-    length = np.hypot(apart[..., 0], apart[..., 1]) + np.eye(n) * 1e9
-    near = np.take_along_axis(apart, np.argsort(length, axis=1)[:, : min(4, n - 1), None], axis=1).reshape(-1, 2)
-    angle = np.arctan2(near[:, 0], near[:, 1]) % np.pi
-    reach = np.hypot(near[:, 0], near[:, 1])
-    close = reach < 2.2 * np.median(length.min(axis=1))
-    flat = close & ((angle < 0.5) | (angle > np.pi - 0.5))
-    steep = close & (np.abs(angle - np.pi / 2) < 0.6)
-    if flat.sum() < 2 or steep.sum() < 2:
-        return None
-    across = near[flat] * np.where(near[flat][:, 1:] < 0, -1, 1)
-    down = near[steep] * np.where(near[steep][:, :1] < 0, -1, 1)
-    basis = np.stack([np.median(down, axis=0), np.median(across, axis=0)], axis=1)  # (row, col) <- (row index, column index)
-    if abs(np.linalg.det(basis)) < 1e-6:
-        return None
-    index = np.linalg.solve(basis, (at - at[0]).T).T
-    whole = _snap(index)
-    if len(np.unique(whole, axis=0)) < n:
-        return None
-    source, target = whole.astype(np.float32)[:, ::-1], at.astype(np.float32)[:, ::-1]
-    homography, _ = cv2.findHomography(source, target, cv2.RANSAC, 0.25 * float(np.median(length.min(axis=1))))
-    if homography is None:
-        return None
-    ideal = cv2.perspectiveTransform(source[None], homography)[0]
-    off = np.hypot(*(ideal - target).T) / float(np.median(length.min(axis=1)))
-    good = off < 0.25
-    if good.sum() < 4:
-        return None
-    rows, columns = (int(np.ptp(whole[good][:, k])) + 1 for k in (0, 1))
-    return rows, columns, good, float(np.exp(-3 * off[good].mean()))
-
-
-def _snap(index: NDArray[np.float64]) -> NDArray[np.int_]:
-    """Whole row and column numbers: gaps along each axis wider than half a step start the next number."""
-    whole = np.zeros(index.shape, dtype=int)
-    for k in (0, 1):
-        order = np.argsort(index[:, k], kind="stable")
-        steps = np.diff(index[order, k])
-        whole[order, k] = np.concatenate([[0], np.cumsum(np.where(steps > 0.45, np.maximum(1, np.round(steps)), 0))])
-    return whole
 
 
 def _by_filling(kept: list[rg.Region], back: float, size: tuple[int, int], support: float, small: NDArray[np.uint8]) -> list[ThingSet]:

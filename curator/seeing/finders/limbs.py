@@ -19,12 +19,13 @@ Mask = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Limb:
-    """One piece that sticks out: its far end, how far that is from the body, its half-width, its pixels."""
+    """One piece that sticks out: its far end, how far that is from the body, its half-width, the body's radius, its pixels."""
 
     tip: tuple[float, float]
     middle: tuple[float, float]
     length: float
     half: float
+    radius: float
     box: tuple[int, int, int, int]
     mask: NDArray[np.bool_]
 
@@ -136,7 +137,7 @@ def _cut_off(body: Mask, distance: NDArray[np.float32], reach: float, radius: fl
         half = float(distance[top : top + height, left : left + width][mask].max())
         if length > 0.4 * radius and length > 1.1 * half:
             tip = (top + far // width, left + far % width)
-            found.append(_Limb(tip, (float(centres[i, 1]), float(centres[i, 0])), length, half, (top, left, top + height, left + width), mask))
+            found.append(_Limb(tip, (float(centres[i, 1]), float(centres[i, 0])), length, half, radius, (top, left, top + height, left + width), mask))
     return found
 
 
@@ -156,7 +157,8 @@ def _offers(
 
     def offer(chosen: list[_Limb], off: list[_Limb], more: float) -> ThingSet:
         alike = _alike(chosen)
-        support = (0.14 + 0.06 * votes + 0.18 * agree + 0.15 * alike + more) * few.get(len(chosen), 1.0) * trust
+        long = min(1.0, float(np.median([limb.length / limb.radius for limb in chosen])) / 0.9)
+        support = (0.14 + 0.06 * votes + 0.18 * agree + 0.15 * alike + more) * few.get(len(chosen), 1.0) * trust * long
         clues = {"votes": min(1.0, votes / 5), "outline": agree, "mirrored": mirrored, "left_out": len(off) / n}
         return _as_set(chosen, alike, support, back, size, axis=axis, aside=off, **clues)
 

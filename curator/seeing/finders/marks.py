@@ -7,17 +7,13 @@ from numpy.typing import NDArray
 
 from curator.records import ThingSet
 from curator.seeing.finders import regions as rg
-from curator.seeing.finders import rounds
-from curator.seeing.finders.candidates import SMALL, circles_as_set, merged
+from curator.seeing.finders.candidates import circle_sets, merged
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     """Candidate sets of small round marks of one size, best first; pixels uint8 (H, W, 3)."""
     size = (pixels.shape[0], pixels.shape[1])
-    small, back = rg.shrunk(pixels, rounds.SIDE)
-    little = [c for c in rounds.find_circles(small) if 2 * float(np.median(c.radii)) < SMALL * max(small.shape)]
-    found = [circles_as_set(c, back, size, "marks") for c in little[:4]]
-    return merged(found + _regions(pixels, size))[:5]
+    return merged(circle_sets(pixels, "marks", large=False) + _regions(pixels, size))[:5]
 
 
 def _regions(pixels: NDArray[np.uint8], size: tuple[int, int]) -> list[ThingSet]:

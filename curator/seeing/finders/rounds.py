@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 SIDE = 256  # longer side on which circles are looked for
 RADII = tuple(float(r) for r in np.geomspace(5, 52, 15))
 OCTANTS = 8
+LEAST = 0.22  # share of an outline under which a peak is noise
 
 
 @dataclass(slots=True, eq=False)
@@ -26,6 +27,7 @@ class Circles:
     radii: NDArray[np.float64]
     strength: NDArray[np.float64]
     lead: float  # how far the weakest stands above the next one left out, 0 to 1
+    weak: NDArray[np.float64]  # (k, 4) row, col, radius, strength of the next ones, left out
     bands: int = 1  # bands of radii (and sides of the edge) that give the same middles
 
 
@@ -50,7 +52,7 @@ def _find(data: bytes, shape: tuple[int, ...]) -> tuple[Circles, ...]:
                 else:
                     old.bands += 1
                     if fresh.strength.mean() > old.strength.mean():
-                        old.centers, old.radii, old.strength = fresh.centers, fresh.radii, fresh.strength
+                        old.centers, old.radii, old.strength, old.weak = fresh.centers, fresh.radii, fresh.strength, fresh.weak
                     old.lead = max(old.lead, fresh.lead)
     return tuple(sorted(found, key=lambda c: -belief(c)))
 
@@ -109,7 +111,7 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
     """Peaks over a band of radii, cut where the strength falls most: at the widest step and at the next."""
     best = cv2.GaussianBlur(maps.max(axis=0), (0, 0), 0.8)
     reach = max(3, round(0.7 * radii[0]) | 1)
-    top = (best >= cv2.dilate(best, np.ones((reach, reach), np.uint8)) - 1e-5) & (best > 0.3)
+    top = (best >= cv2.dilate(best, np.ones((reach, reach), np.uint8)) - 1e-5) & (best > LEAST)
     rows, cols = np.nonzero(top)
     order = np.argsort(-best[rows, cols], kind="stable")[:48]
     rows, cols = rows[order], cols[order]
@@ -122,12 +124,13 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
     if len(kept) < 2:
         return []
     strength = best[rows[kept], cols[kept]].astype(np.float64)
-    steps = np.append(strength[:-1] - strength[1:], max(0.0, strength[-1] - 0.3))
+    centers = np.stack([rows[kept], cols[kept]], axis=1).astype(np.float64) * 2 + 0.5
+    radius = radius[kept].astype(np.float64)
+    steps = np.append(strength[:-1] - strength[1:], max(0.0, strength[-1] - LEAST))
     found = []
     for at in np.argsort(-steps, kind="stable")[:2]:
         n = int(at) + 1
         if 2 <= n <= 40 and strength[n - 1] > 0.38:
-            some = kept[:n]
-            centers = np.stack([rows[some], cols[some]], axis=1).astype(np.float64) * 2 + 0.5
-            found.append(Circles(centers, radius[some].astype(np.float64), strength[:n], float(min(1.0, 4 * steps[at]))))
+            weak = np.column_stack([centers[n:], radius[n:], strength[n:]])
+            found.append(Circles(centers[:n], radius[:n], strength[:n], float(min(1.0, 4 * steps[at])), weak))
     return found
