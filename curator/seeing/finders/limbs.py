@@ -13,8 +13,17 @@ from curator.records import Box, Thing, ThingSet
 from curator.seeing.finders import regions as rg
 
 SIDE = 256  # longer side of the silhouette
-SHARES = (0.2, 0.27, 0.35, 0.43, 0.51, 0.59, 0.67)  # of the body's radius: limbs narrower than twice this are cut off
+SHARES = (0.2, 0.28, 0.36, 0.45, 0.54, 0.63)  # of the body's radius: limbs narrower than twice this are cut off
 Mask = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Body:
+    """A silhouette cut to its box, where its corner lies, and how large the picture is."""
+
+    mask: Mask
+    corner: tuple[int, int]
+    frame: tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,32 +61,40 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
 
 
 def silhouettes(small: NDArray[np.uint8]) -> list[Mask]:
-    """What is unlike the picture's rim, cut at Otsu's level and at one further out."""
-    lab = cv2.cvtColor(cv2.bilateralFilter(small, 7, 40, 5), cv2.COLOR_RGB2LAB).astype(np.float32)
+    """What is unlike the picture's rim, cut at Otsu's level and, where that gives another picture, further out."""
+    lab = cv2.cvtColor(cv2.bilateralFilter(small, 5, 40, 5), cv2.COLOR_RGB2LAB).astype(np.float32)
     ground = cv2.GaussianBlur(rg.ground_distance(lab), (0, 0), 0.8)
     level, _ = cv2.threshold(ground, 0, 1, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    return [(ground > cut).astype(np.uint8) for cut in (level, 0.6 * level)]
+    tight, wide = ((ground > cut).astype(np.uint8) for cut in (level, 0.6 * level))
+    return [tight, wide] if cv2.countNonZero(wide) > 1.02 * cv2.countNonZero(tight) else [tight]
 
 
-def _bodies(mask: Mask) -> list[Mask]:
+def _bodies(mask: Mask) -> list[_Body]:
     """The largest piece and those of at least half its size, small holes filled; none where it fills the picture."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8, ltype=cv2.CV_16U)
     areas = stats[1:, 4]
     if not len(areas) or not 0.03 < areas.max() / mask.size < 0.7:
         return []
-    chosen = 1 + np.flatnonzero(areas > 0.5 * areas.max())
-    return [_filled((labels == i).astype(np.uint8)) for i in chosen[:4]]
+    found = []
+    for i in 1 + np.flatnonzero(areas > 0.5 * areas.max())[:4]:
+        left, top, width, height, _ = (int(v) for v in stats[i])
+        rows, cols = slice(max(0, top - 2), top + height + 2), slice(max(0, left - 2), left + width + 2)
+        found.append(_Body(_filled((labels[rows, cols] == i).astype(np.uint8)), (rows.start, cols.start), (mask.shape[0], mask.shape[1])))
+    return found
 
 
 def _filled(body: Mask) -> Mask:
     """Holes smaller than a hundredth of the body closed; larger ones (a loop of two legs) stay open."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(1 - body, connectivity=4)
-    little = stats[:, 4] < 0.01 * body.sum()
-    closed: Mask = (body.astype(bool) | little[labels]).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(1 - body, connectivity=4, ltype=cv2.CV_16U)
+    little = stats[:, 4] < 0.01 * cv2.countNonZero(body)
+    little[0] = False
+    if not little.any():
+        return body
+    closed: Mask = body | little.astype(np.uint8)[labels]
     return closed
 
 
-def _of_bodies(bodies: list[Mask], back: float, size: tuple[int, int]) -> list[ThingSet]:
+def _of_bodies(bodies: list[_Body], back: float, size: tuple[int, int]) -> list[ThingSet]:
     """Sets for every number of limbs that more than one opening gives; of several bodies the limbs are put together."""
     counts = [_counts(body) for body in bodies]
     found: list[ThingSet] = []
@@ -85,7 +102,7 @@ def _of_bodies(bodies: list[Mask], back: float, size: tuple[int, int]) -> list[T
     if together:
         alike = _alike(together)
         found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, votes=0.8, bodies=1.0))
-    look = _outline(bodies[0])
+    look = _outline(bodies[0].mask)
     axis = mirror_axis(bodies[0])
     for n, (votes, limbs) in counts[0].items():
         if votes >= 2 and 2 <= n <= 24:
@@ -102,43 +119,50 @@ def _together(counts: list[dict[int, tuple[int, list[_Limb]]]]) -> list[_Limb]:
     return limbs if 2 * len(counts) <= len(limbs) <= 24 else []
 
 
-def _counts(body: Mask) -> dict[int, tuple[int, list[_Limb]]]:
+def _counts(body: _Body) -> dict[int, tuple[int, list[_Limb]]]:
     """For each number of limbs: how many openings give it, and the limbs of the middle one of them."""
-    distance = cv2.distanceTransform(body, cv2.DIST_L2, 3)
+    distance = cv2.distanceTransform(body.mask, cv2.DIST_L2, 3)
     radius = float(distance.max())
     seen: dict[int, list[list[_Limb]]] = {}
     for share in SHARES:
-        if share * radius < 1.0:
-            continue
-        limbs = _cut_off(body, distance, share * radius, radius)
-        seen.setdefault(len(limbs), []).append(limbs)
+        if share * radius >= 1.0:
+            limbs = _cut_off(body, distance, share * radius, radius)
+            seen.setdefault(len(limbs), []).append(limbs)
     return {n: (len(lists), lists[len(lists) // 2]) for n, lists in seen.items() if n}
 
 
-def _cut_off(body: Mask, distance: NDArray[np.float32], reach: float, radius: float) -> list[_Limb]:
+def _cut_off(body: _Body, distance: NDArray[np.float32], reach: float, radius: float) -> list[_Limb]:
     """The pieces that an opening with a disc of radius `reach` takes off, long enough to be limbs."""
-    core = (distance > reach).astype(np.uint8)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(core)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats((distance > reach).astype(np.uint8), connectivity=8, ltype=cv2.CV_16U)
     if len(stats) < 2:
         return []
-    core = (labels == 1 + int(stats[1:, 4].argmax())).astype(np.uint8)
-    away = cv2.distanceTransform(1 - core, cv2.DIST_L2, 3)
-    rest = ((away > reach + 1.2) & (body > 0)).astype(np.uint8)
-    _, labels, stats, centres = cv2.connectedComponentsWithStats(rest)
-    found = []
-    for i in range(1, len(stats)):
-        left, top, width, height, area = (int(v) for v in stats[i])
-        if area < 6 or left <= 1 or top <= 1 or left + width >= body.shape[1] - 1 or top + height >= body.shape[0] - 1:
-            continue
-        mask = labels[top : top + height, left : left + width] == i
-        reached = np.where(mask, away[top : top + height, left : left + width], 0)
-        far = int(reached.argmax())
-        length = float(reached.flat[far]) - reach
-        half = float(distance[top : top + height, left : left + width][mask].max())
-        if length > 0.4 * radius and length > 1.1 * half:
-            tip = (top + far // width, left + far % width)
-            found.append(_Limb(tip, (float(centres[i, 1]), float(centres[i, 0])), length, half, radius, (top, left, top + height, left + width), mask))
-    return found
+    other = (labels != 1 + int(stats[1:, 4].argmax())).astype(np.uint8)
+    away = cv2.distanceTransform(other, cv2.DIST_L2, 3)
+    rest = cv2.bitwise_and((away > reach + 1.2).astype(np.uint8), body.mask)
+    _, labels, stats, centres = cv2.connectedComponentsWithStats(rest, connectivity=8, ltype=cv2.CV_16U)
+    limbs = (_limb(body, labels, i, stats[i], centres[i], (away, distance), reach, radius) for i in range(1, len(stats)))
+    return [limb for limb in limbs if limb is not None]
+
+
+def _limb(
+    body: _Body, labels: NDArray[np.uint16], i: int, stats: NDArray[np.int32], centre: NDArray[np.float64],
+    fields: tuple[NDArray[np.float32], NDArray[np.float32]], reach: float, radius: float,
+) -> _Limb | None:  # fmt: skip
+    """Piece i as a limb; None where it is a bump, or reaches the picture's edge."""
+    left, top, width, height, area = (int(v) for v in stats)
+    row, col = top + body.corner[0], left + body.corner[1]
+    if area < 6 or min(row, col) <= 1 or row + height >= body.frame[0] - 1 or col + width >= body.frame[1] - 1:
+        return None
+    part = (slice(top, top + height), slice(left, left + width))
+    mask = labels[part] == i
+    reached = np.where(mask, fields[0][part], 0)
+    far = int(reached.argmax())
+    length, half = float(reached.flat[far]) - reach, float(np.where(mask, fields[1][part], 0).max())
+    if length <= max(0.4 * radius, 1.1 * half):
+        return None
+    tip = (float(row + far // width), float(col + far % width))
+    middle = (float(centre[1]) + body.corner[0], float(centre[0]) + body.corner[1])
+    return _Limb(tip, middle, length, half, radius, (row, col, row + height, col + width), mask)
 
 
 def _alike(limbs: list[_Limb]) -> float:
@@ -193,15 +217,15 @@ def _without_ends(limbs: list[_Limb], axis: NDArray[np.float64]) -> tuple[list[_
     return rest, off, max(ratios) < 0.75
 
 
-def mirror_axis(body: Mask) -> tuple[NDArray[np.float64], float]:
+def mirror_axis(body: _Body) -> tuple[NDArray[np.float64], float]:
     """The line over which the silhouette mirrors best, (2, 2) row, col ends, and the share that coincides (0 to 1)."""
-    rows, cols = np.nonzero(body)
+    rows, cols = np.nonzero(body.mask)
     centre = (float(cols.mean()), float(rows.mean()))
     reach = float(np.hypot(rows - centre[1], cols - centre[0]).max())
     side = 96
     scale = side / 2 / (reach + 1)
     to = np.array([[scale, 0, side / 2 - scale * centre[0]], [0, scale, side / 2 - scale * centre[1]]])
-    patch = cv2.warpAffine(body * 255, to, (side, side))
+    patch = cv2.warpAffine(body.mask * 255, to, (side, side))
     best, score = 0.0, -1.0
     for angle in np.arange(0, 180, 6.0):
         turned = cv2.warpAffine(patch, cv2.getRotationMatrix2D((side / 2, side / 2), angle, 1), (side, side)) > 127
@@ -211,7 +235,7 @@ def mirror_axis(body: Mask) -> tuple[NDArray[np.float64], float]:
             best, score = float(angle), float(share)
     turn = np.radians(best)  # the axis is upright in the turned patch
     direction = np.array([np.cos(turn), -np.sin(turn)])
-    middle = np.array([centre[1], centre[0]])
+    middle = np.array([centre[1] + body.corner[0], centre[0] + body.corner[1]])
     return np.stack([middle - reach * direction, middle + reach * direction]), min(1.0, score)
 
 

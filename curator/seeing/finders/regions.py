@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from curator.records import Box, Thing, ThingSet
 
 Pixels = NDArray[np.uint8]
-WORK = 288  # longer side, in pixels, on which thresholds are tried
+WORK = 256  # longer side, in pixels, on which thresholds are tried
 LEVELS = 8  # thresholds a channel
 
 
@@ -77,7 +77,7 @@ def channels(pixels: Pixels) -> dict[str, NDArray[np.uint8]]:
 
 def _levels(channel: NDArray[np.uint8]) -> list[int]:
     low, high = np.percentile(channel, (2, 98))
-    if high - low < 10:
+    if high - low < 12:
         return []
     return sorted({int(v) for v in np.linspace(low, high, LEVELS + 2)[1:-1]})
 

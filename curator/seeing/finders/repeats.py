@@ -23,7 +23,7 @@ class Repeat:
 
 def prepared(small: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """The picture as it is compared: softened Lab, its lightness evened out."""
-    lab = cv2.cvtColor(cv2.GaussianBlur(small, (0, 0), 0.9), cv2.COLOR_RGB2LAB)
+    lab: NDArray[np.uint8] = cv2.cvtColor(cv2.GaussianBlur(small, (0, 0), 0.9), cv2.COLOR_RGB2LAB)
     light = lab[..., 0].astype(np.float32)
     reach = int(0.35 * max(light.shape)) | 1
     lab[..., 0] = np.clip(light - cv2.blur(light, (reach, reach)) + 128, 0, 255).astype(np.uint8)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 SIDE = 256  # longer side on which circles are looked for
-RADII = tuple(float(r) for r in np.geomspace(5, 52, 15))
+RADII = tuple(float(r) for r in np.geomspace(4.6, 52, 13))
 OCTANTS = 8
 LEAST = 0.22  # share of an outline under which a peak is noise
 
@@ -99,11 +99,13 @@ def _map(
     h, w = shape[0] // 2 + 1, shape[1] // 2 + 1
     r, c = ((rows + radius * dr) / 2).astype(int), ((cols + radius * dc) / 2).astype(int)
     good = (r >= 0) & (r < h) & (c >= 0) & (c < w)
-    flat = (octant[good] * h + r[good]) * w + c[good]
-    votes = np.bincount(flat, minlength=OCTANTS * h * w).reshape(OCTANTS, h, w).astype(np.float32)
+    flat = (r[good] * w + c[good]) * OCTANTS + octant[good]
+    votes = np.bincount(flat, minlength=OCTANTS * h * w).reshape(h, w, OCTANTS).astype(np.float32)
     spread = max(3, round(0.3 * radius) | 1)
-    near = cv2.boxFilter(np.ascontiguousarray(votes.transpose(1, 2, 0)), -1, (spread, spread), normalize=False)
-    share: NDArray[np.float32] = np.minimum(near / (2 * np.pi * radius / OCTANTS * 0.7), 1.0).mean(axis=2)
+    near = cv2.boxFilter(votes, -1, (spread, spread), normalize=False)
+    full = 2 * np.pi * radius / OCTANTS * 0.7
+    _, capped = cv2.threshold(near, full, full, cv2.THRESH_TRUNC)
+    share: NDArray[np.float32] = capped @ np.full(OCTANTS, 1 / (OCTANTS * full), dtype=np.float32)
     return share
 
 
