@@ -37,12 +37,19 @@ def after(prompt: Prompt, language: str = "en") -> str:
     if not prompt.dots:
         return f"{before(prompt, language)} {text(language, 'reveal.no_plain')}"
     key = "no_plain" if not one and not other else "no_left" if left else "no_sides"
-    return fill(language, text(language, f"alt.{key}"), {"sum": len(prompt.dots), "one": one, "other": other, "left": left}, named)
+    return fill(
+        language,
+        text(language, f"alt.{key}"),
+        {"sum": len(prompt.dots), "one": one, "other": other, "left": left},
+        named,
+    )
 
 
 def cover(prompt: Prompt, language: str = "en") -> str:
     """The covered picture; no number."""
-    return fill(language, text(language, "alt.cover"), {}, safe_noun(language, prompt.thing, prompt.things, *secret(prompt)))
+    return fill(
+        language, text(language, "alt.cover"), {}, safe_noun(language, prompt.thing, prompt.things, *secret(prompt))
+    )
 
 
 def rings(prompt: Prompt, language: str = "en") -> str:

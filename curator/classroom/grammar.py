@@ -25,11 +25,9 @@ IRREGULAR = {"foot": "feet", "tooth": "teeth", "mouse": "mice", "goose": "geese"
              "knife": "knives", "calf": "calves", "wolf": "wolves", "scarf": "scarves", "half": "halves", "ox": "oxen",
              "sheep": "sheep", "fish": "fish", "deer": "deer", "scissors": "scissors", "potato": "potatoes",
              "tomato": "tomatoes", "echo": "echoes"}  # fmt: skip
-FEMININE = frozenset("mano foto moto radio llave nube calle noche leche torre carne clase fuente gente nieve parte tarde "
-                     "suerte flor sal piel red pared imagen nariz luz cruz raíz nuez vez voz col miel labor imagen".split())  # fmt: skip
-MASCULINE = frozenset("día mapa sofá planeta problema tema clima programa idioma sistema poema panda pijama papá pez "
-                      "lápiz arroz maíz buzón corazón".split())  # fmt: skip
-STRESSED_A = frozenset("ala agua águila hacha arma ancla alma aula hada arpa área asa haba".split())
+FEMININE = frozenset(["mano", "foto", "moto", "radio", "llave", "nube", "calle", "noche", "leche", "torre", "carne", "clase", "fuente", "gente", "nieve", "parte", "tarde", "suerte", "flor", "sal", "piel", "red", "pared", "imagen", "nariz", "luz", "cruz", "raíz", "nuez", "vez", "voz", "col", "miel", "labor", "imagen"])  # fmt: skip
+MASCULINE = frozenset(["día", "mapa", "sofá", "planeta", "problema", "tema", "clima", "programa", "idioma", "sistema", "poema", "panda", "pijama", "papá", "pez", "lápiz", "arroz", "maíz", "buzón", "corazón"])  # fmt: skip
+STRESSED_A = frozenset(["ala", "agua", "águila", "hacha", "arma", "ancla", "alma", "aula", "hada", "arpa", "área", "asa", "haba"])
 
 
 class Noun(NamedTuple):
@@ -49,7 +47,9 @@ def load(language: str) -> dict[str, Any]:
     """The whole wording of a language."""
     if language not in languages():
         known = ", ".join(languages())
-        raise LessonError("Choosing the language of a lesson.", f'There is no wording for "{language}".', f"Choose one of: {known}.")
+        raise LessonError(
+            "Choosing the language of a lesson.", f'There is no wording for "{language}".', f"Choose one of: {known}."
+        )
     return _read(FOLDER / f"{language}.yaml")
 
 
@@ -72,7 +72,9 @@ def text(language: str, key: str) -> str:
     value = section(language, key)
     if isinstance(value, str):
         return value
-    raise LessonError(f"Reading the wording {language}.yaml.", f'"{key}" is not a sentence.', "Compare the file with en.yaml.")
+    raise LessonError(
+        f"Reading the wording {language}.yaml.", f'"{key}" is not a sentence.', "Compare the file with en.yaml."
+    )
 
 
 def section(language: str, key: str) -> Any:
@@ -80,7 +82,11 @@ def section(language: str, key: str) -> Any:
     value: Any = load(language)
     for part in key.split("."):
         if not isinstance(value, dict) or part not in value:
-            raise LessonError(f"Reading the wording {language}.yaml.", f'It lacks the key "{key}".', "Add it as en.yaml has it, in this language.")
+            raise LessonError(
+                f"Reading the wording {language}.yaml.",
+                f'It lacks the key "{key}".',
+                "Add it as en.yaml has it, in this language.",
+            )
         value = value[part]
     return value
 
@@ -176,7 +182,9 @@ def _english_plural(word: str) -> str:
 
 def _spanish_plural(one: str) -> str:
     words = one.split()
-    stop = next((i for i, w in enumerate(words) if w in ("de", "del", "con", "en", "sin", "para", "a", "al")), len(words))
+    stop = next(
+        (i for i, w in enumerate(words) if w in ("de", "del", "con", "en", "sin", "para", "a", "al")), len(words)
+    )
     return " ".join([_spanish_plural_word(w) for w in words[:stop]] + words[stop:])
 
 
@@ -199,7 +207,11 @@ def _spanish_plural_word(word: str) -> str:
 def _singular(language: str, many: str) -> str:
     back = {v: k for k, v in IRREGULAR.items()}
     if language == "es":
-        return re.sub(r"(?<=[lnrd])es\b", "", many) if re.search(r"[lnrd]es\b", many) else re.sub(r"ces\b", "z", re.sub(r"s\b", "", many) if not many.endswith("ces") else many)
+        return (
+            re.sub(r"(?<=[lnrd])es\b", "", many)
+            if re.search(r"[lnrd]es\b", many)
+            else re.sub(r"ces\b", "z", re.sub(r"s\b", "", many) if not many.endswith("ces") else many)
+        )
     head, _, last = many.rpartition(" ")
     low = last.lower()
     if low in back:
@@ -295,5 +307,9 @@ def _value(language: str, token: str, numbers: Mapping[str, int], thing: Noun, s
     elif low in numbers:
         found = number(language, numbers[low], thing.gender)
     else:
-        raise LessonError(f"Reading the wording {language}.yaml.", f"Nothing fills the blank {{{token}}}.", "Use the blanks named at the top of the file.")
+        raise LessonError(
+            f"Reading the wording {language}.yaml.",
+            f"Nothing fills the blank {{{token}}}.",
+            "Use the blanks named at the top of the file.",
+        )
     return found[:1].upper() + found[1:] if name[:1].isupper() else found

@@ -18,7 +18,22 @@ from curator.classroom.words import Questions, label, questions, safe_noun
 from curator.errors import CatalogError, LessonError
 from curator.records import Fact, Prompt, PromptKind
 
-__all__ = ["LONGER", "NOTICES", "SUFFIXES", "Lesson", "Plan", "Scene", "Step", "from_yaml", "lesson", "plan", "read_plan", "to_yaml", "write"]
+__all__ = [
+    "LONGER",
+    "NOTICES",
+    "SUFFIXES",
+    "Lesson",
+    "Plan",
+    "Scene",
+    "Step",
+    "check_target",
+    "from_yaml",
+    "lesson",
+    "plan",
+    "read_plan",
+    "to_yaml",
+    "write",
+]
 
 LONGER = 1920  # pixels of a picture's longer side: the width of a full-HD screen
 SUFFIXES = (".pptx", ".html", ".pdf", ".zip", ".yaml", ".yml")
@@ -141,7 +156,9 @@ def read_plan(path: Path) -> Plan:
     try:
         words = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        raise LessonError(f"Reading the plan {path.name}.", "The file cannot be read.", "Check its name and folder.") from error
+        raise LessonError(
+            f"Reading the plan {path.name}.", "The file cannot be read.", "Check its name and folder."
+        ) from error
     return from_yaml(words, path.name)
 
 
@@ -154,8 +171,16 @@ def _prompt(folder: Path, step: Step) -> Prompt | None:
         found = catalog.load(folder, step.slug)
     except CatalogError as error:
         if error.wrong and (folder / f"{step.slug}.yaml").exists():
-            raise LessonError("Making the lesson.", f"The prompt {step.slug} cannot be read: {error.wrong}", "Run curator check, or take the step out.") from error
-        raise LessonError("Making the lesson.", f'The plan names "{step.slug}", which is not in the catalog.', "Take that step out of the plan, or add the picture again.") from error
+            raise LessonError(
+                "Making the lesson.",
+                f"The prompt {step.slug} cannot be read: {error.wrong}",
+                "Run curator check, or take the step out.",
+            ) from error
+        raise LessonError(
+            "Making the lesson.",
+            f'The plan names "{step.slug}", which is not in the catalog.',
+            "Take that step out of the plan, or add the picture again.",
+        ) from error
     return replace(found, thing=step.thing or found.thing, things=step.things or ("" if step.thing else found.things))
 
 
@@ -175,7 +200,9 @@ def _check_stages(plan: Plan, prompts: list[Prompt | None]) -> None:
             elif stage == "not_half" and step.hide == half:
                 wrong = f"{step.hide} is half of {name}."
             if wrong:
-                raise LessonError("Reading the plan of the lesson.", wrong, "Change the stages of that step, or how many it hides.")
+                raise LessonError(
+                    "Reading the plan of the lesson.", wrong, "Change the stages of that step, or how many it hides."
+                )
 
 
 def _views(folder: Path, step: Step, prompt: Prompt | None, longer: int) -> Views:
@@ -189,7 +216,11 @@ def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Vi
     fact = prompt.fact if prompt else Fact(step.frame)
     kind: PromptKind = prompt.kind if prompt else "slide"
     counter = load(language)["nouns"]["counter"]
-    thing, things = (prompt.thing, prompt.things) if prompt else (step.thing or str(counter["one"]), step.things or ("" if step.thing else str(counter["many"])))
+    thing, things = (
+        (prompt.thing, prompt.things)
+        if prompt
+        else (step.thing or str(counter["one"]), step.things or ("" if step.thing else str(counter["many"])))
+    )
     secret = (fact.half, fact.total) if fact else (prompt.total,) if prompt else ()
     noun = safe_noun(language, thing, things, *secret)
     credit, license_name, url = _rights(language, prompt)
@@ -204,7 +235,9 @@ def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Vi
                  before, rings, cover, after, credit, license_name, url, _standards(prompt, fact))  # fmt: skip
 
 
-def _ask(plan: Plan, stage: str, step: Step, prompt: Prompt | None, fact: Fact | None, kind: str, thing: str, things: str) -> Questions:
+def _ask(
+    plan: Plan, stage: str, step: Step, prompt: Prompt | None, fact: Fact | None, kind: str, thing: str, things: str
+) -> Questions:
     hidden = {"cover": fact.half if fact else 0, "not_half": step.hide}.get(stage, 0)
     shown = fact.total - hidden if fact and hidden else 0
     sides = (prompt.count(1), prompt.count(2)) if prompt else (0, 0)
@@ -262,11 +295,8 @@ def _license_remarks(language: str, prompts: list[Prompt | None]) -> list[str]:
 
 def write(lesson: Lesson, path: Path, *, paper: str = "a4") -> Path:
     """The lesson as the file its suffix names: .pptx .html .pdf .zip .yaml. Whole or not at all."""
+    check_target(path)
     doing, suffix = f"Writing {path.name}.", path.suffix.lower()
-    if suffix not in SUFFIXES:
-        raise LessonError(doing, f'"{suffix or path.name}" is no kind of lesson.', "End the name in .pptx, .html, .pdf, .zip or .yaml.")
-    if not path.parent.is_dir():
-        raise LessonError(doing, f"There is no folder {path.parent}.", "Make the folder first, or choose another.")
     unfinished: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=".unfinished-", suffix=suffix, dir=path.parent)
@@ -276,11 +306,27 @@ def write(lesson: Lesson, path: Path, *, paper: str = "a4") -> Path:
         os.chmod(unfinished, 0o644)
         os.replace(unfinished, path)
     except OSError as error:
-        raise LessonError(doing, f"It cannot be written there ({error.strerror or error}).", "Choose a folder that you may write to, with room on it.") from error
+        raise LessonError(
+            doing,
+            f"It cannot be written there ({error.strerror or error}).",
+            "Choose a folder that you may write to, with room on it.",
+        ) from error
     finally:
         if unfinished is not None:
             unfinished.unlink(missing_ok=True)
     return path
+
+
+def check_target(path: Path) -> None:
+    """LessonError for a name that no lesson can have, or a folder that is not there."""
+    doing, suffix = f"Writing {path.name}.", path.suffix.lower()
+    if suffix not in SUFFIXES:
+        wrong = f'"{suffix or path.name}" is no kind of lesson.'
+        raise LessonError(doing, wrong, "End the name in .pptx, .html, .pdf, .zip or .yaml.")
+    if not path.parent.is_dir():
+        raise LessonError(doing, f"There is no folder {path.parent}.", "Make the folder first, or choose another.")
+    if path.is_dir():
+        raise LessonError(doing, "It is a folder.", "Choose another name for the lesson.")
 
 
 def _write_as(lesson: Lesson, path: Path, suffix: str, paper: str) -> None:

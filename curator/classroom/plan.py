@@ -20,7 +20,9 @@ from curator.errors import LessonError
 from curator.records import LARGEST_HALF, Dot, Fact, Prompt, expect
 
 DOING = "Planning a lesson."
-AT_ONCE = 4  # things seen without counting: at most four (Trick & Pylyshyn 1994), three at six years (Jansen et al. 2014)
+AT_ONCE = (
+    4  # things seen without counting: at most four (Trick & Pylyshyn 1994), three at six years (Jansen et al. 2014)
+)
 LOOKED_AT = 40  # prompts of a fact that are weighed
 MOST_DAYS = 10
 
@@ -43,9 +45,19 @@ class Step:
         expect(0 <= self.frame <= LARGEST_HALF, "frame", f"1 to {LARGEST_HALF}", self.frame)
         expect(1 <= self.day <= MOST_DAYS, "day", f"1 to {MOST_DAYS}", self.day)
         expect(self.side in (1, 2), "side", "1 or 2", self.side)
-        expect(len(self.stages) > 0 and all(s in STAGES for s in self.stages), "stages", f"some of {', '.join(STAGES)}", self.stages)
+        expect(
+            len(self.stages) > 0 and all(s in STAGES for s in self.stages),
+            "stages",
+            f"some of {', '.join(STAGES)}",
+            self.stages,
+        )
         expect(len(set(self.stages)) == len(self.stages), "stages", "each once", self.stages)
-        expect(("not_half" in self.stages) == (self.hide > 0), "hide", "a number with the stage not_half, and only there", self.hide)
+        expect(
+            ("not_half" in self.stages) == (self.hide > 0),
+            "hide",
+            "a number with the stage not_half, and only there",
+            self.hide,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +94,19 @@ def plan(
     steps = _mix_in(chooser, steps, others, days)
     shown = {step.slug for step in steps if step.slug}
     chooser.say_words([p for group in (*doubles.values(), others) for p in group if p.slug in shown])
-    return Plan(language, tuple(steps), tuple(halves), like, days, seed, show_seconds, tuple(dict.fromkeys(chooser.remarks)))
+    return Plan(
+        language, tuple(steps), tuple(halves), like, days, seed, show_seconds, tuple(dict.fromkeys(chooser.remarks))
+    )
 
 
 def _check(facts: Sequence[int], days: int, show_seconds: float) -> None:
     wrong = [n for n in facts if not 1 <= n <= LARGEST_HALF]
     if wrong:
-        raise LessonError(DOING, f"{wrong[0]} is not the half of a fact.", f"Give numbers from 1 to {LARGEST_HALF}, such as --facts 3,5,8.")
+        raise LessonError(
+            DOING,
+            f"{wrong[0]} is not the half of a fact.",
+            f"Give numbers from 1 to {LARGEST_HALF}, such as --facts 3,5,8.",
+        )
     if not 1 <= days <= MOST_DAYS:
         raise LessonError(DOING, f"A lesson cannot have {days} days.", f"Give a number of days from 1 to {MOST_DAYS}.")
     check_seconds(DOING, show_seconds)
@@ -97,7 +115,9 @@ def _check(facts: Sequence[int], days: int, show_seconds: float) -> None:
 def check_seconds(doing: str, show_seconds: float) -> None:
     """LessonError unless 0 (stay on) or 1 to 5 seconds."""
     if show_seconds != 0 and not 1 <= show_seconds <= 5:
-        raise LessonError(doing, f"A picture cannot show for {show_seconds:g} seconds.", "Give 1 to 5, or 0 to leave it on.")
+        raise LessonError(
+            doing, f"A picture cannot show for {show_seconds:g} seconds.", "Give 1 to 5, or 0 to leave it on."
+        )
 
 
 def _stock(folder: Path, facts: Sequence[int], like: str) -> tuple[list[int], dict[int, list[Prompt]], list[Prompt]]:
@@ -107,7 +127,10 @@ def _stock(folder: Path, facts: Sequence[int], like: str) -> tuple[list[int], di
     if find(folder, "", limit=0).total == 0:
         raise LessonError(DOING, f"The catalog {folder} has no pictures yet.", "Add some first: curator add PHOTOS.")
     halves = sorted(set(facts)) or sorted({half for half, _ in board(folder)})
-    doubles = {n: [p for p in find(folder, f"{n}+{n} {like}", limit=LOOKED_AT).prompts if p.fact and p.fact.half == n] for n in halves}
+    doubles = {
+        n: [p for p in find(folder, f"{n}+{n} {like}", limit=LOOKED_AT).prompts if p.fact and p.fact.half == n]
+        for n in halves
+    }
     others = [p for p in find(folder, f"none {like}", limit=LOOKED_AT).prompts if p.fact is None]
     if like and not others:
         others = [p for p in find(folder, "none", limit=LOOKED_AT).prompts if p.fact is None]
@@ -155,12 +178,16 @@ class _Chooser:
         self.objects[_object(p)] += 1
         self.layouts.setdefault(half, p.kind)
         if not _checked(p):
-            self.say("unchecked", title=p.title)
+            self.say("unchecked", title=_named(p))
         return p
 
 
 def _object(p: Prompt) -> str:
     return (p.things or p.thing or p.title).casefold()
+
+
+def _named(p: Prompt) -> str:
+    return f"{p.title} ({p.fact})" if p.fact else p.title
 
 
 def _checked(p: Prompt) -> bool:
@@ -186,7 +213,7 @@ def _photo_of(chooser: _Chooser, half: int, day: int, days: int) -> Prompt | Non
     elif photo is None:
         chooser.say("plain_first_day" if first else "few_pictures", fact=fact, day=str(day))
     elif not grouped(photo):
-        chooser.say("plain_row", title=photo.title)
+        chooser.say("plain_row", title=_named(photo))
     return photo
 
 
@@ -195,11 +222,10 @@ def _step(chooser: _Chooser, half: int, p: Prompt | None, day: int, *, sees_only
     if sees_only:
         return base
     chooser.covers += 1
-    side = chooser.chance.choice((1, 2))
     if half > 1 and (alone or chooser.covers % 3 == 2):
         stages = ("see", "cover", "not_half") if alone else ("see", "not_half")
-        return replace(base, stages=stages, hide=_not_half(half, chooser.chance), side=side)
-    return replace(base, stages=("see", "cover"), side=side)
+        return replace(base, stages=stages, hide=_not_half(half, chooser.chance))
+    return replace(base, stages=("see", "cover"), side=chooser.chance.choice((1, 2)))
 
 
 def _not_half(half: int, chance: Random) -> int:
@@ -257,7 +283,10 @@ def grouped(p: Prompt) -> bool:
 def _in_groups(dots: list[Dot]) -> bool:
     wide, high = _middle([d.w for d in dots]), _middle([d.h for d in dots])
     points = [(d.x / (wide or 0.1), d.y / (high or 0.1)) for d in dots]
-    return any(_seen_as_groups(sizes) for sizes in (_rows([y for _, y in points]), _rows([x for x, _ in points]), _clusters(points)))
+    return any(
+        _seen_as_groups(sizes)
+        for sizes in (_rows([y for _, y in points]), _rows([x for x, _ in points]), _clusters(points))
+    )
 
 
 def _middle(values: list[float]) -> float:
@@ -287,7 +316,11 @@ def _clusters(points: list[tuple[float, float]]) -> list[int]:
             i = parent[i]
         return i
 
-    pairs = sorted((((ax - bx) ** 2 + (ay - by) ** 2) ** 0.5, i, j) for i, (ax, ay) in enumerate(points) for j, (bx, by) in enumerate(points[:i]))
+    pairs = sorted(
+        (((ax - bx) ** 2 + (ay - by) ** 2) ** 0.5, i, j)
+        for i, (ax, ay) in enumerate(points)
+        for j, (bx, by) in enumerate(points[:i])
+    )
     links = []
     for length, i, j in pairs:
         if root(i) != root(j):

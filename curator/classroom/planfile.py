@@ -8,7 +8,16 @@ from curator.classroom.plan import MOST_DAYS, Plan, Step, check_seconds
 from curator.errors import LessonError
 from curator.records import LARGEST_HALF
 
-_PLAN = {"format": int, "language": str, "facts": list, "like": str, "days": int, "seed": int, "show_seconds": (int, float), "steps": list}
+_PLAN = {
+    "format": int,
+    "language": str,
+    "facts": list,
+    "like": str,
+    "days": int,
+    "seed": int,
+    "show_seconds": (int, float),
+    "steps": list,
+}
 _STEP = {"day": int, "prompt": str, "frame": int, "stages": list, "hide": int, "side": int, "thing": str, "things": str}
 _HEAD = """\
 # The plan of a lesson. Change it and run it again:  curator lesson --plan THIS-FILE -o lesson.pptx
@@ -25,7 +34,9 @@ def to_yaml(plan: Plan) -> str:
     body: dict[str, Any] = {"format": 1, "language": plan.language, "facts": list(plan.facts), "like": plan.like, "days": plan.days,
                             "seed": plan.seed, "show_seconds": _plain(plan.show_seconds), "steps": [_step(s) for s in plan.steps]}  # fmt: skip
     remarks = "".join(f"# ! {' '.join(remark.split())}\n" for remark in plan.remarks)
-    return _HEAD + remarks + yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=110, default_flow_style=None)
+    return (
+        _HEAD + remarks + yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=110, default_flow_style=None)
+    )
 
 
 def _plain(seconds: float) -> int | float:
@@ -59,14 +70,25 @@ def from_yaml(text: str, name: str) -> Plan:
     facts = tuple(n for n in found.get("facts", []) if isinstance(n, int) and 1 <= n <= LARGEST_HALF)
     days = max([min(int(found.get("days", 1)), MOST_DAYS), *(s.day for s in steps)])
     _no_photo_twice(steps, doing)
-    return Plan(str(found.get("language", "en")), tuple(steps), facts, str(found.get("like", "")), days, int(found.get("seed", 0)), seconds, remarks)
+    return Plan(
+        str(found.get("language", "en")),
+        tuple(steps),
+        facts,
+        str(found.get("like", "")),
+        days,
+        int(found.get("seed", 0)),
+        seconds,
+        remarks,
+    )
 
 
 def _no_photo_twice(steps: list[Step], doing: str) -> None:
     seen: set[str] = set()
     for step in steps:
         if step.slug and step.slug in seen:
-            raise LessonError(doing, f'It shows "{step.slug}" twice.', "Take one of the two steps out: a class remembers the answer.")
+            raise LessonError(
+                doing, f'It shows "{step.slug}" twice.', "Take one of the two steps out: a class remembers the answer."
+            )
         seen.add(step.slug)
 
 
@@ -78,9 +100,13 @@ def _parse(text: str, doing: str) -> dict[str, Any]:
     except (yaml.YAMLError, ValueError, RecursionError) as error:
         mark = getattr(error, "problem_mark", None)
         where = f"line {mark.line + 1}" if mark else "some line"
-        raise LessonError(doing, f"It is not YAML: {where} cannot be understood.", "Mend that line; blanks at its start matter.") from error
+        raise LessonError(
+            doing, f"It is not YAML: {where} cannot be understood.", "Mend that line; blanks at its start matter."
+        ) from error
     if not isinstance(found, dict):
-        raise LessonError(doing, "It does not hold named lines.", "Start from a plan that curator lesson -o plan.yaml wrote.")
+        raise LessonError(
+            doing, "It does not hold named lines.", "Start from a plan that curator lesson -o plan.yaml wrote."
+        )
     return found
 
 
@@ -89,7 +115,11 @@ def _fields(found: dict[Any, Any], known: dict[str, Any], doing: str, what: str)
         if key not in known:
             raise LessonError(doing, f'{what} has a line "{key}", which nothing reads.', f"Use: {', '.join(known)}.")
         if not isinstance(value, known[key]) or isinstance(value, bool):
-            raise LessonError(doing, f'{what}: "{key}" holds {value!r}, which it cannot.', "Put words in quotes and numbers in digits.")
+            raise LessonError(
+                doing,
+                f'{what}: "{key}" holds {value!r}, which it cannot.',
+                "Put words in quotes and numbers in digits.",
+            )
 
 
 def _read_step(item: Any, number: int, doing: str) -> Step:
@@ -99,6 +129,8 @@ def _read_step(item: Any, number: int, doing: str) -> Step:
     _fields(item, _STEP, doing, what)
     words = dict(item)
     try:
-        return Step(int(words.pop("day", 1)), words.pop("prompt", ""), stages=tuple(words.pop("stages", ("see",))), **words)
+        return Step(
+            int(words.pop("day", 1)), words.pop("prompt", ""), stages=tuple(words.pop("stages", ("see",))), **words
+        )
     except (ValueError, TypeError) as error:
         raise LessonError(doing, f"{what}: {error}.", "Mend that step, or take it out.") from error

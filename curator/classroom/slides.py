@@ -6,13 +6,14 @@ its alt text or the name of a shape.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from curator.classroom.lesson import Lesson, Scene
-from curator.classroom.words import Questions, label, typeset
+from curator.classroom.words import Questions, clean, label, typeset
 
 WIDTH, HEIGHT = 13.333, 7.5  # inches, 16:9
 PANEL, STRIP, MARGIN = 3.6, 1.45, 0.3
@@ -71,12 +72,18 @@ def _notes(lesson: Lesson, scene: Scene, asked: Questions) -> str:
         return label(lesson.language, key, **strings)
 
     timed = asked.stage in ("see", "near", "is_it") and asked.show_s
-    lines = [say("show", seconds=f"{asked.show_s:g}") if timed else say("stay"), say("wait", seconds=f"{asked.wait_s:g}"), ""]
+    lines = [
+        say("show", seconds=f"{asked.show_s:g}") if timed else say("stay"),
+        say("wait", seconds=f"{asked.wait_s:g}"),
+        "",
+    ]
     lines += [say("answers"), *(f"•  {a.says}  {a.shows}" for a in asked.answers), ""]
     lines += [say("listen"), *(f"•  {heard}" for heard in asked.listen), ""]
     lines += [f"{say('follow_up')}: {asked.follow_up}", f"{say('frame')}: {asked.frame}"]
     if asked.equation:
-        lines += [f"{say('equation')}: {'    '.join(typeset(e) for e in (asked.equation, *asked.more))}    ({typeset(asked.solved)})"]
+        lines += [
+            f"{say('equation')}: {'    '.join(typeset(e) for e in (asked.equation, *asked.more))}    ({typeset(asked.solved)})"
+        ]
     return "\n".join([*lines, asked.reveal])
 
 
@@ -95,7 +102,9 @@ def _blank(deck: Any, notes: str = "") -> Any:
     return slide
 
 
-def _picture_slide(deck: Any, scene: Scene, picture: bytes, alt_text: str, title: str, notes: str, below: str = "") -> None:
+def _picture_slide(
+    deck: Any, scene: Scene, picture: bytes, alt_text: str, title: str, notes: str, below: str = ""
+) -> None:
     slide = _blank(deck, notes)
     photo, words = _arrange(scene.size)
     _picture(slide, picture, alt_text, photo)
@@ -115,7 +124,9 @@ def _arrange(size: tuple[int, int]) -> tuple[Place, Place]:
     if beside >= below:
         width = beside * ratio
         top = (HEIGHT - beside) / 2
-        return Place(0, top, width, beside), Place(width + MARGIN, MARGIN, WIDTH - width - 2 * MARGIN, HEIGHT - 2 * MARGIN)
+        return Place(0, top, width, beside), Place(
+            width + MARGIN, MARGIN, WIDTH - width - 2 * MARGIN, HEIGHT - 2 * MARGIN
+        )
     width = below * ratio
     strip = Place(MARGIN, below + 0.1, WIDTH - 2 * MARGIN, HEIGHT - below - 0.2)
     return Place((WIDTH - width) / 2, 0, width, below), strip
@@ -138,7 +149,7 @@ def _picture(slide: Any, data: bytes, alt_text: str, place: Place) -> None:
     properties.set("descr", alt_text)
 
 
-def _title(slide: Any, words: str, place: Place, largest: int = 40, color: str = PAPER) -> None:
+def _title(slide: Any, words: str, place: Place, largest: int = 36, color: str = PAPER) -> None:
     from pptx.enum.text import MSO_ANCHOR
     from pptx.util import Inches
 
@@ -147,10 +158,13 @@ def _title(slide: Any, words: str, place: Place, largest: int = 40, color: str =
     shape.left, shape.top, shape.width, shape.height = (Inches(v) for v in place)
     frame = shape.text_frame
     frame.word_wrap, frame.vertical_anchor = True, MSO_ANCHOR.MIDDLE
-    _paragraph(frame.paragraphs[0], words, fit(words, place, largest), color, bold=True)
+    lines = "\v".join(by_sentence(words))
+    _paragraph(frame.paragraphs[0], lines, fit(lines, place, largest), color, bold=True)
 
 
-def _words(slide: Any, lines: Iterable[str], place: Place, largest: int, color: str, *, smallest: int = 12, top: bool = False) -> None:
+def _words(
+    slide: Any, lines: Iterable[str], place: Place, largest: int, color: str, *, smallest: int = 12, top: bool = False
+) -> None:
     from pptx.enum.text import MSO_ANCHOR
     from pptx.util import Inches
 
@@ -171,10 +185,13 @@ def _paragraph(paragraph: Any, words: str, points: int, color: str, *, bold: boo
     from pptx.util import Pt
 
     paragraph.alignment = PP_ALIGN.LEFT
-    run = paragraph.add_run()
-    run.text = words
-    run.font.size, run.font.bold, run.font.name = Pt(points), bold, "Arial"
-    run.font.color.rgb = RGBColor.from_string(color)
+    for n, line in enumerate(words.split("\v")):
+        if n:
+            paragraph.add_line_break()
+        run = paragraph.add_run()
+        run.text = line
+        run.font.size, run.font.bold, run.font.name = Pt(points), bold, "Arial"
+        run.font.color.rgb = RGBColor.from_string(color)
 
 
 def fit(words: str, place: Place, largest: int, smallest: int = 14) -> int:
@@ -182,7 +199,7 @@ def fit(words: str, place: Place, largest: int, smallest: int = 14) -> int:
     for points in range(largest, smallest, -1):
         per_line = max(1, int((place.width - 0.2) * 72 / (0.55 * points)))
         longest = max((len(word) for word in words.split()), default=1)
-        lines = sum(-(-max(1, len(line)) * 108 // (100 * per_line)) for line in words.splitlines())
+        lines = sum(-(-max(1, len(line)) * 115 // (100 * per_line)) for line in words.splitlines())
         if longest <= per_line and lines * points * 1.22 <= (place.height - 0.1) * 72:
             return points
     return smallest
@@ -223,14 +240,22 @@ def _divider(deck: Any, lesson: Lesson, day: int) -> None:
 
 
 def source_lines(lesson: Lesson) -> tuple[list[str], list[str], list[str]]:
-    """Standards, pictures (credit and licence of each) and notices, as lines."""
-    standards = [f"{s.code} ({s.source}): {s.asks}" for s, _ in lesson.standards()]
+    """Standards by their source, pictures (credit and licence of each) and notices, as lines."""
+    by_source: dict[str, list[str]] = {}
+    for standard, _ in lesson.standards():
+        by_source.setdefault(standard.source, []).append(f"{standard.code}  {standard.asks}")
+    standards = [line for source, lines in by_source.items() for line in (f"{source}:", *lines)]
     credited = []
     for scene in lesson.scenes:
         name = scene.prompt.title if scene.prompt else ""
-        parts = (name, scene.credit, scene.license, scene.license_url)
+        parts = (clean(name, 90), clean(scene.credit, 120), scene.license, scene.license_url)
         credited.append(" · ".join(p for p in parts if p))
     return standards, list(dict.fromkeys(credited)), lesson.notices()
+
+
+def by_sentence(words: str) -> list[str]:
+    """A question one sentence a line, as a class reads it."""
+    return re.split(r"(?<=[.?!]) (?=[^ ])", words)
 
 
 def _sources(deck: Any, lesson: Lesson) -> None:
@@ -241,9 +266,9 @@ def _sources(deck: Any, lesson: Lesson) -> None:
     place = Place(0.6, 1.2, WIDTH - 1.2, HEIGHT - 1.5)
     while lines:
         count = len(lines)
-        while count > 1 and fit("\n".join(lines[:count]), place, 18, 11) < 12:
+        while count > 1 and fit("\n".join(lines[:count]), place, 18, 13) < 14:
             count -= 1
         slide = _blank(deck)
         _title(slide, heading, Place(0.6, 0.25, WIDTH - 1.2, 0.9), 32)
-        _words(slide, lines[:count], place, 18, PAPER, top=True)
+        _words(slide, lines[:count], place, 18, PAPER, smallest=13, top=True)
         lines = lines[count:]

@@ -42,7 +42,9 @@ def photo_views(folder: Path, prompt: Prompt, stages: Sequence[str], side: int, 
         photo = load_large(picture_path(folder, prompt), longer=longer)
     except (PhotoError, OSError) as error:
         wrong = f"The picture of {prompt.slug} ({prompt.picture}) is missing or damaged."
-        raise LessonError("Making the lesson.", wrong, "Put the picture back, or take that step out of the plan.") from error
+        raise LessonError(
+            "Making the lesson.", wrong, "Put the picture back, or take that step out of the plan."
+        ) from error
     drawn: dict[str, NDArray[np.uint8]] = {"plain": pictures.plain(photo, prompt)}
     if prompt.dots:
         drawn["rings"] = pictures.rings(photo, prompt)

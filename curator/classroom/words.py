@@ -101,7 +101,9 @@ def _numbers(fact: Fact | None, shown: int, hidden: int, sides: tuple[int, int],
             "left": left_over, "is_fact": int(fact is not None)}  # fmt: skip
 
 
-def _put_together(language: str, stage: str, form: str, kind: str, numbers: dict[str, int], named: Noun, show_s: float) -> Questions:
+def _put_together(
+    language: str, stage: str, form: str, kind: str, numbers: dict[str, int], named: Noun, show_s: float
+) -> Questions:
     def say(key: str) -> str:
         return fill(language, text(language, key), numbers, named)
 
