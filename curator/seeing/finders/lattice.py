@@ -45,7 +45,7 @@ def fit(at: Points) -> Lattice | None:
         return None
     source, target = whole.astype(np.float32)[:, ::-1], at.astype(np.float32)[:, ::-1]
     cv2.setRNGSeed(11)
-    homography, _ = cv2.findHomography(source, target, cv2.RANSAC, 0.25 * near)
+    homography, _ = cv2.findHomography(source, target, cv2.RANSAC, 0.25 * near, maxIters=150)
     if homography is None:
         return None
     off = np.hypot(*(cv2.perspectiveTransform(source[None], homography)[0] - target).T) / near

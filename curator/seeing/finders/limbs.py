@@ -103,10 +103,11 @@ def _of_bodies(bodies: list[_Body], back: float, size: tuple[int, int]) -> list[
         alike = _alike(together)
         found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, votes=0.8, bodies=1.0))
     look = _outline(bodies[0].mask)
+    trust = min(1.0, max(0.35, (0.95 - look[2]) / 0.2)) * (0.6 if together else 1.0)  # a box with bumps fills its hull
     axis = mirror_axis(bodies[0])
     for n, (votes, limbs) in counts[0].items():
         if votes >= 2 and 2 <= n <= 24:
-            found += _offers(limbs, votes, look, axis, 0.6 if together else 1.0, back, size)
+            found += _offers(limbs, votes, look, axis, trust, back, size)
     return found
 
 
@@ -171,7 +172,7 @@ def _alike(limbs: list[_Limb]) -> float:
 
 
 def _offers(
-    limbs: list[_Limb], votes: int, outline: tuple[int, int], mirror: tuple[NDArray[np.float64], float], trust: float, back: float, size: tuple[int, int]
+    limbs: list[_Limb], votes: int, outline: tuple[int, int, float], mirror: tuple[NDArray[np.float64], float], trust: float, back: float, size: tuple[int, int]
 ) -> list[ThingSet]:  # fmt: skip
     """All limbs; the same without the short ones; the same without those at the ends of the body's axis."""
     axis, mirrored = mirror
@@ -183,7 +184,7 @@ def _offers(
         alike = _alike(chosen)
         long = min(1.0, float(np.median([limb.length / limb.radius for limb in chosen])) / 0.9)
         support = (0.14 + 0.06 * votes + 0.18 * agree + 0.15 * alike + more) * few.get(len(chosen), 1.0) * trust * long
-        clues = {"votes": min(1.0, votes / 5), "outline": agree, "mirrored": mirrored, "left_out": len(off) / n}
+        clues = {"votes": min(1.0, votes / 5), "outline": agree, "mirrored": mirrored, "solid": min(1.0, outline[2]), "left_out": len(off) / n}
         return _as_set(chosen, alike, support, back, size, axis=axis, aside=off, **clues)
 
     found = [offer(limbs, [], 0.0)]
@@ -239,15 +240,16 @@ def mirror_axis(body: _Body) -> tuple[NDArray[np.float64], float]:
     return np.stack([middle - reach * direction, middle + reach * direction]), min(1.0, score)
 
 
-def _outline(body: Mask) -> tuple[int, int]:
-    """Two other counts from the outline: its peaks away from the body's middle, its deep convexity defects."""
+def _outline(body: Mask) -> tuple[int, int, float]:
+    """Two other counts from the outline: its peaks away from the body's middle, its deep convexity defects; its solidity."""
     contours, _ = cv2.findContours(body, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     contour = max(contours, key=len)
     distance = cv2.distanceTransform(body, cv2.DIST_L2, 3)
     radius = float(distance.max())
     row, col = np.unravel_index(int(distance.argmax()), distance.shape)
     away = np.hypot(contour[:, 0, 1] - float(row), contour[:, 0, 0] - float(col))
-    return _peaks(away, radius), _defects(contour, radius)
+    hull = cv2.contourArea(cv2.convexHull(contour))
+    return _peaks(away, radius), _defects(contour, radius), cv2.contourArea(contour) / max(1.0, hull)
 
 
 def _peaks(away: NDArray[np.float64], radius: float) -> int:
