@@ -71,14 +71,17 @@ def _connection(folder: Path, state: _Open) -> sqlite3.Connection:
 
 
 @contextmanager
-def _fresh(folder: Path) -> Iterator[sqlite3.Connection]:
-    """A connection whose rows equal the folder, or lag REST seconds behind others' changes to a large one."""
+def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]:
+    """A connection whose rows equal the folder, or lag REST seconds behind others' changes to a large one.
+
+    For `twins` no prompt may be missing, though hand edits of the last moment may be.
+    """
     shelf.there(folder, "Looking in the catalog.")
     state = _open(folder)
     connection = _connection(folder, state)
-    if rows.is_empty(connection) or state.files <= SMALL or state.compared == float("-inf"):
+    if twins or rows.is_empty(connection) or state.files <= SMALL or state.compared == float("-inf"):
         with state.lock:
-            _compare(folder, state, connection)
+            _compare(folder, state, connection, careful=not twins)
     elif time.monotonic() - state.compared > REST and not state.running:
         state.running = True
         threading.Thread(target=_compare_aside, args=(folder, state), daemon=True).start()
@@ -89,9 +92,9 @@ def _fresh(folder: Path) -> Iterator[sqlite3.Connection]:
             yield connection
 
 
-def _compare(folder: Path, state: _Open, connection: sqlite3.Connection) -> None:
+def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, *, careful: bool = True) -> None:
     try:
-        state.files = rows.compare(folder, connection)
+        state.files = rows.compare(folder, connection, careful=careful)
     except OSError as error:
         wrong = f"The folder cannot be read ({error.strerror})."
         raise CatalogError("Looking in the catalog.", wrong, "Check that the drive is there.") from error
@@ -109,24 +112,29 @@ def _compare_aside(folder: Path, state: _Open) -> None:
         state.running = False
 
 
-def _answer(folder: Path, question: rows.Question) -> list[tuple[object, ...]]:
-    """Ask the index; on any doubt about it throw it away and ask once more."""
-    for last in (False, True):
+def _answer(folder: Path, question: rows.Question, *, twins: bool = False) -> list[tuple[object, ...]]:
+    """Ask the index; on any doubt throw it away and build it again, the last time in memory (a full disk)."""
+    for attempt in range(3):
         try:
-            with _fresh(folder) as connection:
+            with _fresh(folder, twins=twins) as connection:
                 return connection.execute(question.sql, question.values).fetchall()
         except sqlite3.Error as error:
-            if last:
+            if attempt == 2:
                 wrong, try_this = f"The index cannot be used ({error}).", "Delete the folder .index and look again."
                 raise CatalogError("Looking in the catalog.", wrong, try_this) from error
             forget_index(folder)
+            if attempt == 1:
+                _open(folder).memory = rows.connect(None)
     raise AssertionError
 
 
 def forget_index(folder: Path) -> None:
     """Take the index away; the next question builds a new one."""
     with _OPEN_LOCK:
-        _OPEN.pop(folder.absolute(), None)
+        state = _OPEN.pop(folder.absolute(), None)
+    known = getattr(state.local, "connection", None) if state else None
+    if known is not None:
+        known[2].close()
     for path in rows.places(folder):
         for name in (path, Path(f"{path}-wal"), Path(f"{path}-shm"), Path(f"{path}-journal")):
             with suppress(OSError):
@@ -161,7 +169,7 @@ def by_source(folder: Path, sha256: str) -> list[Prompt]:
     if not sha256:
         return []
     sql = f"SELECT {rows.COLUMNS} FROM prompts WHERE source = ? ORDER BY slug"
-    got = _answer(folder, rows.Question(sql, (sha256,)))
+    got = _answer(folder, rows.Question(sql, (sha256,)), twins=True)
     return [prompt for row in got if (prompt := rows.prompt_of(folder, row)) is not None]
 
 

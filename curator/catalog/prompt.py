@@ -85,7 +85,7 @@ def slug_of(title: str) -> str:
 
 
 def title_of(path: Path, things: str = "", place: str = "") -> str:
-    """The teacher's words, or the file's name unless a camera gave it; without the numbers that give the answer away."""
+    """The teacher's words, or the file's name unless a camera gave it, less numbers that would give the answer away."""
     if things:
         return clean(f"{things[:1].upper()}{things[1:]}, {place}" if place else f"{things[:1].upper()}{things[1:]}")
     stem = re.sub(r"[_-]+", " ", path.stem)

@@ -20,7 +20,7 @@ MOST_DOTS = 500
 MOST_OPENERS = 3000  # signs that can open a list or group: the C loader nests that deep without a limit of its own
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
-_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ -][A-Za-z0-9]+)*(?:\\.[a-z]+)?")  # needs no quotes, in a list either
+_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ -][A-Za-z0-9]+)*(?:\.[a-z]+)?")  # needs no quotes, in a list either
 _READ_OTHERWISE = frozenset({"y", "n", "yes", "no", "on", "off", "true", "false", "null"})
 _TAG = "tag:yaml.org,2002:"
 _READ_AS = {"bool": "yes or no", "int": "a number", "float": "a number", "timestamp": "a date", "null": "nothing"}
@@ -150,7 +150,10 @@ def _dot(node: Any) -> Dot:
         if key not in found:
             raise _WrongError(node, "dots", f"a dot has no {key}.", "Write it like {x: 0.5, y: 0.5, side: 1}.")
     x, y, w, h = (_number(found[key], f"dots, {key}") if key in found else 0.0 for key in ("x", "y", "w", "h"))
-    return Dot(x, y, _whole(found["side"], "dots, side"), w, h)
+    side = _whole(found["side"], "dots, side")
+    if side not in (0, 1, 2) or not (0 <= x <= 1 and 0 <= y <= 1):
+        raise _WrongError(node, "dots", "x and y go from 0 to 1, and side is 0, 1 or 2.", "Mend this dot.")
+    return Dot(x, y, side, w, h)
 
 
 def _line(node: Any, field: str) -> tuple[tuple[float, float], tuple[float, float]] | None:

@@ -213,9 +213,8 @@ def _show_missing(tally: Tally, folder: Path) -> None:
         place = "" if folder == Path("catalog") else f" -c {folder}"
         slug = tally.added[0].slug if len(tally.added) == 1 else "NAME"
         which = "it still needs" if len(tally.added) == 1 else "they still need"
-        _print_wrapped(
-            f"Before sharing {which} {', '.join(missing)}: curator edit {slug}{place} {next(iter(missing))} ...", 0
-        )
+        _print_wrapped(f"Before sharing {which} {', '.join(missing)}:", 0)
+        print(f"  curator edit {slug}{place} {next(iter(missing))} ...")
 
 
 def show_gaps(rows: list[Gap]) -> None:

@@ -1,0 +1,338 @@
+"""Stop writers with kill -9 at random moments, and see whether the catalog keeps its promises.
+
+    python tests/bench/kill_harness.py --rounds 300      kills
+    python tests/bench/kill_harness.py --soak 60         eight processes, no kills
+
+The promises: what was reported as done is there; what was not reported is there whole or not at all; and `check` is
+clean after the remedies that it names.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import os
+import random
+import shutil
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
+
+from catalog_made import prompt_of, sha_of  # noqa: E402
+
+from curator.catalog import bin as bins  # noqa: E402
+from curator.catalog import folder, index  # noqa: E402
+from curator.errors import ChangedError  # noqa: E402
+
+WORKERS = 2
+
+
+@dataclass
+class Worker:
+    """What one writer has reported: name -> the word it last wrote, its removed names, and the change it was at."""
+
+    live: dict[str, str] = field(default_factory=dict)
+    removed: set[str] = field(default_factory=set)
+    at: tuple[str, str, str] | None = None  # verb, name, word
+
+
+@dataclass
+class Figures:
+    """What a run did."""
+
+    kills: int = 0
+    changes: int = 0
+    cut: int = 0
+    by_verb: dict[str, int] = field(default_factory=dict)
+    remedies: dict[str, int] = field(default_factory=dict)
+
+
+def picture(word: str) -> bytes:
+    """Bytes that belong to the word alone, of many sizes."""
+    seed = hashlib.sha256(word.encode()).digest()
+    return seed * (1 + seed[0] * 40)
+
+
+def in_child(work: Callable[[], None]) -> int:
+    """Run work in a forked process; its process number."""
+    sys.stdout.flush()
+    pid = os.fork()
+    if pid == 0:
+        code = 1
+        try:
+            work()
+            code = 0
+        finally:
+            if code:
+                import traceback
+
+                traceback.print_exc()
+            sys.stderr.flush()
+            os._exit(code)
+    return pid
+
+
+def write_until_killed(place: Path, worker: Worker, pipe: int, seed: int) -> None:
+    """Add, edit and remove, each change announced before and reported after."""
+    rng = random.Random(seed)
+    live = dict(worker.live)
+    count = 0
+    while True:
+        count += 1
+        verb = rng.choice(["add", "edit", "edit", "remove", "picture"]) if live else "add"
+        word = f"w{seed}x{count}"
+        slug = rng.choice(sorted(live)) if verb != "add" else "eggs"
+        os.write(pipe, f"begin {verb} {slug} {word}\n".encode())
+        done = change(place, verb, slug, word)
+        if verb == "remove":
+            del live[slug]
+        else:
+            live[done] = word
+        os.write(pipe, f"done {verb} {done} {word}\n".encode())
+
+
+def change(place: Path, verb: str, slug: str, word: str) -> str:
+    """One change; the name it was made under."""
+    if verb == "add":
+        made = prompt_of(3, slug, things=word, source_sha256=sha_of(word), notes=word)
+        return folder.add(place, made, picture(word)).slug
+    if verb == "edit":
+        folder.replace(place, replace(folder.load(place, slug), things=word))
+    elif verb == "picture":
+        folder.replace_picture(place, slug, picture(word))
+        folder.replace(place, replace(folder.load(place, slug), things=word))
+    else:
+        folder.remove(place, slug)
+    return slug
+
+
+def read_reports(worker: Worker, text: str, figures: Figures) -> None:
+    """Bring the worker's record up to what it said."""
+    worker.at = None
+    for line in text.splitlines():
+        said, verb, slug, word = line.split()
+        if said == "begin":
+            worker.at = (verb, slug, word)
+            continue
+        worker.at = None
+        figures.changes += 1
+        figures.by_verb[verb] = figures.by_verb.get(verb, 0) + 1
+        if verb == "remove":
+            worker.live.pop(slug)
+            worker.removed.add(slug)
+        else:
+            worker.live[slug] = word
+            worker.removed.discard(slug)
+
+
+def one_round(place: Path, workers: list[Worker], rng: random.Random, figures: Figures) -> None:
+    """Start the writers, kill them at a random moment, read what they reported, and verify."""
+    running = []
+    for worker in workers:
+        out, into = os.pipe()
+        seed = rng.randrange(10**9)
+
+        def work(worker: Worker = worker, into: int = into, seed: int = seed) -> None:
+            write_until_killed(place, worker, into, seed)
+
+        running.append((in_child(work), out))
+        os.close(into)
+    time.sleep(rng.uniform(0.005, 0.25))
+    for pid, _ in running:
+        os.kill(pid, signal.SIGKILL)
+    for worker, (pid, out) in zip(workers, running, strict=True):
+        os.waitpid(pid, 0)
+        with os.fdopen(out) as reports:
+            read_reports(worker, reports.read(), figures)
+        figures.kills += 1
+        figures.cut += worker.at is not None
+    out, into = os.pipe()
+    pid = in_child(lambda: os.write(into, verify(place, workers).encode()) and None)
+    os.close(into)
+    with os.fdopen(out) as told:
+        lines = told.read().splitlines()
+    assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 0, "a promise was broken"
+    settle(workers, lines, figures)
+
+
+def verify(place: Path, workers: list[Worker]) -> str:
+    """Check every promise, AssertionError when one is broken; "remedy" and "state" lines for the parent."""
+    told: list[str] = []
+    follow_remedies(place, told)
+    there = {prompt.slug: prompt for prompt in folder.every(place)}
+    for worker in workers:
+        for slug, word in worker.live.items():
+            allowed = {word}
+            if worker.at and worker.at[1] == slug:
+                allowed |= {worker.at[2]} if worker.at[0] != "remove" else {"-"}
+            now = there[slug].things if slug in there else "-"
+            assert now in allowed, f"{slug}: {now} instead of {allowed}"
+            if now == "-":
+                assert slug in {one.slug for one in bins.binned(place)}, f"{slug} is neither there nor in the bin"
+    known = {slug for worker in workers for slug in worker.live}
+    cut_adds = {w.at[2]: n for n, w in enumerate(workers) if w.at and w.at[0] == "add"}
+    for slug, prompt in there.items():
+        assert slug in known or prompt.notes in cut_adds, f"{slug} came from nowhere"
+        assert folder.picture_path(place, prompt).stat().st_size > 0
+        if prompt.picture == f"{slug}.jpg":
+            assert folder.picture_path(place, prompt).read_bytes() == picture(prompt.notes), f"{slug}: another picture"
+        told.append(f"state {slug} {prompt.things} {cut_adds.get(prompt.notes, '-')}")
+    found = index.find(place, "eggs", limit=10**6)
+    assert sorted(p.slug for p in found.prompts) == sorted(there)
+    assert {p.slug: p.things for p in found.prompts} == {p.slug: p.things for p in there.values()}
+    return "\n".join(told)
+
+
+def follow_remedies(place: Path, told: list[str]) -> None:
+    """Do what check says: tidy, and delete pictures that no prompt uses. Then it has to be clean."""
+    for problem in folder.check(place, pictures=False):
+        if problem.note:
+            continue
+        kind = "picture" if problem.name.endswith(".jpg") else "left-over"
+        assert kind == "picture" or "--tidy" in problem.remedy, problem
+        told.append(f"remedy {kind}")
+        if kind == "picture":
+            assert "No prompt uses this picture" in problem.wrong, problem
+            (place / problem.name).unlink()
+    folder.tidy(place)
+    left = [problem for problem in folder.check(place, pictures=False) if not problem.note]
+    assert not left, left
+
+
+def settle(workers: list[Worker], lines: list[str], figures: Figures) -> None:
+    """Take the changes that were cut off after they were safe into the record."""
+    states = {}
+    for line in lines:
+        said, *rest = line.split()
+        if said == "remedy":
+            figures.remedies[rest[0]] = figures.remedies.get(rest[0], 0) + 1
+        else:
+            states[rest[0]] = rest[1]
+            if rest[2] != "-":
+                workers[int(rest[2])].live[rest[0]] = rest[1]
+    for worker in workers:
+        for slug in list(worker.live):
+            if slug in states:
+                worker.live[slug] = states[slug]
+            else:
+                worker.live.pop(slug)
+                worker.removed.add(slug)
+
+
+def kills(rounds: int, seconds: float, seed: int = 7) -> Figures:
+    """That many rounds, or as many as fit in the time."""
+    rng, figures = random.Random(seed), Figures()
+    place = Path(tempfile.mkdtemp(prefix="kills-"))
+    workers = [Worker() for _ in range(WORKERS)]
+    until = time.monotonic() + seconds
+    try:
+        for _ in range(rounds):
+            if time.monotonic() > until:
+                break
+            one_round(place, workers, rng, figures)
+    finally:
+        shutil.rmtree(place, ignore_errors=True)
+    return figures
+
+
+def soak_one(place: Path, number: int, seconds: float, pipe: int) -> None:
+    """Until the time is over: add, remove, count up in one prompt that all share, and look things up."""
+    rng = random.Random(number)
+    until = time.monotonic() + seconds
+    mine: dict[str, str] = {}
+    counted = operations = 0
+    while time.monotonic() < until:
+        operations += 1
+        dice = rng.random()
+        if dice < 0.35 or not mine:
+            word = f"p{number}x{operations}"
+            mine[change(place, "add", "eggs", word)] = word
+        elif dice < 0.5:
+            slug = rng.choice(sorted(mine))
+            change(place, "edit", slug, word := f"p{number}x{operations}")
+            mine[slug] = word
+        elif dice < 0.6:
+            slug = rng.choice(sorted(mine))
+            change(place, "remove", slug, "")
+            del mine[slug]
+        elif dice < 0.9:
+            counted += count_up(place)
+        else:
+            assert index.find(place, "3+3 eggs").total >= len(mine)
+    lines = [f"sum {counted} {operations}", *(f"live {slug} {word}" for slug, word in mine.items())]
+    data = ("\n".join(lines) + "\n").encode()
+    while data:
+        data = data[os.write(pipe, data) :]
+
+
+def count_up(place: Path) -> int:
+    """Add one to the number that all share; 0 where somebody else was quicker."""
+    version = folder.version(place, "shared")
+    now = folder.load(place, "shared")
+    try:
+        folder.replace(place, replace(now, touched=now.touched + 1), expected=version)
+    except ChangedError:
+        return 0
+    return 1
+
+
+def soak(seconds: float, processes: int = 8) -> dict[str, int]:
+    """Many processes on one catalog; every reported success is accounted for, or AssertionError."""
+    place = Path(tempfile.mkdtemp(prefix="soak-"))
+    try:
+        pid = in_child(lambda: folder.add(place, prompt_of(3, "shared"), b"jpg") and None)
+        assert os.waitpid(pid, 0)[1] == 0
+        running = []
+        for number in range(processes):
+            out, into = os.pipe()
+            running.append((in_child(lambda n=number, p=into: soak_one(place, n, seconds, p)), out))
+            os.close(into)
+        live: dict[str, str] = {}
+        counted = operations = 0
+        for pid, out in running:
+            with os.fdopen(out) as told:
+                for line in told:
+                    said, first, second = line.split()
+                    if said == "sum":
+                        counted, operations = counted + int(first), operations + int(second)
+                    else:
+                        assert first not in live, f"{first} was given to two"
+                        live[first] = second
+            assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 0, "a process failed"
+        pid = in_child(lambda: account(place, live, counted))
+        assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 0, "something is not accounted for"
+        return {"operations": operations, "prompts": len(live), "counted": counted}
+    finally:
+        shutil.rmtree(place, ignore_errors=True)
+
+
+def account(place: Path, live: dict[str, str], counted: int) -> None:
+    """Nothing lost, nothing extra, every count kept."""
+    assert folder.load(place, "shared").touched == counted
+    there = {prompt.slug: prompt.things for prompt in folder.every(place)}
+    there.pop("shared")
+    assert there == live
+    found = index.find(place, "3+3", limit=10**6)
+    assert {p.slug for p in found.prompts} == {*live, "shared"}
+    assert not [problem for problem in folder.check(place, pictures=False) if not problem.note]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--rounds", type=int, default=100)
+    parser.add_argument("--seconds", type=float, default=900.0)
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--soak", type=float, help="seconds of eight processes instead of kills")
+    asked = parser.parse_args()
+    print(soak(asked.soak) if asked.soak else kills(asked.rounds, asked.seconds, asked.seed))
+
+
+if __name__ == "__main__":
+    main()
