@@ -1,1 +1,1 @@
-"""Training scenes: pictures drawn from a seed with everything countable in them written down. Imports numpy, cv2 and scipy only."""
+"""Scenes with known truth, the net, its training and export; nothing at run time imports it."""
