@@ -46,8 +46,15 @@ def prompt(slug: str, places: Places, kind: PromptKind, thing: str, things: str,
     """The prompt of such a picture."""
     one = sum(side == 1 for _, _, side in places)
     dots = tuple(Dot(round(x, 4), round(y, 4), side, 44 / SIZE[0], 44 / SIZE[1]) for x, y, side in places)
-    fields: dict[str, object] = {"title": things.capitalize() + ", kitchen", "place": "kitchen", "credit": "Porch School", "license": "CC0-1.0",
-                                 "people": "none", "checked_by": "class 1", "grade": "sure" if kind != "none" else "no"}  # fmt: skip
+    fields: dict[str, object] = {
+        "title": things.capitalize() + ", kitchen",
+        "place": "kitchen",
+        "credit": "Porch School",
+        "license": "CC0-1.0",
+        "people": "none",
+        "checked_by": "class 1",
+        "grade": "sure" if kind != "none" else "no",
+    }
     fact = None if kind == "none" else Fact(one)
     line = ((0.0, 0.5), (1.0, 0.5)) if kind == "slide" else ((0.5, 0.0), (0.5, 1.0)) if kind != "none" else None
     return Prompt(
@@ -69,7 +76,7 @@ def add(folder: Path, one: Prompt, places: Places, tint: tuple[int, int, int] = 
 
 
 def build(folder: Path) -> Path:
-    """Every half but 11, in two rows of eggs and in two blocks of buttons; one picture of 4 and 6, one near double 4 and 5."""
+    """Every half but 11, as two rows of eggs and as two blocks of buttons; 4 and 6; a near double, 4 and 5."""
     for n in (*range(1, 11), 12):
         add(folder, prompt(f"eggs-{n}", two_rows(n), "slide", "egg", "eggs"), two_rows(n))
         add(folder, prompt(f"buttons-{n}", two_blocks(n), "split", "button", "buttons"), two_blocks(n), (40, 120, 60))

@@ -45,11 +45,10 @@ def after(prompt: Prompt, language: str = "en") -> str:
     )
 
 
-def cover(prompt: Prompt, language: str = "en") -> str:
-    """The covered picture; no number."""
-    return fill(
-        language, text(language, "alt.cover"), {}, safe_noun(language, prompt.thing, prompt.things, *secret(prompt))
-    )
+def cover(prompt: Prompt, language: str = "en", *hidden: int) -> str:
+    """The covered picture; no number, nor those that are hidden."""
+    named = safe_noun(language, prompt.thing, prompt.things, *secret(prompt), *hidden)
+    return fill(language, text(language, "alt.cover"), {}, named)
 
 
 def rings(prompt: Prompt, language: str = "en") -> str:

@@ -20,14 +20,27 @@ ARTICLES = {
     "en": {"a": "", "an": "", "the": "", "one": ""},
     "es": {"el": "m", "los": "m", "un": "m", "unos": "m", "la": "f", "las": "f", "una": "f", "unas": "f"},
 }
-IRREGULAR = {"foot": "feet", "tooth": "teeth", "mouse": "mice", "goose": "geese", "child": "children", "die": "dice",
-             "person": "people", "man": "men", "woman": "women", "leaf": "leaves", "shelf": "shelves", "loaf": "loaves",
-             "knife": "knives", "calf": "calves", "wolf": "wolves", "scarf": "scarves", "half": "halves", "ox": "oxen",
-             "sheep": "sheep", "fish": "fish", "deer": "deer", "scissors": "scissors", "potato": "potatoes",
-             "tomato": "tomatoes", "echo": "echoes"}  # fmt: skip
-FEMININE = frozenset(["mano", "foto", "moto", "radio", "llave", "nube", "calle", "noche", "leche", "torre", "carne", "clase", "fuente", "gente", "nieve", "parte", "tarde", "suerte", "flor", "sal", "piel", "red", "pared", "imagen", "nariz", "luz", "cruz", "raíz", "nuez", "vez", "voz", "col", "miel", "labor", "imagen"])  # fmt: skip
-MASCULINE = frozenset(["día", "mapa", "sofá", "planeta", "problema", "tema", "clima", "programa", "idioma", "sistema", "poema", "panda", "pijama", "papá", "pez", "lápiz", "arroz", "maíz", "buzón", "corazón"])  # fmt: skip
-STRESSED_A = frozenset(["ala", "agua", "águila", "hacha", "arma", "ancla", "alma", "aula", "hada", "arpa", "área", "asa", "haba"])
+# fmt: off
+IRREGULAR = {
+    "foot": "feet", "tooth": "teeth", "mouse": "mice", "goose": "geese", "child": "children", "die": "dice",
+    "person": "people", "man": "men", "woman": "women", "leaf": "leaves", "shelf": "shelves", "loaf": "loaves",
+    "knife": "knives", "calf": "calves", "wolf": "wolves", "scarf": "scarves", "half": "halves", "ox": "oxen",
+    "sheep": "sheep", "fish": "fish", "deer": "deer", "scissors": "scissors", "potato": "potatoes",
+    "tomato": "tomatoes", "echo": "echoes",
+}
+FEMININE = frozenset((
+    "mano", "foto", "moto", "radio", "llave", "nube", "calle", "noche", "leche", "torre", "carne", "clase", "fuente",
+    "gente", "nieve", "parte", "tarde", "suerte", "flor", "sal", "piel", "red", "pared", "imagen", "nariz", "luz",
+    "cruz", "raíz", "nuez", "vez", "voz", "col", "miel", "labor",
+))
+MASCULINE = frozenset((
+    "día", "mapa", "sofá", "planeta", "problema", "tema", "clima", "programa", "idioma", "sistema", "poema", "panda",
+    "pijama", "papá", "pez", "lápiz", "arroz", "maíz", "buzón", "corazón",
+))
+STRESSED_A = frozenset((  # feminine, yet "el ala" and "un ala"
+    "ala", "agua", "águila", "hacha", "arma", "ancla", "alma", "aula", "hada", "arpa", "área", "asa", "haba",
+))
+# fmt: on
 
 
 class Noun(NamedTuple):
@@ -95,7 +108,7 @@ def section(language: str, key: str) -> Any:
 
 
 def clean(word: str, longest: int = 60) -> str:
-    """One line without control characters; right-to-left words are isolated so that they do not turn the sentence round."""
+    """One line without control characters; a right-to-left word is isolated so that the sentence stays as it is."""
     plain = "".join(c if unicodedata.category(c)[0] != "C" or c == "\u200d" else " " for c in word)
     plain = " ".join(plain.split())[:longest].strip()
     if any(unicodedata.bidirectional(c) in ("R", "AL") for c in plain):
@@ -104,7 +117,7 @@ def clean(word: str, longest: int = 60) -> str:
 
 
 def noun(language: str, thing: str = "", things: str = "") -> Noun:
-    """The thing's name in this language: the teacher's words, articles read for the gender; a common thing is translated.
+    """The thing's name in this language: the teacher's words (an article tells the gender), a common thing translated.
 
     Nothing given: thing, things; cosa, cosas.
     """

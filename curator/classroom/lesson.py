@@ -38,8 +38,8 @@ __all__ = [
 LONGER = 1920  # pixels of a picture's longer side: the width of a full-HD screen
 SUFFIXES = (".pptx", ".html", ".pdf", ".zip", ".yaml", ".yml")
 NOTICES = {
-    facts.CCSSM: "© Copyright 2010. National Governors Association Center for Best Practices and Council of Chief State "
-    "School Officers. All rights reserved.",
+    facts.CCSSM: "© Copyright 2010. National Governors Association Center for Best Practices and Council of Chief "
+    "State School Officers. All rights reserved.",
 }
 
 
@@ -145,7 +145,7 @@ def lesson(folder: Path, plan: Plan, *, longer: int = LONGER) -> Lesson:
     prompts = [_prompt(folder, step) for step in plan.steps]
     _check_stages(plan, prompts)
     with ThreadPoolExecutor(max_workers=2) as pool:
-        views = list(pool.map(lambda pair: _views(folder, *pair, longer), zip(plan.steps, prompts, strict=True)))
+        views = list(pool.map(lambda step, prompt: _views(folder, step, prompt, longer), plan.steps, prompts))
     scenes = tuple(_scene(plan, n, *triple) for n, triple in enumerate(zip(plan.steps, prompts, views, strict=True), 1))
     remarks = tuple(dict.fromkeys((*plan.remarks, *_license_remarks(plan.language, prompts))))
     return Lesson(plan, scenes, label(plan.language, "title"), remarks)
@@ -227,7 +227,7 @@ def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Vi
     asked = {stage: _ask(plan, stage, step, prompt, fact, kind, thing, things) for stage in step.stages}
     if prompt:
         before, after = _alts(prompt, language)
-        rings, cover = alt.rings(prompt, language), alt.cover(prompt, language)
+        rings, cover = alt.rings(prompt, language), alt.cover(prompt, language, step.hide)
     else:
         assert fact is not None
         before, rings, cover, after = _frame_alts(language, fact, noun)

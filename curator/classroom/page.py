@@ -18,8 +18,29 @@ from curator.classroom.slides import by_sentence, source_lines
 from curator.classroom.words import Questions, label, typeset
 
 FILES = Path(__file__).parent / "page_files"
-SAY = ("start", "next", "back", "look", "ready", "show_again", "keep_on", "cover", "other_side", "reveal", "notes", "more",
-       "full_screen", "print", "seconds", "keys", "teacher", "sources", "controls", "way", "no_script")  # fmt: skip
+SAY = (
+    "start",
+    "next",
+    "back",
+    "look",
+    "ready",
+    "show_again",
+    "keep_on",
+    "cover",
+    "other_side",
+    "reveal",
+    "notes",
+    "more",
+    "full_screen",
+    "print",
+    "seconds",
+    "keys",
+    "teacher",
+    "sources",
+    "controls",
+    "way",
+    "no_script",
+)
 
 
 def html(lesson: Lesson) -> str:
@@ -30,17 +51,19 @@ def html(lesson: Lesson) -> str:
     say = {key: label(language, key) for key in SAY}
     style, script = _file("page.css"), _file("page.js")
     body = json.dumps(_told(lesson, say), ensure_ascii=False, separators=(",", ":"))
-    return _template().render(
-        language=language,
-        title=lesson.title,
-        say=say,
-        style=Markup(style),
-        script=Markup(script),
-        style_hash=_hash(style),
-        script_hash=_hash(script),
-        lesson=Markup(body.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")),
-        choices=_choices(language, lesson.plan.show_seconds),
-        chosen=f"{lesson.plan.show_seconds:g}",
+    return str(
+        _template().render(
+            language=language,
+            title=lesson.title,
+            say=say,
+            style=Markup(style),
+            script=Markup(script),
+            style_hash=_hash(style),
+            script_hash=_hash(script),
+            lesson=Markup(body.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")),
+            choices=_choices(language, lesson.plan.show_seconds),
+            chosen=f"{lesson.plan.show_seconds:g}",
+        )
     )
 
 
@@ -112,8 +135,18 @@ def _uri(data: bytes) -> str:
 
 
 def _step(ask: str, **more: Any) -> dict[str, Any]:
-    empty: dict[str, Any] = {"scene": -1, "view": "plain", "alt": "plain", "timed": False, "small": "", "sums": [], "said": "",
-                             "note": -1, "last": False, "sources": False}  # fmt: skip
+    empty: dict[str, Any] = {
+        "scene": -1,
+        "view": "plain",
+        "alt": "plain",
+        "timed": False,
+        "small": "",
+        "sums": [],
+        "said": "",
+        "note": -1,
+        "last": False,
+        "sources": False,
+    }
     return {"ask": "\n".join(by_sentence(ask)), **empty, **more}
 
 

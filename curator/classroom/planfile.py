@@ -31,8 +31,16 @@ def to_yaml(plan: Plan) -> str:
     """The plan as text, its remarks as comments on top."""
     import yaml
 
-    body: dict[str, Any] = {"format": 1, "language": plan.language, "facts": list(plan.facts), "like": plan.like, "days": plan.days,
-                            "seed": plan.seed, "show_seconds": _plain(plan.show_seconds), "steps": [_step(s) for s in plan.steps]}  # fmt: skip
+    body: dict[str, Any] = {
+        "format": 1,
+        "language": plan.language,
+        "facts": list(plan.facts),
+        "like": plan.like,
+        "days": plan.days,
+        "seed": plan.seed,
+        "show_seconds": _plain(plan.show_seconds),
+        "steps": [_step(s) for s in plan.steps],
+    }
     remarks = "".join(f"# ! {' '.join(remark.split())}\n" for remark in plan.remarks)
     return (
         _HEAD + remarks + yaml.safe_dump(body, sort_keys=False, allow_unicode=True, width=110, default_flow_style=None)

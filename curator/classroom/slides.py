@@ -66,7 +66,7 @@ def _scene(deck: Any, lesson: Lesson, scene: Scene) -> None:
 
 
 def _notes(lesson: Lesson, scene: Scene, asked: Questions) -> str:
-    """What the teacher reads: how long to show and wait, the answers, what to listen for, what to ask and write next."""
+    """What the teacher reads: times, answers, what to listen for, what to ask and write next."""
 
     def say(key: str, **strings: str) -> str:
         return label(lesson.language, key, **strings)
@@ -81,9 +81,8 @@ def _notes(lesson: Lesson, scene: Scene, asked: Questions) -> str:
     lines += [say("listen"), *(f"•  {heard}" for heard in asked.listen), ""]
     lines += [f"{say('follow_up')}: {asked.follow_up}", f"{say('frame')}: {asked.frame}"]
     if asked.equation:
-        lines += [
-            f"{say('equation')}: {'    '.join(typeset(e) for e in (asked.equation, *asked.more))}    ({typeset(asked.solved)})"
-        ]
+        written = "    ".join(typeset(e) for e in (asked.equation, *asked.more))
+        lines += [f"{say('equation')}: {written}    ({typeset(asked.solved)})"]
     return "\n".join([*lines, asked.reveal])
 
 
@@ -195,7 +194,7 @@ def _paragraph(paragraph: Any, words: str, points: int, color: str, *, bold: boo
 
 
 def fit(words: str, place: Place, largest: int, smallest: int = 14) -> int:
-    """The largest type size in points at which the words fit the place; a letter of Arial is about 0.55 of its size wide."""
+    """The largest type in points at which the words fit the place (a letter of Arial is about 0.55 of that wide)."""
     for points in range(largest, smallest, -1):
         per_line = max(1, int((place.width - 0.2) * 72 / (0.55 * points)))
         longest = max((len(word) for word in words.split()), default=1)

@@ -10,9 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.classroom import drawing
 from curator.errors import LessonError, PhotoError
 from curator.records import Fact, Prompt
 
+Pixels = NDArray[np.uint8]
 QUALITY = 84  # JPEG: about 300 kB for a full-HD photo, no halo to be seen along a ring
 
 
@@ -35,7 +37,6 @@ class Views:
 def photo_views(folder: Path, prompt: Prompt, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
     """The views of a photo that these stages need."""
     from curator.catalog.folder import picture_path
-    from curator.classroom import pictures
     from curator.seeing.photo import load_large
 
     try:
@@ -45,30 +46,35 @@ def photo_views(folder: Path, prompt: Prompt, stages: Sequence[str], side: int, 
         raise LessonError(
             "Making the lesson.", wrong, "Put the picture back, or take that step out of the plan."
         ) from error
-    drawn: dict[str, NDArray[np.uint8]] = {"plain": pictures.plain(photo, prompt)}
-    if prompt.dots:
-        drawn["rings"] = pictures.rings(photo, prompt)
-    if "cover" in stages:
-        drawn["cover"] = pictures.cover(photo, prompt, side=side)
-        drawn["other_cover"] = pictures.cover(photo, prompt, side=3 - side)
-    if "not_half" in stages:
-        drawn["some"] = pictures.cover_some(photo, prompt, hide)
-    return _encoded(drawn)
+    return _encoded(_drawn(photo, prompt, stages, side, hide))
 
 
 def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
     """The same views of the fact's ten frame."""
-    raise NotImplementedError
+    canvas, prompt = drawing.frame(fact, longer)
+    return _encoded(_drawn(canvas, prompt, stages, side, hide))
 
 
-def _encoded(drawn: dict[str, NDArray[np.uint8]]) -> Views:
+def _drawn(photo: Pixels, prompt: Prompt, stages: Sequence[str], side: int, hide: int) -> dict[str, Pixels]:
+    found = {"plain": drawing.plain(photo, prompt)}
+    if prompt.dots:
+        found["rings"] = drawing.rings(photo, prompt)
+    if "cover" in stages:
+        found["cover"] = drawing.cover(photo, prompt, side)
+        found["other_cover"] = drawing.cover(photo, prompt, 3 - side)
+    if "not_half" in stages:
+        found["some"] = drawing.cover_some(photo, prompt, hide)
+    return found
+
+
+def _encoded(drawn: dict[str, Pixels]) -> Views:
     plain = drawn["plain"]
     overlays = {name: _overlay(plain, view) for name, view in drawn.items() if name != "plain"}
     height, width = plain.shape[:2]
     return Views((width, height), **{name: _jpeg(view) for name, view in drawn.items()}, overlays=overlays)
 
 
-def _jpeg(pixels: NDArray[np.uint8]) -> bytes:
+def _jpeg(pixels: Pixels) -> bytes:
     import cv2
 
     ok, data = cv2.imencode(".jpg", np.ascontiguousarray(pixels[..., ::-1]), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
@@ -76,7 +82,7 @@ def _jpeg(pixels: NDArray[np.uint8]) -> bytes:
     return bytes(data.tobytes())
 
 
-def _overlay(plain: NDArray[np.uint8], view: NDArray[np.uint8]) -> bytes:
+def _overlay(plain: Pixels, view: Pixels) -> bytes:
     """What view changes of plain, the rest transparent; b"" where the two differ in size."""
     import cv2
 

@@ -14,8 +14,26 @@ from curator.classroom.grammar import Noun, clean, counted, fill, languages, loa
 from curator.errors import LessonError
 from curator.records import Fact, expect
 
-__all__ = ["STAGES", "Answer", "LessonError", "Noun", "Questions", "clean", "counted", "gives_away", "label", "languages", "load",
-           "noun", "number", "questions", "safe_noun", "section", "text", "typeset"]  # fmt: skip
+__all__ = [
+    "STAGES",
+    "Answer",
+    "LessonError",
+    "Noun",
+    "Questions",
+    "clean",
+    "counted",
+    "gives_away",
+    "label",
+    "languages",
+    "load",
+    "noun",
+    "number",
+    "questions",
+    "safe_noun",
+    "section",
+    "text",
+    "typeset",
+]
 
 STAGES = ("see", "cover", "not_half", "near", "is_it")
 WAIT_SECONDS = 3.0  # Rowe 1986: at least 3 s after a question and after an answer; gains appear from 2.7 s
@@ -83,8 +101,9 @@ def questions(
     if fact is None and stage == "near":
         near = abs(sides[0] - sides[1]) + left_over == 1 and min(sides) > 0
         expect(near, "sides and left over", "one from a double", f"{sides}, {left_over}")
-    named = safe_noun(language, thing, things, fact.half if fact else 0, fact.total if fact else sum(sides) + left_over)
     numbers = _numbers(fact, shown, hidden, sides, left_over)
+    secret = [numbers[k] for k in ("half", "total", "shown", "hidden", "one", "other")]
+    named = safe_noun(language, thing, things, *secret, sum(sides) + left_over)
     if stage in ("cover", "not_half"):
         expect(shown + hidden == numbers["total"], "shown + hidden", str(numbers["total"]), f"{shown} + {hidden}")
     form = "one_more" if stage == "near" and fact is not None else stage
@@ -96,9 +115,23 @@ def _numbers(fact: Fact | None, shown: int, hidden: int, sides: tuple[int, int],
     half = fact.half if fact else min(sides)
     total = 2 * half
     every = total + 1 if fact else sum(sides) + left_over
-    return {"half": half, "total": total, "shown": shown, "hidden": hidden, "less": half - 1, "more": half + 1, "next": half + 1,
-            "half_plus_two": half + 2, "sum": every, "half_of_sum": every // 2, "sum_plus_one": every + 1, "one": sides[0], "other": sides[1],
-            "left": left_over, "is_fact": int(fact is not None)}  # fmt: skip
+    return {
+        "half": half,
+        "total": total,
+        "shown": shown,
+        "hidden": hidden,
+        "less": half - 1,
+        "more": half + 1,
+        "next": half + 1,
+        "half_plus_two": half + 2,
+        "sum": every,
+        "half_of_sum": every // 2,
+        "sum_plus_one": every + 1,
+        "one": sides[0],
+        "other": sides[1],
+        "left": left_over,
+        "is_fact": int(fact is not None),
+    }
 
 
 def _put_together(
@@ -195,13 +228,13 @@ def typeset(equation: str) -> str:
 
 
 def safe_noun(language: str, thing: str, things: str, *given: int) -> Noun:
-    """The thing's name, or the plain word for a thing where the teacher's own gives one of the numbers away ("six-pack")."""
+    """The thing's name; the plain word where the teacher's own gives one of the numbers away ("six-pack")."""
     found = noun(language, thing, things)
     return noun(language) if tells(f"{found.one} {found.many}", *given) else found
 
 
 def gives_away(words: str, fact: Fact | None, language: str | None = None) -> bool:
-    """True where a text names the half or the total: digits, number words, dozen, pair; any language unless one is named."""
+    """True where a text names the half or the total: digits, number words, dozen, pair; in any language."""
     return fact is not None and tells(words, fact.half, fact.total, language=language)
 
 
@@ -212,7 +245,7 @@ def tells(words: str, *given: int, language: str | None = None) -> bool:
         if re.search(rf"(?<!\d){n}(?!\d)", low):
             return True
         for word in _number_words(n, language):
-            if re.search(rf"(?<!\w){re.escape(word)}(?!\w)", low):
+            if re.search(rf"(?<!\w)(?<!twenty-){re.escape(word)}(?!\w|-(?:one|two|three|four|five|six)\b)", low):
                 return True
     return False
 
