@@ -72,7 +72,7 @@ def _ring(out: Pixels, center: tuple[int, int], radius: int, side: int) -> None:
 
 
 def _covered(photo: Pixels, prompt: Prompt, members: list[int]) -> Pixels:
-    """An opaque sheet over these things: each and the way to its nearest covered neighbour, the others left free."""
+    """An opaque sheet over these things, its gaps closed so that no bump can be counted; the others left free."""
     import cv2
 
     size = photo.shape[:2]
@@ -80,21 +80,37 @@ def _covered(photo: Pixels, prompt: Prompt, members: list[int]) -> Pixels:
     sheet: Pixels = np.zeros(size, np.uint8)
     for i in members:
         _lay(sheet, prompt.dots[i], size, radii[i], 1.12)
-        others = [j for j in members if j != i]
-        for j in sorted(others, key=lambda j: _apart(prompt.dots[i], prompt.dots[j], size))[:2]:
-            cv2.line(
-                sheet, _at(prompt.dots[i], size), _at(prompt.dots[j], size), 255, round(1.6 * min(radii[i], radii[j]))
-            )
+    sheet = _closed(sheet, _reach([_at(prompt.dots[i], size) for i in members]))
     for i, dot in enumerate(prompt.dots):
         if i not in members:
-            _lay(sheet, dot, size, radii[i], 1.0, 0)
+            _lay(sheet, dot, size, radii[i], 1.06, 0)
     for i in members:
         _lay(sheet, prompt.dots[i], size, radii[i], 1.0)
+    sheet = cv2.morphologyEx(sheet, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)))
     return _painted(photo, sheet)
 
 
-def _apart(a: Dot, b: Dot, size: Any) -> float:
-    return float(np.hypot((a.x - b.x) * size[1], (a.y - b.y) * size[0]))
+def _reach(centers: list[tuple[int, int]]) -> float:
+    """The longest way from a thing to its nearest neighbour, in pixels."""
+    points = np.array(centers, dtype=float).reshape(-1, 2)
+    if len(points) < 2:
+        return 0.0
+    apart = np.linalg.norm(points[:, None] - points[None], axis=2) + np.diag(np.full(len(points), np.inf))
+    return float(apart.min(axis=1).max())
+
+
+def _closed(sheet: Pixels, reach: float) -> Pixels:
+    """The sheet with every gap narrower than reach filled; worked out at a quarter of the size."""
+    import cv2
+
+    height, width = sheet.shape
+    small = cv2.resize(sheet, (width // 4, height // 4), interpolation=cv2.INTER_NEAREST)
+    pad = int(reach / 4) + 2
+    small = cv2.copyMakeBorder(small, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=(0,))
+    kernel = np.ones((2 * (pad // 2) + 1, 2 * (pad // 2) + 1), np.uint8)
+    small = cv2.morphologyEx(small, cv2.MORPH_CLOSE, kernel)[pad:-pad, pad:-pad]
+    large = cv2.resize(small, (width, height), interpolation=cv2.INTER_NEAREST)
+    return np.maximum(large, sheet).astype(np.uint8)
 
 
 def _lay(sheet: Pixels, dot: Dot, size: Any, radius: float, grown: float, value: int = 255) -> None:
@@ -124,33 +140,46 @@ def _painted(photo: Pixels, sheet: Pixels) -> Pixels:
 
 
 def frame(fact: Fact, longer: int = 1920) -> tuple[Pixels, Prompt]:
-    """Counters on ten frames, n over n, and where each counter lies: a picture to ring and cover like a photo."""
+    """Counters on ten frames, and where each lies: a picture to ring and cover like a photo.
+
+    Up to 5 + 5 on one frame, n over n; above, a frame for each half side by side; past 10 a second one under each.
+    """
+    blocks = _blocks(fact.half)
+    cell = longer // (8 if fact.half <= 5 else 13)
+    rows = 2 if fact.half <= 10 else 4.5
+    height = round((rows + 2) * cell)
+    canvas: Pixels = np.full((height, longer, 3), 250, np.uint8)
+    left = (longer - (5 if fact.half <= 5 else 11) * cell) // 2
+    dots: list[Dot] = []
+    for across, down, sides in blocks:
+        corner = (left + round(across * cell), cell + round(down * cell))
+        dots += _ten_frame(canvas, corner, cell, sides)
+    dots.sort(key=lambda d: d.side)
+    return canvas, Prompt("ten-frame", "", fact, "slide", "ten-frame.png", tuple(dots))
+
+
+def _blocks(half: int) -> list[tuple[float, float, list[int]]]:
+    """Each frame's place in cells and the side of the counter in each of its ten cells (0 empty)."""
+    if half <= 5:
+        return [(0, 0, ([1] * half + [0] * (5 - half)) + ([2] * half + [0] * (5 - half)))]
+    found: list[tuple[float, float, list[int]]] = []
+    for side, across in ((1, 0), (2, 6)):
+        for down, count in ((0, min(half, 10)), (2.5, half - 10)):
+            if count > 0:
+                found.append((across, down, [side] * count + [0] * (10 - count)))
+    return found
+
+
+def _ten_frame(canvas: Pixels, corner: tuple[int, int], cell: int, sides: list[int]) -> list[Dot]:
     import cv2
 
-    wide = 5 if fact.half <= 5 else fact.half if fact.half <= 10 else 12
-    cell = longer // (wide + 2)
-    height = 4 * cell + cell // 2
-    canvas: Pixels = np.full((height, longer, 3), 250, np.uint8)
-    dots = []
-    for row in (0, 1):
-        top = cell * (1 + row) + row * (cell // 2)
-        for col in range(wide):
-            left = (longer - wide * cell) // 2 + col * cell
-            cv2.rectangle(canvas, (left, top), (left + cell, top + cell), DARK, max(3, cell // 30))
-            if col < fact.half:
-                cv2.circle(
-                    canvas, (left + cell // 2, top + cell // 2), round(0.36 * cell), (196, 60, 60), -1, cv2.LINE_AA
-                )
-                dots.append(
-                    Dot(
-                        (left + cell / 2) / longer,
-                        (top + cell / 2) / height,
-                        row + 1,
-                        0.72 * cell / longer,
-                        0.72 * cell / height,
-                    )
-                )
-        for col in range(5, wide, 5):
-            x = (longer - wide * cell) // 2 + col * cell
-            cv2.line(canvas, (x, top), (x, top + cell), DARK, max(8, cell // 10))
-    return canvas, Prompt("ten-frame", "", fact, "slide", "ten-frame.png", tuple(dots))
+    height, width = canvas.shape[:2]
+    size, dots = round(0.68 * cell), []
+    for n, side in enumerate(sides):
+        x, y = corner[0] + n % 5 * cell, corner[1] + n // 5 * cell
+        cv2.rectangle(canvas, (x, y), (x + cell, y + cell), DARK, max(3, cell // 30))
+        if side:
+            cv2.circle(canvas, (x + cell // 2, y + cell // 2), size // 2, (178, 44, 52), -1, cv2.LINE_AA)
+            at = ((x + cell / 2) / width, (y + cell / 2) / height)
+            dots.append(Dot(*at, side, size / width, size / height))
+    return dots
