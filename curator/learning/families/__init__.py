@@ -1,0 +1,1 @@
+"""The families of training scenes, each a function (rng, size) -> Scene."""
