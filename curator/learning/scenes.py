@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from curator.learning.families import arrange
+from curator.learning.families import arrange, boards, bodies
 from curator.learning.scene import Scene
 
 Family = Callable[[np.random.Generator, int], Scene]
@@ -24,6 +24,18 @@ FAMILIES: dict[str, tuple[Family, float]] = {
     "pairs": (arrange.pairs, 3),
     "unlike looks": (arrange.unlike, 5),
     "two kinds": (arrange.two_kinds, 4),
+    "insect": (bodies.insect, 4),
+    "butterfly": (bodies.butterfly, 3),
+    "flower": (bodies.flower, 3),
+    "hands": (bodies.hands, 4),
+    "leaflets": (bodies.leaflets, 2),
+    "carton": (boards.carton, 5),
+    "keys": (boards.keys, 6),
+    "facade": (boards.facade, 5),
+    "one window": (boards.one_window, 3),
+    "shelves": (boards.shelves, 3),
+    "pips": (boards.many_dice, 6),
+    "fan": (boards.fan, 4),
     "nothing": (arrange.nothing, 6),
 }
 """Each family and how often it is drawn."""
