@@ -35,7 +35,7 @@ def after(prompt: Prompt, language: str = "en") -> str:
         pattern = text(language, f"alt.{prompt.kind}")
         return fill(language, pattern, {"half": half, "total": total}, named, equation=f"{half} + {half} = {total}")
     if not prompt.dots:
-        return f"{before(prompt, language)} {text(language, 'reveal.no_plain')}"
+        return f"{before(prompt, language)} {text(language, 'alt.no_dots')}"
     key = "no_plain" if not one and not other else "no_left" if left else "no_sides"
     return fill(
         language,

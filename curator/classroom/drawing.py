@@ -80,7 +80,12 @@ def _covered(photo: Pixels, prompt: Prompt, members: list[int]) -> Pixels:
     sheet: Pixels = np.zeros(size, np.uint8)
     for i in members:
         _lay(sheet, prompt.dots[i], size, radii[i], 1.12)
-    sheet = _closed(sheet, _reach([_at(prompt.dots[i], size) for i in members]))
+    hull = _hull(sheet)
+    free = [_at(dot, size) for i, dot in enumerate(prompt.dots) if i not in members]
+    if any(hull[min(y, size[0] - 1), min(x, size[1] - 1)] for x, y in free):
+        sheet = _closed(sheet, _reach([_at(prompt.dots[i], size) for i in members]))
+    else:
+        sheet = hull
     for i, dot in enumerate(prompt.dots):
         if i not in members:
             _lay(sheet, dot, size, radii[i], 1.06, 0)
@@ -88,6 +93,17 @@ def _covered(photo: Pixels, prompt: Prompt, members: list[int]) -> Pixels:
         _lay(sheet, prompt.dots[i], size, radii[i], 1.0)
     sheet = cv2.morphologyEx(sheet, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)))
     return _painted(photo, sheet)
+
+
+def _hull(sheet: Pixels) -> Pixels:
+    """The tightest sheet without a dent."""
+    import cv2
+
+    points = cv2.findNonZero(sheet)
+    out: Pixels = np.zeros_like(sheet)
+    if points is not None:
+        cv2.fillConvexPoly(out, cv2.convexHull(points), (255,))
+    return out
 
 
 def _reach(centers: list[tuple[int, int]]) -> float:

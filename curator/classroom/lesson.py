@@ -6,6 +6,7 @@ import os
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from importlib import import_module
 from pathlib import Path
 
 from curator import facts
@@ -36,7 +37,8 @@ __all__ = [
 ]
 
 LONGER = 1920  # pixels of a picture's longer side: the width of a full-HD screen
-SUFFIXES = (".pptx", ".html", ".pdf", ".zip", ".yaml", ".yml")
+MAKERS = {".pptx": "slides", ".html": "page", ".pdf": "cards", ".zip": "imageset"}
+SUFFIXES = (*MAKERS, ".yaml", ".yml")
 NOTICES = {
     facts.CCSSM: "© Copyright 2010. National Governors Association Center for Best Practices and Council of Chief "
     "State School Officers. All rights reserved.",
@@ -330,21 +332,11 @@ def check_target(path: Path) -> None:
 
 
 def _write_as(lesson: Lesson, path: Path, suffix: str, paper: str) -> None:
-    if suffix == ".pptx":
-        from curator.classroom import slides
-
-        slides.write(lesson, path)
-    elif suffix == ".html":
-        from curator.classroom import page
-
-        path.write_text(page.html(lesson), encoding="utf-8")
-    elif suffix == ".pdf":
-        from curator.classroom import cards
-
-        cards.write(lesson, path, paper=paper)
-    elif suffix == ".zip":
-        from curator.classroom import imageset
-
-        imageset.write(lesson, path)
-    else:
+    if suffix in (".yaml", ".yml"):
         path.write_text(to_yaml(lesson.plan), encoding="utf-8")
+        return
+    module = import_module(f"curator.classroom.{MAKERS[suffix]}")  # they import this module's records
+    if suffix == ".pdf":
+        module.write(lesson, path, paper=paper)
+    else:
+        module.write(lesson, path)
