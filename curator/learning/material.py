@@ -29,7 +29,7 @@ STAMPS_OUT = ("egg_2", "wrapped", "football", "beetle", "747", "guitar", "cartoo
               "measuring_tape", "camera", "silo", "penguin", "pengwin", "rugby", "santa", "grave")  # fmt: skip
 CUTOUTS = ("fruitb", "jcoin", "icoin", "coin", "pill", "chess", "cone", "mcu")
 PRINTED = {"pill": {1, 6, 7, 15, 20, 22, 23, 24, 42, 43, 44}}  # by eye: these carry a mark, or their edge is poor
-GROUNDS = ("kuih", "fruitb", "pill", "cone", "coco", "jcoin", "screw", "mcu", "icoin", "pear")
+GROUNDS = ("kuih", "fruitb", "pill", "cone", "coco", "jcoin", "screw", "mcu", "pear")
 CUTOUT_KINDS_OUT = ("banknote", "person", "hand", "signboard", "book", "dining table", "car from above")
 LICENCES = """Training material, packed for one training run; not part of the project.
 stamps    tuxpaint-stamps-default (Debian), GPL-2, (c) 2002-2022 Bill Kendrick and contributors; singles are public domain
@@ -76,9 +76,41 @@ def stamps(folder: Path, longer: int = 180) -> Iterator[Row]:
 
 
 def emoji(folder: Path, longer: int = 128) -> Iterator[Row]:
-    wanted = [*range(0x1F345, 0x1F37F), *range(0x1F400, 0x1F43F), *range(0x1F950, 0x1F970), *range(0x1F980, 0x1F9AE), *range(0x1F9C0, 0x1F9CC)]
-    wanted += [*range(0x1F330, 0x1F344), *range(0x1F45E, 0x1F464), 0x1F9E2, 0x1F9E4, 0x1F9E6, 0x1F9F5, 0x1F9F8, 0x1F528, 0x1F511, 0x1F4CE]
-    wanted += [0x26BD, 0x1F3C0, 0x1F3BE, 0x1F525, 0x1F6D2, 0x1F56F, 0x1F514, 0x1F48E, 0x1F388, 0x1F381, 0x1F9C3, 0x1F9FC, 0x1F4A1, 0x1F58D]
+    wanted = [
+        *range(0x1F345, 0x1F37F),
+        *range(0x1F400, 0x1F43F),
+        *range(0x1F950, 0x1F970),
+        *range(0x1F980, 0x1F9AE),
+        *range(0x1F9C0, 0x1F9CC),
+    ]
+    wanted += [
+        *range(0x1F330, 0x1F344),
+        *range(0x1F45E, 0x1F464),
+        0x1F9E2,
+        0x1F9E4,
+        0x1F9E6,
+        0x1F9F5,
+        0x1F9F8,
+        0x1F528,
+        0x1F511,
+        0x1F4CE,
+    ]
+    wanted += [
+        0x26BD,
+        0x1F3C0,
+        0x1F3BE,
+        0x1F525,
+        0x1F6D2,
+        0x1F56F,
+        0x1F514,
+        0x1F48E,
+        0x1F388,
+        0x1F381,
+        0x1F9C3,
+        0x1F9FC,
+        0x1F4A1,
+        0x1F58D,
+    ]
     for code in wanted:
         path = folder / f"{code:x}.webp"
         picture = _open(path, longer) if path.exists() else None
@@ -101,7 +133,11 @@ def sample_textures(longer: int = 256) -> Iterator[Row]:
 
     for name in ("brick", "grass", "gravel"):
         picture = getattr(skimage.data, name)()
-        yield "texture", name, cv2.cvtColor(cv2.resize(picture, (longer, longer), interpolation=cv2.INTER_AREA), cv2.COLOR_GRAY2RGB)
+        yield (
+            "texture",
+            name,
+            cv2.cvtColor(cv2.resize(picture, (longer, longer), interpolation=cv2.INTER_AREA), cv2.COLOR_GRAY2RGB),
+        )
 
 
 def _alone(box: NDArray[np.float64], others: NDArray[np.float64]) -> bool:
@@ -136,7 +172,12 @@ def cut_out(picture: Image, box: tuple[int, int, int, int]) -> Image | None:
     filled = cv2.drawContours(np.zeros_like(whole), [outline], -1, 1, -1)
     spanned = stats[best, cv2.CC_STAT_WIDTH] * stats[best, cv2.CC_STAT_HEIGHT] / max(1, inner[2] * inner[3])
     hull = cv2.contourArea(cv2.convexHull(outline))
-    if area < 0.8 * solid.sum() or spanned < 0.72 or cv2.contourArea(outline) < 0.84 * hull or area < 0.3 * inner[2] * inner[3]:
+    if (
+        area < 0.8 * solid.sum()
+        or spanned < 0.72
+        or cv2.contourArea(outline) < 0.84 * hull
+        or area < 0.3 * inner[2] * inner[3]
+    ):
         return None
     alpha = cv2.GaussianBlur(cv2.erode(filled, np.ones((3, 3), np.uint8)).astype(np.float32), (0, 0), 0.8)
     return _trim(np.dstack([crop, (alpha * 255).astype(np.uint8)]))
@@ -158,7 +199,13 @@ def cutouts(folder: Path, longer: int = 170, most: int = 60) -> Iterator[Row]:
             kind, (wide, high) = entry["boxes"][i]["kind"], (box[2:] - box[:2])
             inside = box[0] > 2 and box[1] > 2 and box[2] < width - 3 and box[3] < height - 3
             large = 48 <= max(wide, high) <= 400 and min(wide, high) >= 26
-            if got >= 3 or not inside or not large or kind in CUTOUT_KINDS_OUT or not _alone(box, np.delete(boxes, i, 0)):
+            if (
+                got >= 3
+                or not inside
+                or not large
+                or kind in CUTOUT_KINDS_OUT
+                or not _alone(box, np.delete(boxes, i, 0))
+            ):
                 continue
             cut = cut_out(picture, (int(box[0]), int(box[1]), int(np.ceil(box[2])), int(np.ceil(box[3]))))
             if cut is None:
@@ -175,7 +222,7 @@ def cutouts(folder: Path, longer: int = 170, most: int = 60) -> Iterator[Row]:
             yield "sprite", f"real-{source}/{kind}", cut
 
 
-def grounds(folder: Path, most: int = 22, size: int = 224) -> Iterator[Row]:
+def grounds(folder: Path, most: int = 26, size: int = 224) -> Iterator[Row]:
     """Squares of photos that no box touches."""
     rng = np.random.default_rng(7)
     taken: dict[str, int] = {}
@@ -230,7 +277,9 @@ class Pack:
         return cv2.cvtColor(raw, cv2.COLOR_BGRA2RGBA if raw.shape[2] == 4 else cv2.COLOR_BGR2RGB)
 
     def indices(self, sort: str, prefix: str = "") -> list[int]:
-        return [i for i, (s, g) in enumerate(zip(self.sort, self.group, strict=True)) if s == sort and g.startswith(prefix)]
+        return [
+            i for i, (s, g) in enumerate(zip(self.sort, self.group, strict=True)) if s == sort and g.startswith(prefix)
+        ]
 
 
 @lru_cache(maxsize=4)

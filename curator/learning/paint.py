@@ -47,6 +47,13 @@ def hsv(hue: float, saturation: float, value: float) -> Picture:
     return cv2.cvtColor(one, cv2.COLOR_HSV2RGB)[0, 0].astype(np.float32)
 
 
+def muted(rng: Rng) -> Picture:
+    """A colour as walls, tables, floors and cloths have it; a vivid one now and then."""
+    if rng.random() < 0.2:
+        return colour(rng)
+    return hsv(float(rng.choice([rng.integers(5, 30), rng.integers(0, 180)])), rng.beta(1.2, 4.0), rng.beta(2.2, 1.2))
+
+
 def unlike(rng: Rng, other: Picture, least: float = 70.0) -> Picture:
     """A colour that can be told from the other one."""
     found = colour(rng)
@@ -90,7 +97,9 @@ def grain(rng: Rng) -> Picture | None:
         return ((tile - tile.mean()) / 110 * rng.uniform(0.4, 1.2)).clip(-0.5, 0.5).astype(np.float32)
     if kind < 0.85:
         return noise(rng, (GRAIN, GRAIN), rough=float(rng.uniform(0.4, 0.95))) * np.float32(rng.uniform(0.05, 0.3))
-    speck = cv2.GaussianBlur(rng.standard_normal((GRAIN, GRAIN), dtype=np.float32), (0, 0), float(rng.uniform(0.5, 1.6)))
+    speck = cv2.GaussianBlur(
+        rng.standard_normal((GRAIN, GRAIN), dtype=np.float32), (0, 0), float(rng.uniform(0.5, 1.6))
+    )
     return speck * np.float32(rng.uniform(0.05, 0.25))
 
 
@@ -126,7 +135,11 @@ def _pattern(style: Look, shape: tuple[int, int], depth: Picture) -> Picture | N
     first, other = np.sin(along * style.pitch * 2), np.sin(across * style.pitch * 2)
     if style.pattern == 1:
         return np.clip(first * 3 + 0.5, 0, 1).astype(np.float32)
-    return (first * other > 0.45).astype(np.float32) if style.pattern == 2 else (np.maximum(first, other) > 0.75).astype(np.float32)
+    return (
+        (first * other > 0.45).astype(np.float32)
+        if style.pattern == 2
+        else (np.maximum(first, other) > 0.75).astype(np.float32)
+    )
 
 
 def _lit(depth: Picture, reach: float, style: Look, light: float) -> tuple[Picture, Picture]:
@@ -135,7 +148,10 @@ def _lit(depth: Picture, reach: float, style: Look, light: float) -> tuple[Pictu
     t = np.minimum(depth / rounded, 1)
     height = np.sqrt(np.clip(1 - (1 - t) ** 2, 0, 1)) * (rounded * style.bulge)
     height = cv2.blur(height, (5, 5) if reach > 10 else (3, 3))
-    slope_r, slope_c = cv2.Sobel(height, cv2.CV_32F, 0, 1, scale=0.125), cv2.Sobel(height, cv2.CV_32F, 1, 0, scale=0.125)
+    slope_r, slope_c = (
+        cv2.Sobel(height, cv2.CV_32F, 0, 1, scale=0.125),
+        cv2.Sobel(height, cv2.CV_32F, 1, 0, scale=0.125),
+    )
     length = 1 / np.sqrt(1 + slope_r**2 + slope_c**2)
     toward = (-(slope_r * np.sin(light) + slope_c * np.cos(light)) * 0.62 + 0.78) * length
     diffuse = 0.38 + 0.75 * np.clip(toward, 0, None)
@@ -157,7 +173,9 @@ def shade(rng: Rng, alpha: NDArray[np.uint8], style: Look, light: float) -> Pict
     diffuse, shine = _lit(depth, reach, style, light)
     if style.grain is not None:
         top, left = rng.integers(0, GRAIN, 2)
-        tile = np.take(np.take(style.grain, np.arange(top, top + height) % GRAIN, 0), np.arange(left, left + width) % GRAIN, 1)
+        tile = np.take(
+            np.take(style.grain, np.arange(top, top + height) % GRAIN, 0), np.arange(left, left + width) % GRAIN, 1
+        )
         diffuse = diffuse * (1 + tile)
     if style.rim:
         diffuse = np.where(depth < max(1.2, style.rim * reach), diffuse * 0.55, diffuse)
@@ -169,21 +187,25 @@ def shade(rng: Rng, alpha: NDArray[np.uint8], style: Look, light: float) -> Pict
 
 def _drawn_ground(rng: Rng, size: int) -> Picture:
     base = np.empty((size, size, 3), np.float32)
-    base[:] = colour(rng)
+    base[:] = muted(rng)
     kind = rng.integers(0, 5)
     if kind >= 1:
-        base += (noise(rng, (size, size), rough=float(rng.uniform(0.3, 0.95))) * np.float32(rng.uniform(4, 40)))[..., None]
+        base += (noise(rng, (size, size), rough=float(rng.uniform(0.3, 0.95))) * np.float32(rng.uniform(4, 40)))[
+            ..., None
+        ]
     if kind == 2:  # grain of wood
-        lines = cv2.resize(rng.standard_normal((size, 6), dtype=np.float32), (size, size), interpolation=cv2.INTER_CUBIC)
+        lines = cv2.resize(
+            rng.standard_normal((size, 6), dtype=np.float32), (size, size), interpolation=cv2.INTER_CUBIC
+        )
         lines = cv2.GaussianBlur(lines, (0, 0), sigmaX=2.0, sigmaY=float(rng.uniform(0.6, 2.5)))
         base += (lines if rng.random() < 0.5 else lines.T)[..., None] * np.float32(rng.uniform(10, 50))
     if kind == 3:  # tiles or ruled paper
-        step, tone = int(rng.integers(size // 16, size // 3)), colour(rng)
+        step, tone = int(rng.integers(size // 16, size // 3)), muted(rng)
         base[int(rng.integers(0, step)) :: step] = tone
         if rng.random() < 0.7:
             base[:, int(rng.integers(0, step)) :: step] = tone
     if kind == 4:
-        base += (noise(rng, (size, size)) > rng.uniform(0, 0.5))[..., None] * (colour(rng) - 128) * 0.4
+        base += (noise(rng, (size, size)) > rng.uniform(0, 0.5))[..., None] * (muted(rng) - 128) * 0.4
     return base
 
 
@@ -200,7 +222,9 @@ def _packed_ground(rng: Rng, size: int) -> Picture | None:
     crop = np.rot90(picture[top : top + side, left : left + side], int(rng.integers(0, 4)))
     ground = cv2.resize(np.ascontiguousarray(crop), (size, size), interpolation=cv2.INTER_CUBIC).astype(np.float32)
     if rng.random() < 0.4:
-        ground = ground * (1 + rng.normal(0, 0.18, 3)).astype(np.float32) + np.float32(rng.normal(0, 14))
+        ground = ground * (1 + rng.normal(0, 0.09, 3) + rng.normal(0, 0.15)).astype(np.float32) + np.float32(
+            rng.normal(0, 12)
+        )
     return ground
 
 
@@ -221,7 +245,11 @@ def ground(rng: Rng, size: int) -> Picture:
 
 def paper(rng: Rng, size: int) -> Picture:
     """The ground of a drawing: white or one plain colour."""
-    tone = np.full(3, 255, np.float32) if rng.random() < 0.6 else hsv(rng.integers(0, 180), rng.uniform(0, 0.4), rng.uniform(0.7, 1))
+    tone = (
+        np.full(3, 255, np.float32)
+        if rng.random() < 0.6
+        else hsv(rng.integers(0, 180), rng.uniform(0, 0.4), rng.uniform(0.7, 1))
+    )
     base = np.empty((size, size, 3), np.float32)
     base[:] = tone
     return base
@@ -232,11 +260,18 @@ def _light(rng: Rng, picture: Picture) -> Picture:
     size = picture.shape[0]
     axis = np.linspace(-1, 1, size, dtype=np.float32)
     rows, cols = axis[:, None], axis[None, :]
-    gain = 1 - np.float32(rng.uniform(0, 0.3)) * (rows**2 + cols**2) + np.float32(rng.normal(0, 0.12)) * rows + np.float32(rng.normal(0, 0.12)) * cols
+    gain = (
+        1
+        - np.float32(rng.uniform(0, 0.3)) * (rows**2 + cols**2)
+        + np.float32(rng.normal(0, 0.12)) * rows
+        + np.float32(rng.normal(0, 0.12)) * cols
+    )
     if rng.random() < 0.28:
         angle = rng.uniform(0, 6.28)
         edge = rows * np.float32(np.sin(angle)) + cols * np.float32(np.cos(angle)) - np.float32(rng.uniform(-0.6, 0.6))
-        gain = gain * (1 - np.float32(rng.uniform(0.15, 0.5)) * np.clip(0.5 + edge / np.float32(rng.uniform(0.02, 0.3)), 0, 1))
+        gain = gain * (
+            1 - np.float32(rng.uniform(0.15, 0.5)) * np.clip(0.5 + edge / np.float32(rng.uniform(0.02, 0.3)), 0, 1)
+        )
     picture = picture * gain[..., None]
     if rng.random() < 0.12:
         at, wide = rng.uniform(-0.8, 0.8, 2).astype(np.float32), np.float32(rng.uniform(0.01, 0.08))
@@ -279,7 +314,9 @@ def camera(rng: Rng, picture: Picture) -> NDArray[np.uint8]:
         out = np.repeat(cv2.cvtColor(out, cv2.COLOR_RGB2GRAY)[..., None], 3, 2)
     if rng.random() < 0.2:  # small picture enlarged
         small = int(size * rng.uniform(0.4, 0.9))
-        out = cv2.resize(cv2.resize(out, (small, small), interpolation=cv2.INTER_AREA), (size, size), interpolation=cv2.INTER_LINEAR)
+        out = cv2.resize(
+            cv2.resize(out, (small, small), interpolation=cv2.INTER_AREA), (size, size), interpolation=cv2.INTER_LINEAR
+        )
     if rng.random() < 0.6:
         _, data = cv2.imencode(".jpg", out[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(30, 95))])
         out = np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])

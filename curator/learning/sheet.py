@@ -44,7 +44,16 @@ def over(scene: Scene) -> NDArray[np.uint8]:
     return picture
 
 
-def sheet(first: int, count: int, *, size: int = 384, shown: int = 256, across: int = 8, family: str | None = None, bare: bool = False) -> NDArray[np.uint8]:
+def sheet(
+    first: int,
+    count: int,
+    *,
+    size: int = 384,
+    shown: int = 256,
+    across: int = 8,
+    family: str | None = None,
+    bare: bool = False,
+) -> NDArray[np.uint8]:
     """(rows * shown, across * shown, 3) RGB."""
     made = [scenes.make(first + k, size, family) for k in range(count)]
     tiles = [cv2.resize(s.image if bare else over(s), (shown, shown), interpolation=cv2.INTER_AREA) for s in made]

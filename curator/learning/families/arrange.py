@@ -21,7 +21,9 @@ def clutter(board: Board, *, most: int = 4, before: bool = True) -> None:
         at = [edge if rng.random() < 0.5 else 1 - edge, rng.uniform(0, 1)]
         at = at if rng.random() < 0.5 else at[::-1]
         extent = float(np.exp(rng.uniform(np.log(0.02), np.log(0.14 if before else 0.08))))
-        made.thing(rng, plain=True)(board, Frame(at[0], at[1], extent, rng.uniform(0, 6.28)), board.kind(f"odd{k}{before}"))
+        made.thing(rng, plain=True)(
+            board, Frame(at[0], at[1], extent, rng.uniform(0, 6.28)), board.kind(f"odd{k}{before}")
+        )
 
 
 def marks(board: Board) -> None:
@@ -33,7 +35,11 @@ def marks(board: Board) -> None:
     at, size = rng.uniform(0.02, 0.95, 2), rng.uniform(0.006, 0.02)
     for line in range(int(rng.integers(1, 4))):
         for k in range(int(rng.integers(5, 14))):
-            shape = simple.block(size * rng.uniform(0.5, 1), size * rng.uniform(0.15, 0.5), 0.1) + at + (line * size * 3, k * size * 1.4)
+            shape = (
+                simple.block(size * rng.uniform(0.5, 1), size * rng.uniform(0.15, 0.5), 0.1)
+                + at
+                + (line * size * 3, k * size * 1.4)
+            )
             board.shape(shape, ink, layer=0)
 
 
@@ -107,7 +113,12 @@ def lattice(rng: Rng, size: int) -> Scene:
     board = _start(rng, size)
     high, wide = int(rng.integers(2, 5)), int(rng.integers(2, 7))
     missing = int(rng.choice([0, 0, 0, 1, 1, 2]))
-    lay(board, made.thing(rng, plain=high * wide > 12), places.grid(rng, high, wide, missing=min(missing, high * wide - 2)), vary=0.03)
+    lay(
+        board,
+        made.thing(rng, plain=high * wide > 12),
+        places.grid(rng, high, wide, missing=min(missing, high * wide - 2)),
+        vary=0.03,
+    )
     return _finish(board, "lattice")
 
 
@@ -124,7 +135,13 @@ def heap(rng: Rng, size: int) -> Scene:
     if rng.random() < 0.5:
         room = made.plate(rng)
         room(board, Frame(0.5, 0.5, 0.5), board.kind("dish"), layer=0)
-    draw = simple.ball(rng) if rng.random() < 0.5 else simple.sprite(rng, mixed=rng.random() < 0.3) if rng.random() < 0.7 else made.thing(rng)
+    draw = (
+        simple.ball(rng)
+        if rng.random() < 0.5
+        else simple.sprite(rng, mixed=rng.random() < 0.3)
+        if rng.random() < 0.7
+        else made.thing(rng)
+    )
     lay(board, draw, places.heap(rng, n), fill=(0.95, 1.2), vary=0.1, turning=str(rng.choice(["each", "none"])))
     return board.done("heap", main="thing")
 
@@ -163,7 +180,12 @@ def beside(rng: Rng, size: int) -> Scene:
     flip = rng.random() < 0.6
     extent = layout.room * rng.uniform(0.8, 1.25)
     for row, col, turn, side in layout.places:
-        draw(board, Frame(row, col, extent * rng.uniform(0.92, 1.08), turn, flip and side == 2), board.kind("thing"), side=side)
+        draw(
+            board,
+            Frame(row, col, extent * rng.uniform(0.92, 1.08), turn, flip and side == 2),
+            board.kind("thing"),
+            side=side,
+        )
     return board.done("two beside", main="thing")
 
 
@@ -176,7 +198,15 @@ def pairs(rng: Rng, size: int) -> Scene:
     for row, col, turn, _ in layout.places:
         extent = min(layout.room, 0.3) * 0.5 * rng.uniform(0.8, 1.0)
         out = turn + rng.normal(0, 0.1)
-        two = [draw(board, Frame(row, col + s * extent, extent * 1.15, out, s > 0), board.kind("thing"), side=1 if s < 0 else 2) for s in (-1, 1)]
+        two = [
+            draw(
+                board,
+                Frame(row, col + s * extent, extent * 1.15, out, s > 0),
+                board.kind("thing"),
+                side=1 if s < 0 else 2,
+            )
+            for s in (-1, 1)
+        ]
         board.group("pair", two)
     return _finish(board, "pairs")
 
@@ -186,7 +216,9 @@ def unlike(rng: Rng, size: int) -> Scene:
     board = _start(rng, size)
     draw = simple.sprite(rng, mixed=True, real=True) if rng.random() < 0.6 else simple.unlike_solids(rng)
     n = int(rng.integers(2, 13))
-    layout = [places.scatter(rng, n), places.rows(rng, (n // 2 + n % 2,) * 2), places.ring(rng, max(n, 3))][int(rng.integers(0, 3))]
+    layout = [places.scatter(rng, n), places.rows(rng, (n // 2 + n % 2,) * 2), places.ring(rng, max(n, 3))][
+        int(rng.integers(0, 3))
+    ]
     lay(board, draw, layout, vary=0.1)
     return board.done("unlike looks", main="thing")
 
@@ -209,5 +241,9 @@ def nothing(rng: Rng, size: int) -> Scene:
     board = _start(rng, size)
     if rng.random() < 0.7:
         draw = made.thing(rng, plain=True)
-        draw(board, Frame(*rng.uniform(0.35, 0.65, 2), float(rng.uniform(0.08, 0.4)), rng.uniform(0, 6.28)), board.kind("one"))
+        draw(
+            board,
+            Frame(*rng.uniform(0.35, 0.65, 2), float(rng.uniform(0.08, 0.4)), rng.uniform(0, 6.28)),
+            board.kind("one"),
+        )
     return board.done("nothing")

@@ -39,13 +39,21 @@ class Frame:
     def inner(self, row: float, col: float, scale: float, turn: float = 0.0, flip: bool = False) -> Frame:
         """A frame at an own coordinate, of an own size."""
         at = self.to([(row, col)])[0]
-        return Frame(float(at[0]), float(at[1]), self.scale * scale, self.turn + (-turn if self.flip else turn), self.flip != flip)
+        return Frame(
+            float(at[0]),
+            float(at[1]),
+            self.scale * scale,
+            self.turn + (-turn if self.flip else turn),
+            self.flip != flip,
+        )
 
 
 Drawer = Callable[..., int]  # draw(board, frame, kind=..., side=..., parent=..., level=..., layer=...) -> index
 
 
-def view(rng: Rng, size: int, *, upright: bool = False, slant: float | None = None, zoom: tuple[float, float] = (0.72, 1.12)) -> Points:
+def view(
+    rng: Rng, size: int, *, upright: bool = False, slant: float | None = None, zoom: tuple[float, float] = (0.72, 1.12)
+) -> Points:
     """A homography from page (row, col, 1) to pixels."""
     lean = (rng.uniform(0.1, 0.75) if rng.random() < 0.5 else 0.0) if slant is None else slant
     turn = float(rng.normal(0, 0.07))
@@ -94,7 +102,17 @@ class Board:
 
     def note(self, kind: int, at: Points, full: float, **truth: Any) -> int:
         """One row of truth; at and tip in pixels."""
-        base = {"kind": kind, "at": at, "full": full, "level": WHOLE, "parent": -1, "side": 0, "aside": False, "tip": None, "layer": THING}
+        base = {
+            "kind": kind,
+            "at": at,
+            "full": full,
+            "level": WHOLE,
+            "parent": -1,
+            "side": 0,
+            "aside": False,
+            "tip": None,
+            "layer": THING,
+        }
         self.rows.append({**base, **truth})
         return len(self.rows) - 1
 
@@ -166,7 +184,9 @@ class Board:
         width = max(1, round(style.outline or (2 if self.style == "line" else 1)))
         cv2.polylines(self.image, [inner], True, ink, width, cv2.LINE_AA, 4)
 
-    def stroke(self, page: Any, widths: Sequence[float], style: paint.Look, kind: int | None = None, **truth: Any) -> int:
+    def stroke(
+        self, page: Any, widths: Sequence[float], style: paint.Look, kind: int | None = None, **truth: Any
+    ) -> int:
         """A tapering limb along a path (k, 2) of the page; widths in page units from root to tip."""
         path = smooth(np.asarray(page, float))
         wide = np.interp(np.linspace(0, 1, len(path)), np.linspace(0, 1, len(widths)), widths) / 2
@@ -206,7 +226,9 @@ class Board:
         self._claim(box, alpha > 0.45, layer, index)
         return index
 
-    def _sprite_shadow(self, alpha: paint.Picture, box: tuple[int, int, int, int], reach: float, strength: float, height: float) -> None:
+    def _sprite_shadow(
+        self, alpha: paint.Picture, box: tuple[int, int, int, int], reach: float, strength: float, height: float
+    ) -> None:
         away = -np.array([np.sin(self.light), np.cos(self.light)]) * reach * height
         soft = int(np.clip(reach * height, 2, 20))
         wide = cv2.blur(np.pad(alpha, soft), (2 * soft - 1, 2 * soft - 1))

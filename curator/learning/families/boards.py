@@ -38,15 +38,26 @@ def carton(rng: Rng, size: int) -> Scene:
     spots, room = _cells(rng, high, wide)
     frame = Frame(0.5, 0.5, float(rng.uniform(0.36, 0.46)))
     tray = paint.look(rng, plain=rng.random() < 0.7)
-    holder = board.shape(frame.to(block(high * room + 0.08, wide * room + 0.08, 0.25)), tray, board.kind("holder"), layer=HOLDER, shadow=0.5, height=0.05)
-    hollow = paint.Look(tray.tone * float(rng.uniform(0.35, 0.8)), bulge=-0.8, bevel=float(rng.uniform(0.3, 1)), grain=tray.grain)
+    holder = board.shape(
+        frame.to(block(high * room + 0.08, wide * room + 0.08, 0.25)),
+        tray,
+        board.kind("holder"),
+        layer=HOLDER,
+        shadow=0.5,
+        height=0.05,
+    )
+    hollow = paint.Look(
+        tray.tone * float(rng.uniform(0.35, 0.8)), bulge=-0.8, bevel=float(rng.uniform(0.3, 1)), grain=tray.grain
+    )
     rounded, filled = rng.random() < 0.75, str(rng.choice(["all", "some", "none", "one out"], p=[0.4, 0.2, 0.2, 0.2]))
     draw, out = simple.ball(rng) if rng.random() < 0.7 else made.thing(rng, plain=True), int(rng.integers(len(spots)))
     extent, inside = room * float(rng.uniform(0.75, 0.95)), float(rng.uniform(0.75, 1.05))
     for k, (row, col, side) in enumerate(spots):
         full = filled == "all" or (filled == "some" and rng.random() < 0.6) or (filled == "one out" and k != out)
         own = circle(24, extent, extent) if rounded else block(extent, extent, 0.2)
-        cup = board.shape(frame.to(own + (row, col)), hollow, board.kind("cup"), layer=THING, level=PART, parent=holder, side=side)
+        cup = board.shape(
+            frame.to(own + (row, col)), hollow, board.kind("cup"), layer=THING, level=PART, parent=holder, side=side
+        )
         if full:
             at = frame.inner(row, col, extent * inside, rng.uniform(0, 6.28))
             draw(board, at, board.kind("thing"), layer=DETAIL, parent=holder, side=side if filled == "all" else 0)
@@ -67,13 +78,27 @@ def keys(rng: Rng, size: int) -> Scene:
         n = int(rng.integers(2, 13))
         other = n if rng.random() < 0.75 else max(1, n - int(rng.integers(1, 3)))
         room, half = 0.9 / max(n, 3), float(rng.uniform(0.2, 0.6))
-        spots = [(r, (k - (m - 1) / 2) * 2 * room, s) for r, m, s in ((-half, n, 1), (half, other, 2)) for k in range(m)]
+        spots = [
+            (r, (k - (m - 1) / 2) * 2 * room, s) for r, m, s in ((-half, n, 1), (half, other, 2)) for k in range(m)
+        ]
         span = (half + max(room, 0.08) * 1.3, max(n, 3) * room + 0.06)
     frame = Frame(0.5, 0.5, float(rng.uniform(0.36, 0.46)))
     plate = paint.look(rng, plain=True)
-    body = board.shape(frame.to(block(*span, float(rng.uniform(0, 0.3)))), plate, board.kind("board"), layer=HOLDER, shadow=0.5, height=0.04)
+    body = board.shape(
+        frame.to(block(*span, float(rng.uniform(0, 0.3)))),
+        plate,
+        board.kind("board"),
+        layer=HOLDER,
+        shadow=0.5,
+        height=0.04,
+    )
     own = paint.unlike(rng, plate.tone, 40)
-    piece = paint.Look(own, bulge=float(rng.choice([0.8, 0.5, -0.7])), bevel=float(rng.uniform(0.15, 0.8)), gloss=float(rng.uniform(0, 0.8)))
+    piece = paint.Look(
+        own,
+        bulge=float(rng.choice([0.8, 0.5, -0.7])),
+        bevel=float(rng.uniform(0.15, 0.8)),
+        gloss=float(rng.uniform(0, 0.8)),
+    )
     round_, extent = rng.random() < 0.6, min(room, 0.3) * float(rng.uniform(0.55, 0.85))
     ringed = paint.Look(paint.unlike(rng, own), bulge=0.3) if rng.random() < 0.35 else None
     long_ = float(rng.uniform(2, 4)) if sort == "pins" else 1.0
@@ -93,7 +118,14 @@ def _chips(board: Board, frame: Frame, span: tuple[float, float], sort: str) -> 
     for k in range(int(rng.integers(0, 4)) if sort != "pad" else 0):
         at = (rng.uniform(-0.25, 0.25) * span[0], rng.uniform(-0.7, 0.7) * span[1])
         shape = block(rng.uniform(0.04, 0.16) * span[0] * 1.4, rng.uniform(0.04, 0.2), 0.1)
-        board.shape(frame.to(shape + at), paint.look(rng, plain=True), board.kind(f"chip{k}"), layer=DETAIL, level=PART, shadow=0.3)
+        board.shape(
+            frame.to(shape + at),
+            paint.look(rng, plain=True),
+            board.kind(f"chip{k}"),
+            layer=DETAIL,
+            level=PART,
+            shadow=0.3,
+        )
 
 
 def facade(rng: Rng, size: int) -> Scene:
@@ -156,11 +188,23 @@ def shelves(rng: Rng, size: int) -> Scene:
     extent = min(0.92 / n, tall * 0.9) / 2 * float(rng.uniform(0.7, 1.1))
     for level in range(levels):
         base = 0.05 + (level + 1) * tall
-        board.shape(block(0.014, 0.52, 0.1) + (base + 0.012, 0.5), wood, board.kind("shelf"), layer=HOLDER, shadow=0.5, height=0.02)
+        board.shape(
+            block(0.014, 0.52, 0.1) + (base + 0.012, 0.5),
+            wood,
+            board.kind("shelf"),
+            layer=HOLDER,
+            shadow=0.5,
+            height=0.02,
+        )
         count = n if rng.random() < 0.7 else int(rng.integers(1, n + 1))
         for k in range(count):
             col = 0.5 + (k - (count - 1) / 2) * 0.92 / n + rng.normal(0, 0.006)
-            draw(board, Frame(base - extent, col, extent * (1 + rng.normal(0, 0.02)), rng.normal(0, 0.03)), board.kind("thing"), side=level + 1 if levels == 2 else 0)
+            draw(
+                board,
+                Frame(base - extent, col, extent * (1 + rng.normal(0, 0.02)), rng.normal(0, 0.03)),
+                board.kind("thing"),
+                side=level + 1 if levels == 2 else 0,
+            )
     return board.done("shelves", main="thing")
 
 
@@ -195,6 +239,11 @@ def fan(rng: Rng, size: int) -> Scene:
             turn = t * min(lean, 2.2 / n)
             frame = Frame(0.75 - 0.36 * np.cos(turn), 0.5 + 0.5 * np.sin(turn), 0.34, -turn)
         else:
-            frame = Frame(0.5 + rng.normal(0, 0.012), 0.5 + (t + np.sign(t) * gap * 0.5) * step / (1 + gap / n), float(rng.uniform(0.3, 0.34)), rng.normal(0, 0.025))
+            frame = Frame(
+                0.5 + rng.normal(0, 0.012),
+                0.5 + (t + np.sign(t) * gap * 0.5) * step / (1 + gap / n),
+                float(rng.uniform(0.3, 0.34)),
+                rng.normal(0, 0.025),
+            )
         draw(board, frame, board.kind("thing"), side=int(side))
     return board.done("fan", main="thing")

@@ -30,7 +30,9 @@ def _mirrored(path: Points) -> Points:
 
 def _body_at(board: Board, low: float = 0.3, high: float = 0.46) -> Frame:
     rng = board.rng
-    return Frame(0.5 + rng.normal(0, 0.04), 0.5 + rng.normal(0, 0.04), float(rng.uniform(low, high)), rng.normal(0, 0.5))
+    return Frame(
+        0.5 + rng.normal(0, 0.04), 0.5 + rng.normal(0, 0.04), float(rng.uniform(low, high)), rng.normal(0, 0.5)
+    )
 
 
 def _start(rng: Rng, size: int, **seen: Any) -> Board:
@@ -46,7 +48,14 @@ def insect(rng: Rng, size: int) -> Scene:
     n = int(rng.choice([2, 3, 3, 4, 4, 5]))
     frame = _body_at(board)
     tone = paint.hsv(rng.integers(0, 60), rng.uniform(0.1, 0.8), rng.uniform(0.08, 0.7))
-    style = paint.Look(tone, bulge=0.9, gloss=float(rng.uniform(0, 0.8)), grain=paint.grain(rng), pattern=int(rng.choice([0, 0, 1, 2])), second=tone * 1.7)
+    style = paint.Look(
+        tone,
+        bulge=0.9,
+        gloss=float(rng.uniform(0, 0.8)),
+        grain=paint.grain(rng),
+        pattern=int(rng.choice([0, 0, 1, 2])),
+        second=tone * 1.7,
+    )
     limb = paint.Look(tone * float(rng.uniform(0.6, 1.3)), bulge=0.7, grain=paint.grain(rng))
     squat = float(rng.uniform(0.2, 0.5))
     body = board.note(board.kind("body"), board.pixels([(frame.row, frame.col)])[0], 1.0)
@@ -68,7 +77,13 @@ def _legs(board: Board, frame: Frame, n: int, limb: paint.Look, body: int) -> No
         for s in (1, 2):
             if 2 * k + s - 1 == gone:
                 continue
-            path = _leg(rng, t * 0.3, reach * (1 + rng.normal(0, 0.06)), t * spread + rng.normal(0, 0.09), knee + rng.normal(0, 0.05))
+            path = _leg(
+                rng,
+                t * 0.3,
+                reach * (1 + rng.normal(0, 0.06)),
+                t * spread + rng.normal(0, 0.09),
+                knee + rng.normal(0, 0.05),
+            )
             path = path if s == 2 else _mirrored(path)
             board.stroke(frame.to(path), (thick, thick * 0.8, thick * 0.3), limb, board.kind("leg"), layer=DETAIL, level=PART, parent=body, side=s,
                          shadow=0.4, height=0.04)  # fmt: skip
@@ -90,7 +105,11 @@ def _feelers(board: Board, frame: Frame, limb: paint.Look, body: int) -> None:
 def _trunk(board: Board, frame: Frame, style: paint.Look, body: int, squat: float) -> None:
     """Hind part, chest and head over the legs' roots."""
     top = {"layer": SPOT, "opacity": 1.0}
-    parts = [circle(28, 0.42, squat) + (0.32, 0), circle(24, 0.22, squat * 0.7) + (-0.15, 0), circle(20, 0.16, squat * 0.55) + (-0.45, 0)]
+    parts = [
+        circle(28, 0.42, squat) + (0.32, 0),
+        circle(24, 0.22, squat * 0.7) + (-0.15, 0),
+        circle(20, 0.16, squat * 0.55) + (-0.45, 0),
+    ]
     parts = parts if squat < 0.38 else [circle(32, 0.5, squat * 1.4)]
     outlines = [board.pixels(frame.to(p)) for p in parts]
     for p in parts:
@@ -126,7 +145,15 @@ def butterfly(rng: Rng, size: int) -> Scene:
         wing = _one_wing(board, half, shape, style, body, s, (-0.25, 0.5))
         for r, c in at:
             reach = 0.05 + 0.05 * abs(np.sin(9 * c))
-            board.shape(half.to(circle(16, reach, reach) + (r, c)), spot, board.kind("spot"), layer=SPOT, level=PART, parent=wing, side=s)
+            board.shape(
+                half.to(circle(16, reach, reach) + (r, c)),
+                spot,
+                board.kind("spot"),
+                layer=SPOT,
+                level=PART,
+                parent=wing,
+                side=s,
+            )
         board.stroke(half.to([(-0.4, 0.03), (-0.7, 0.12), (-0.85, 0.25)]), (0.02 * frame.scale,) * 2, dark, board.kind("feeler"), layer=SPOT, level=PART,
                      parent=body, aside=True)  # fmt: skip
     board.shape(frame.to(circle(20, 0.45, 0.07)), dark, None, layer=SPOT)
@@ -141,12 +168,16 @@ def _wing(rng: Rng) -> Points:
                       (0.05, 0.04)])  # fmt: skip
     closed = np.concatenate([rough, rough[:1]])
     for _ in range(2):
-        closed = np.stack([0.75 * closed[:-1] + 0.25 * closed[1:], 0.25 * closed[:-1] + 0.75 * closed[1:]], 1).reshape(-1, 2)
+        closed = np.stack([0.75 * closed[:-1] + 0.25 * closed[1:], 0.25 * closed[:-1] + 0.75 * closed[1:]], 1).reshape(
+            -1, 2
+        )
         closed = np.concatenate([closed, closed[:1]])
     return np.asarray(closed)
 
 
-def _one_wing(board: Board, half: Frame, shape: Points, style: paint.Look, body: int, side: int, at: tuple[float, float]) -> int:
+def _one_wing(
+    board: Board, half: Frame, shape: Points, style: paint.Look, body: int, side: int, at: tuple[float, float]
+) -> int:
     return board.shape(half.to(shape), style, board.kind("wing"), layer=DETAIL, level=PART, parent=body, side=side, shadow=0.3, height=0.03,
                        at=half.to(shape).mean(0))  # fmt: skip
 
@@ -160,10 +191,21 @@ def flower(rng: Rng, size: int) -> Scene:
     star = rng.random() < 0.4
     wide = float(np.tan(np.pi / n) * rng.uniform(0.55, 0.95)) if n > 3 else 0.5
     angle = np.linspace(0, 2 * np.pi, 28, endpoint=False)
-    petal = np.stack([-0.55 + 0.43 * np.sin(angle), wide * 0.55 * np.cos(angle) * (1 - 0.35 * np.sin(angle) * float(rng.choice([-1, 1])))], 1)
+    petal = np.stack(
+        [
+            -0.55 + 0.43 * np.sin(angle),
+            wide * 0.55 * np.cos(angle) * (1 - 0.35 * np.sin(angle) * float(rng.choice([-1, 1]))),
+        ],
+        1,
+    )
     body = board.shape(frame.to(circle(24, 0.3, 0.3)), middle if not star else style, board.kind("middle"), layer=1)
     for k in range(n):
-        turned = Frame(frame.row, frame.col, frame.scale * (1 + rng.normal(0, 0.04)), frame.turn + 2 * np.pi * k / n + rng.normal(0, 0.04))
+        turned = Frame(
+            frame.row,
+            frame.col,
+            frame.scale * (1 + rng.normal(0, 0.04)),
+            frame.turn + 2 * np.pi * k / n + rng.normal(0, 0.04),
+        )
         side = 0 if n % 2 else 1 + (k >= n / 2)
         truth: dict[str, Any] = {"layer": DETAIL, "level": PART, "parent": body, "side": int(side)}
         if star:
@@ -172,7 +214,15 @@ def flower(rng: Rng, size: int) -> Scene:
                          board.kind("arm"), at=turned.to([(-0.6, bend)]), **truth)  # fmt: skip
         else:
             own = turned.to(petal)
-            board.shape(own, paint.jittered(rng, style), board.kind("arm"), tip=turned.to([(-0.97, 0)]), shadow=0.35, height=0.04, **truth)
+            board.shape(
+                own,
+                paint.jittered(rng, style),
+                board.kind("arm"),
+                tip=turned.to([(-0.97, 0)]),
+                shadow=0.35,
+                height=0.04,
+                **truth,
+            )
     top = board.shape(frame.to(circle(24, 0.2, 0.2)), middle if not star else style, None, layer=SPOT)
     del top
     board.axis(body, frame.to([(-0.9, 0), (0.9, 0)]), True)
@@ -183,7 +233,9 @@ FINGERS = ((-0.42, 0.95, -0.16), (-0.14, 1.12, -0.05), (0.12, 1.05, 0.04), (0.36
 """Column of the root, length and lean of the four fingers of a right hand seen from its palm, palm width about 1 (estimated by eye)."""
 
 
-def _hand(board: Board, frame: Frame, raised: tuple[bool, ...], skin: paint.Look, nail: paint.Look | None, side: int) -> int:
+def _hand(
+    board: Board, frame: Frame, raised: tuple[bool, ...], skin: paint.Look, nail: paint.Look | None, side: int
+) -> int:
     """A palm, raised fingers (counted), folded ones (left aside); the thumb is the first of the five."""
     rng = board.rng
     wide = 0.27 * frame.scale
@@ -201,8 +253,27 @@ def _hand(board: Board, frame: Frame, raised: tuple[bool, ...], skin: paint.Look
                 board.shape(frame.to(circle(14, 0.1, 0.075) + path[2] + (0.02, 0)), nail, layer=SPOT)
     if raised[0]:
         path = np.array([(0.3, 0.38), (0.02, 0.68), (-0.3, 0.9)])
-        limbs.append(board.stroke(frame.to(path), (wide * 1.2, wide * 1.05, wide * 0.75), skin, board.kind("finger"), shadow=0.3, height=0.03, side=side, **truth))
-    board.shape(frame.to(np.array([(-0.3, -0.5), (-0.34, 0.0), (-0.28, 0.48), (0.2, 0.52), (0.55, 0.4), (0.62, -0.35), (0.2, -0.53)])), skin, None, layer=1, opacity=1)
+        limbs.append(
+            board.stroke(
+                frame.to(path),
+                (wide * 1.2, wide * 1.05, wide * 0.75),
+                skin,
+                board.kind("finger"),
+                shadow=0.3,
+                height=0.03,
+                side=side,
+                **truth,
+            )
+        )
+    board.shape(
+        frame.to(
+            np.array([(-0.3, -0.5), (-0.34, 0.0), (-0.28, 0.48), (0.2, 0.52), (0.55, 0.4), (0.62, -0.35), (0.2, -0.53)])
+        ),
+        skin,
+        None,
+        layer=1,
+        opacity=1,
+    )
     palm = board.shape(frame.to(circle(24, 0.44, 0.47) + (0.1, 0)), skin, board.kind("hand"), layer=1, side=side)
     for limb in limbs:
         board.rows[limb]["parent"] = palm
@@ -214,16 +285,41 @@ def _folded(board: Board, frame: Frame, raised: tuple[bool, ...], skin: paint.Lo
     truth: dict[str, Any] = {"layer": DETAIL, "level": PART, "parent": palm, "aside": True}
     for up, (col, _, _) in zip(raised[1:], FINGERS, strict=True):
         if not up:
-            board.stroke(frame.to([(-0.32, col), (-0.02, col * 0.9)]), (wide, wide * 0.95), skin, board.kind("folded"), shadow=0.4, height=0.05, **truth)
+            board.stroke(
+                frame.to([(-0.32, col), (-0.02, col * 0.9)]),
+                (wide, wide * 0.95),
+                skin,
+                board.kind("folded"),
+                shadow=0.4,
+                height=0.05,
+                **truth,
+            )
     if not raised[0]:
-        board.stroke(frame.to([(0.42, 0.42), (0.25, 0.25), (0.16, -0.12)]), (wide * 1.1, wide), skin, board.kind("folded"), shadow=0.4, height=0.06, **truth)
+        board.stroke(
+            frame.to([(0.42, 0.42), (0.25, 0.25), (0.16, -0.12)]),
+            (wide * 1.1, wide),
+            skin,
+            board.kind("folded"),
+            shadow=0.4,
+            height=0.06,
+            **truth,
+        )
 
 
 def hands(rng: Rng, size: int) -> Scene:
     """One or two hands with raised fingers; two with the same number make halves."""
     board = _start(rng, size, upright=True, slant=0.0)
-    skin = paint.Look(paint.hsv(rng.integers(5, 16), rng.uniform(0.25, 0.65), rng.uniform(0.3, 0.98)), bulge=0.85, bevel=float(rng.uniform(0.5, 1)), grain=paint.grain(rng))
-    nail = paint.Look(np.minimum(skin.tone * 1.15 + 15, 255).astype(np.float32), bulge=0.3, gloss=0.4) if rng.random() < 0.6 else None
+    skin = paint.Look(
+        paint.hsv(rng.integers(5, 16), rng.uniform(0.25, 0.65), rng.uniform(0.3, 0.98)),
+        bulge=0.85,
+        bevel=float(rng.uniform(0.5, 1)),
+        grain=paint.grain(rng),
+    )
+    nail = (
+        paint.Look(np.minimum(skin.tone * 1.15 + 15, 255).astype(np.float32), bulge=0.3, gloss=0.4)
+        if rng.random() < 0.6
+        else None
+    )
     two = rng.random() < 0.6
     n, m = int(rng.integers(1, 6)), int(rng.integers(0, 6))
     m = n if rng.random() < 0.7 else m
@@ -232,7 +328,13 @@ def hands(rng: Rng, size: int) -> Scene:
         chosen = {int(i) for i in order[:count]}
         col = 0.5 if not two else (0.25, 0.75)[side - 1]
         scale = float(rng.uniform(0.2, 0.25) if two else rng.uniform(0.24, 0.36))
-        frame = Frame(0.55 + rng.normal(0, 0.03), col, scale, rng.normal(0, 0.12), flip=side == 1 if rng.random() < 0.9 else side == 2)
+        frame = Frame(
+            0.55 + rng.normal(0, 0.03),
+            col,
+            scale,
+            rng.normal(0, 0.12),
+            flip=side == 1 if rng.random() < 0.9 else side == 2,
+        )
         _hand(board, frame, tuple(i in chosen for i in range(5)), skin, nail, side)
     main = "finger" if sum(r["kind"] == board.kinds.get("finger", -9) for r in board.rows) >= 2 else None
     return board.done("hands", main=main)
@@ -255,7 +357,12 @@ def leaflets(rng: Rng, size: int) -> Scene:
         row = 0.7 - 1.5 * k / n
         for s in (1, 2):
             sign = -1 if s == 1 else 1
-            at = frame.inner(row - (stagger if s == 2 else 0), 0.02 * sign, 1 + rng.normal(0, 0.05), -sign * (1.57 - lean) + rng.normal(0, 0.05))
+            at = frame.inner(
+                row - (stagger if s == 2 else 0),
+                0.02 * sign,
+                1 + rng.normal(0, 0.05),
+                -sign * (1.57 - lean) + rng.normal(0, 0.05),
+            )
             _leaf(board, at, leaf, length, style, body, s if not end else 0)
     if end:
         _leaf(board, frame.inner(-0.85, 0, 1.0), leaf, length, style, body, 0)
@@ -266,7 +373,12 @@ def leaflets(rng: Rng, size: int) -> Scene:
 def _leaf(board: Board, at: Frame, leaf: Points, length: float, style: paint.Look, stem: int, side: int) -> None:
     board.shape(at.to(leaf), paint.jittered(board.rng, style), board.kind("leaf"), layer=DETAIL, level=PART, parent=stem, side=side, shadow=0.35, height=0.05,
                 tip=at.to([(-length, 0)]))  # fmt: skip
-    board.stroke(at.to([(0, 0), (-length * 0.9, 0)]), (0.02 * at.scale, 0.008 * at.scale), paint.replace(style, tone=style.tone * 1.25), layer=SPOT)
+    board.stroke(
+        at.to([(0, 0), (-length * 0.9, 0)]),
+        (0.02 * at.scale, 0.008 * at.scale),
+        paint.replace(style, tone=style.tone * 1.25),
+        layer=SPOT,
+    )
 
 
 ALL: tuple[Callable[[Rng, int], Scene], ...] = (insect, butterfly, flower, hands, leaflets)

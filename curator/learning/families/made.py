@@ -24,7 +24,9 @@ FACES: dict[int, Spots] = {
 """Where the pips of a die lie, as on any die (common practice)."""
 
 
-def _pips(board: Board, frame: Frame, spots: Spots, size: float, style: paint.Look, kind: str, parent: int, side: int = 0) -> None:
+def _pips(
+    board: Board, frame: Frame, spots: Spots, size: float, style: paint.Look, kind: str, parent: int, side: int = 0
+) -> None:
     for row, col, own in spots:
         board.shape(frame.to(circle(14, size, size) + (row, col)), style, board.kind(kind), layer=DETAIL, level=PART, parent=parent,
                     side=side or own, at=frame.to([(row, col)]))  # fmt: skip
@@ -43,7 +45,9 @@ def die(rng: Rng, face: int | None = None, *, halves: str = "") -> Drawer:
         shown = face or int(board.rng.integers(1, 7))
         if thick:  # the side: the same outline moved away and darkened
             away = np.array([np.sin(toward), np.cos(toward)]) * thick * frame.scale * 0.5
-            board.shape(shape + away, paint.replace(body, tone=body.tone * 0.55, grain=None), None, shadow=0.6, height=0.12)
+            board.shape(
+                shape + away, paint.replace(body, tone=body.tone * 0.55, grain=None), None, shadow=0.6, height=0.12
+            )
         index = board.shape(shape, body, kind, shadow=0.0 if thick else 0.6, height=0.1, side=side, **truth)
         _pips(board, Frame(frame.row, frame.col, frame.scale * 0.8, frame.turn, frame.flip), FACES[shown], dot, pip, "pip", index,
               side if halves == "dice" else 0)  # fmt: skip
@@ -80,16 +84,30 @@ def card(rng: Rng) -> Drawer:
     fixed = int(rng.integers(1, 6))
 
     def draw(board: Board, frame: Frame, kind: int | None = None, *, side: int = 0, **truth: Any) -> int:
-        index = board.shape(frame.to(block(0.98, 0.68, 0.12)), sheet, kind, shadow=0.45, height=0.03, side=side, **truth)
+        index = board.shape(
+            frame.to(block(0.98, 0.68, 0.12)), sheet, kind, shadow=0.45, height=0.03, side=side, **truth
+        )
         column = fixed if board.rng.random() < 0.8 else int(board.rng.integers(1, 6))
         middle = board.rng.random() < 0.25
-        spots: Spots = [(-0.6 + 1.2 * (k + 0.5) / column, c, 0 if middle else s) for s, c in ((1, -0.3), (2, 0.3)) for k in range(column)]
+        spots: Spots = [
+            (-0.6 + 1.2 * (k + 0.5) / column, c, 0 if middle else s)
+            for s, c in ((1, -0.3), (2, 0.3))
+            for k in range(column)
+        ]
         spots += [(0.0 if column % 2 == 0 else -0.6 + 1.2 / column, 0.0, 0)] * middle
         for row, col, own in spots:
             board.shape(frame.to(mark * 0.13 + (row, col)), style, board.kind("mark"), layer=DETAIL, level=PART, parent=index, side=own,
                         at=frame.to([(row, col)]))  # fmt: skip
         for row, col in ((-0.84, -0.54), (0.84, 0.54)):
-            board.shape(frame.to(mark * 0.07 + (row, col)), style, board.kind("corner"), layer=DETAIL, level=PART, parent=index, aside=True)
+            board.shape(
+                frame.to(mark * 0.07 + (row, col)),
+                style,
+                board.kind("corner"),
+                layer=DETAIL,
+                level=PART,
+                parent=index,
+                aside=True,
+            )
         return index
 
     return draw
@@ -122,7 +140,12 @@ def button(rng: Rng, holes: int | None = None) -> Drawer:
 def window(rng: Rng) -> Drawer:
     """A window: frame, sashes, panes with what they mirror, a sill, perhaps shutters (left aside)."""
     high, wide = int(rng.integers(1, 5)), int(rng.choice([1, 2, 2, 2, 3, 4]))
-    wood = paint.Look(paint.colour(rng) if rng.random() < 0.4 else paint.hsv(20, 0.1, float(rng.uniform(0.6, 1))), bulge=0.4, bevel=0.2, grain=paint.grain(rng))
+    wood = paint.Look(
+        paint.colour(rng) if rng.random() < 0.4 else paint.hsv(20, 0.1, float(rng.uniform(0.6, 1))),
+        bulge=0.4,
+        bevel=0.2,
+        grain=paint.grain(rng),
+    )
     glass_tone = paint.hsv(float(rng.integers(85, 125)), float(rng.uniform(0.05, 0.5)), float(rng.uniform(0.08, 0.8)))
     ratio, bar, border = float(rng.uniform(0.45, 0.95)), float(rng.uniform(0.02, 0.07)), float(rng.uniform(0.04, 0.12))
     sill, shutters = rng.random() < 0.5, rng.random() < 0.2
@@ -130,16 +153,38 @@ def window(rng: Rng) -> Drawer:
     clip_glass = float(rng.uniform(0, 0.5))
 
     def draw(board: Board, frame: Frame, kind: int | None = None, **truth: Any) -> int:
-        index = board.shape(frame.to(block(0.95, ratio, 0.03)), wood, kind, layer=HOLDER if "parent" not in truth else 1, shadow=0.4, height=0.03, **truth)
+        index = board.shape(
+            frame.to(block(0.95, ratio, 0.03)),
+            wood,
+            kind,
+            layer=HOLDER if "parent" not in truth else 1,
+            shadow=0.4,
+            height=0.03,
+            **truth,
+        )
         if shutters:
             for s in (-1, 1):
-                board.shape(frame.to(block(0.95, 0.28, 0.02) + (0, s * (ratio + 0.3))), shutter, board.kind("shutter"), parent=index, level=PART, aside=True)
+                board.shape(
+                    frame.to(block(0.95, 0.28, 0.02) + (0, s * (ratio + 0.3))),
+                    shutter,
+                    board.kind("shutter"),
+                    parent=index,
+                    level=PART,
+                    aside=True,
+                )
         cell_r, cell_c = 2 * (0.95 - border) / high, 2 * (ratio - border) / wide
         for k in range(high * wide):
             r, c = divmod(k, wide)
             at = (-0.95 + border + (r + 0.5) * cell_r, -ratio + border + (c + 0.5) * cell_c)
             tone = np.clip(glass_tone + board.rng.normal(0, 12), 0, 255).astype(np.float32)
-            glass = paint.Look(tone, bulge=0.05, bevel=0.1, pattern=4 if board.rng.random() < clip_glass else 0, second=np.minimum(tone * 1.5 + 20, 255), slant=0.8)
+            glass = paint.Look(
+                tone,
+                bulge=0.05,
+                bevel=0.1,
+                pattern=4 if board.rng.random() < clip_glass else 0,
+                second=np.minimum(tone * 1.5 + 20, 255),
+                slant=0.8,
+            )
             side = 0 if (high * wide) % 2 else 1 + (c >= wide / 2) if wide % 2 == 0 else 1 + (r >= high / 2)
             board.shape(frame.to(block(cell_r / 2 - bar / 2, cell_c / 2 - bar / 2, 0.02) + at), glass, board.kind("pane"), layer=DETAIL, level=PART,
                         parent=index, side=int(side))  # fmt: skip
@@ -161,7 +206,9 @@ def mug(rng: Rng) -> Drawer:
         path = frame.to(np.stack([np.sin(angle) * 0.42, 0.52 + np.cos(angle) * 0.4], 1))
         body = np.array([(-0.85, -0.7), (-0.85, 0.6), (0.7, 0.55), (0.85, 0.45), (0.85, -0.55), (0.7, -0.65)])
         handle = board.stroke(path, (0.15 * frame.scale,) * 2, style, board.kind("handle"), level=PART, aside=True)
-        index = board.shape(frame.to(body), paint.jittered(board.rng, style), kind, shadow=0.4, at=(frame.row, frame.col), **truth)
+        index = board.shape(
+            frame.to(body), paint.jittered(board.rng, style), kind, shadow=0.4, at=(frame.row, frame.col), **truth
+        )
         board.rows[handle]["parent"] = index
         if lip:
             board.shape(frame.to(circle(20, lip * 0.6, 0.65) + (-0.85, -0.05)), inner, layer=SPOT)
@@ -173,10 +220,21 @@ def mug(rng: Rng) -> Drawer:
 def bottle(rng: Rng) -> Drawer:
     """A bottle, jar or vase: a turned outline with a cap and a label with text-like marks."""
     neck, shoulder, wide = float(rng.uniform(0.08, 0.22)), float(rng.uniform(-0.5, -0.1)), float(rng.uniform(0.24, 0.5))
-    profile = np.array([(-0.95, neck), (shoulder - 0.2, neck), (shoulder, wide * 0.8), (shoulder + 0.15, wide), (0.9, wide), (0.96, wide * 0.85)])
+    profile = np.array(
+        [
+            (-0.95, neck),
+            (shoulder - 0.2, neck),
+            (shoulder, wide * 0.8),
+            (shoulder + 0.15, wide),
+            (0.9, wide),
+            (0.96, wide * 0.85),
+        ]
+    )
     profile[1:4, 1] *= rng.uniform(0.85, 1.15, 3)
     shape = np.concatenate([profile, (profile * (1, -1))[::-1]])
-    style = paint.Look(paint.colour(rng), bulge=float(rng.uniform(0.4, 1.0)), gloss=float(rng.uniform(0, 0.9)), grain=paint.grain(rng))
+    style = paint.Look(
+        paint.colour(rng), bulge=float(rng.uniform(0.4, 1.0)), gloss=float(rng.uniform(0, 0.9)), grain=paint.grain(rng)
+    )
     cap, label = paint.look(rng, plain=True), paint.look(rng)
     unlike, labelled = rng.random() < 0.3, rng.random() < 0.6
 
@@ -202,14 +260,23 @@ def shoe(rng: Rng) -> Drawer:
     laced = rng.random() < 0.5
 
     def draw(board: Board, frame: Frame, kind: int | None = None, **truth: Any) -> int:
-        index = board.shape(frame.to(shape), paint.jittered(board.rng, style), kind, shadow=0.55, at=(frame.row, frame.col), **truth)
+        index = board.shape(
+            frame.to(shape), paint.jittered(board.rng, style), kind, shadow=0.55, at=(frame.row, frame.col), **truth
+        )
         if shape is sole:
-            board.shape(frame.to(circle(24, 0.36, 0.2) + (0.45, 0.02)), paint.replace(trim, tone=trim.tone * 0.4), layer=SPOT)
+            board.shape(
+                frame.to(circle(24, 0.36, 0.2) + (0.45, 0.02)), paint.replace(trim, tone=trim.tone * 0.4), layer=SPOT
+            )
         else:
             board.shape(frame.to(block(0.07, 0.62, 0.2) + (0.9, 0.2)), trim, layer=SPOT)
         if laced and shape is sole:
             for k in range(4):
-                board.stroke(frame.to([(-0.3 + 0.13 * k, -0.15), (-0.25 + 0.13 * k, 0.15)]), (0.05 * frame.scale,) * 2, trim, layer=SPOT)
+                board.stroke(
+                    frame.to([(-0.3 + 0.13 * k, -0.15), (-0.25 + 0.13 * k, 0.15)]),
+                    (0.05 * frame.scale,) * 2,
+                    trim,
+                    layer=SPOT,
+                )
         return index
 
     return draw
@@ -228,7 +295,9 @@ def slim(rng: Rng) -> Drawer:
         elif kind_of == 1:  # a spoon
             a = np.linspace(-2.7, 2.7, 24)
             bowl = np.stack([-0.7 - 0.26 * np.cos(a), 0.19 * np.sin(a)], 1)
-            shape = np.concatenate([[(0.95, -wide * 0.8), (-0.4, -wide * 0.4)], bowl[::1], [(-0.4, wide * 0.4), (0.95, wide * 0.8)]])
+            shape = np.concatenate(
+                [[(0.95, -wide * 0.8), (-0.4, -wide * 0.4)], bowl[::1], [(-0.4, wide * 0.4), (0.95, wide * 0.8)]]
+            )
         else:
             shape = block(0.95, wide, 0.5 if kind_of == 2 else 0.1)
         index = board.shape(frame.to(shape), own, kind, shadow=0.5, height=0.03, at=(frame.row, frame.col), **truth)
@@ -236,7 +305,11 @@ def slim(rng: Rng) -> Drawer:
             board.shape(frame.to([(-0.97, 0), (-0.9, wide * 0.37), (-0.9, -wide * 0.37)]), tip, layer=SPOT)
             board.shape(frame.to(block(0.06, wide, 0.1) + (0.9, 0)), tip, layer=SPOT)
         elif kind_of == 3:  # a candle's flame
-            board.shape(frame.to(circle(12, 0.12, 0.05) + (-1.1, 0)), paint.Look(np.array([255, 200, 80], np.float32), bulge=0.4), layer=SPOT)
+            board.shape(
+                frame.to(circle(12, 0.12, 0.05) + (-1.1, 0)),
+                paint.Look(np.array([255, 200, 80], np.float32), bulge=0.4),
+                layer=SPOT,
+            )
         return index
 
     return draw
@@ -248,7 +321,9 @@ def plate(rng: Rng) -> Drawer:
     inner = float(rng.uniform(0.5, 0.8))
 
     def draw(board: Board, frame: Frame, kind: int | None = None, **truth: Any) -> int:
-        index = board.shape(frame.to(circle(40, 0.95, 0.95)), paint.jittered(board.rng, style), kind, shadow=0.4, height=0.04, **truth)
+        index = board.shape(
+            frame.to(circle(40, 0.95, 0.95)), paint.jittered(board.rng, style), kind, shadow=0.4, height=0.04, **truth
+        )
         board.shape(frame.to(circle(32, inner, inner)), well, layer=SPOT)
         return index
 
@@ -257,12 +332,21 @@ def plate(rng: Rng) -> Drawer:
 
 def knob(rng: Rng) -> Drawer:
     """A knob, stud, screw head or pin seen from above with a slot or a highlight."""
-    style = paint.Look(paint.colour(rng), bulge=1.0, bevel=float(rng.choice([0.2, 0.5, 1.0])), gloss=float(rng.uniform(0.2, 0.9)))
+    style = paint.Look(
+        paint.colour(rng), bulge=1.0, bevel=float(rng.choice([0.2, 0.5, 1.0])), gloss=float(rng.uniform(0.2, 0.9))
+    )
     round_, slot = rng.random() < 0.7, rng.random() < 0.5
     dark = paint.Look(style.tone * 0.3, flat=True)
 
     def draw(board: Board, frame: Frame, kind: int | None = None, **truth: Any) -> int:
-        index = board.shape(frame.to(circle(24, 0.9, 0.9) if round_ else block(0.85, 0.85, 0.2)), style, kind, shadow=0.6, height=0.1, **truth)
+        index = board.shape(
+            frame.to(circle(24, 0.9, 0.9) if round_ else block(0.85, 0.85, 0.2)),
+            style,
+            kind,
+            shadow=0.6,
+            height=0.1,
+            **truth,
+        )
         if slot:
             turn = board.rng.uniform(0, 3.1)
             board.shape(Frame(frame.row, frame.col, frame.scale, turn).to(block(0.07, 0.7, 0.1)), dark, layer=SPOT)
@@ -277,6 +361,8 @@ WHOLES = ((ball, 3), (solid, 3), (sprite, 8), (die, 1.2), (domino, 0.7), (card, 
 
 def thing(rng: Rng, *, plain: bool = False) -> Drawer:
     """Any whole thing; `plain` ones have no parts of their own."""
-    choices = [(maker, weight) for maker, weight in WHOLES if not plain or maker in (ball, solid, sprite, bottle, slim, plate)]
+    choices = [
+        (maker, weight) for maker, weight in WHOLES if not plain or maker in (ball, solid, sprite, bottle, slim, plate)
+    ]
     weights = np.array([w for _, w in choices], float)
     return choices[int(rng.choice(len(choices), p=weights / weights.sum()))][0](rng)

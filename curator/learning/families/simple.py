@@ -66,7 +66,9 @@ def solid(rng: Rng, shape: Points | None = None, *, alike: float = 1.0, tone: An
     def draw(board: Board, frame: Frame, kind: int | None = None, **truth: Any) -> int:
         warp = 1 + board.rng.normal(0, 0.02 * alike, own.shape)
         worn = paint.jittered(board.rng, style, alike)
-        index = board.shape(frame.to(own * warp), worn, kind, shadow=dark, height=lift, at=(frame.row, frame.col), **truth)
+        index = board.shape(
+            frame.to(own * warp), worn, kind, shadow=dark, height=lift, at=(frame.row, frame.col), **truth
+        )
         if mark is not None:
             board.shape(frame.to(mark), mark_style, layer=3)
         return index
@@ -76,7 +78,9 @@ def solid(rng: Rng, shape: Points | None = None, *, alike: float = 1.0, tone: An
 
 def ball(rng: Rng) -> Drawer:
     """A round thing with strong shading: fruit, bun, marble, ball."""
-    tone = paint.hsv(rng.choice([rng.integers(0, 36), rng.integers(0, 180)]), rng.uniform(0.15, 0.95), rng.uniform(0.4, 1.0))
+    tone = paint.hsv(
+        rng.choice([rng.integers(0, 36), rng.integers(0, 180)]), rng.uniform(0.15, 0.95), rng.uniform(0.4, 1.0)
+    )
     style = paint.Look(tone, bulge=float(rng.uniform(0.6, 1.1)), gloss=float(rng.uniform(0, 0.9)), grain=paint.grain(rng),
                        pattern=int(rng.choice([0, 0, 0, 1, 2, 4])), second=paint.unlike(rng, tone), pitch=float(rng.uniform(2, 6)))  # fmt: skip
     ratio, lump = float(rng.uniform(0.75, 1.0)), float(rng.choice([0.0, 0.02, 0.05]))
@@ -84,7 +88,10 @@ def ball(rng: Rng) -> Drawer:
 
     def draw(board: Board, frame: Frame, kind: int | None = None, **truth: Any) -> int:
         angle = np.linspace(0, 2 * np.pi, 32, endpoint=False)
-        wave = sum((board.rng.normal(0, lump / k) * np.cos(k * angle + board.rng.uniform(0, 6.28)) for k in range(2, 5)), np.zeros(32))
+        wave = sum(
+            (board.rng.normal(0, lump / k) * np.cos(k * angle + board.rng.uniform(0, 6.28)) for k in range(2, 5)),
+            np.zeros(32),
+        )
         shape = np.stack([np.sin(angle) * (1 + wave), np.cos(angle) * ratio * (1 + wave)], 1)
         worn = paint.jittered(board.rng, style, 1.4)
         index = board.shape(frame.to(shape), worn, kind, shadow=0.6, height=0.1, at=(frame.row, frame.col), **truth)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from curator.learning import paint
-from curator.learning.scene import GROUP, WHOLE, Scene
+from curator.learning.scene import GROUP, PART, WHOLE, Scene
 
 if TYPE_CHECKING:
     from curator.learning.families.board import Board
@@ -42,16 +42,30 @@ def _halves(rows: list[dict[str, Any]], visible: NDArray[np.float32]) -> NDArray
     side = np.array([r["side"] for r in rows], np.int8)
     kinds = np.array([r["kind"] for r in rows])
     counted = (visible >= SEEN) & ~np.array([r["aside"] for r in rows], bool)
-    for kind in np.unique(kinds):
-        own = kinds == kind
-        ones, twos = int((side[own & counted] == 1).sum()), int((side[own & counted] == 2).sum())
-        if ones != twos or ones + twos != int((own & counted).sum()):
-            side[own] = 0
+    parts = np.array([r["level"] == PART for r in rows])
+    _equal(side, kinds, counted, ~parts)
+    for kind in np.unique(kinds[parts]):  # parts of several wholes lie in the halves that their wholes make
+        own = np.nonzero((kinds == kind) & parts)[0]
+        wholes = [rows[i]["parent"] for i in own]
+        if len(set(wholes)) > 1:
+            side[own] = [side[w] if w >= 0 else 0 for w in wholes]
+    _equal(side, kinds, counted, parts)
     side[~counted] = 0
     return side
 
 
-def _main(rows: list[dict[str, Any]], boxes: NDArray[np.float32], visible: NDArray[np.float32], side: NDArray[np.int8]) -> int:
+def _equal(side: NDArray[np.int8], kinds: NDArray[Any], counted: NDArray[np.bool_], among: NDArray[np.bool_]) -> None:
+    """Strike the sides of the kinds whose halves are not whole, in place."""
+    for kind in np.unique(kinds[among]):
+        own = (kinds == kind) & among
+        ones, twos = int((side[own & counted] == 1).sum()), int((side[own & counted] == 2).sum())
+        if ones != twos or ones + twos != int((own & counted).sum()):
+            side[own] = 0
+
+
+def _main(
+    rows: list[dict[str, Any]], boxes: NDArray[np.float32], visible: NDArray[np.float32], side: NDArray[np.int8]
+) -> int:
     """The kind that a person would mean: one that pairs up, else the one that fills the picture, wholes before parts."""
     best, found = (-1.0, -1.0, -1.0), -1
     kinds = np.array([r["kind"] for r in rows], int)
@@ -74,11 +88,13 @@ def finish(board: Board, family: str, main: str | None) -> Scene:
     boxes, visible = _seen(board)
     keep = np.nonzero(visible > 0)[0] if rows else np.zeros(0, int)
     moved = {int(old): new for new, old in enumerate(keep)}
-    rows = [rows[int(i)] for i in keep]
+    rows = [{**rows[int(i)], "parent": moved.get(rows[int(i)]["parent"], -1)} for i in keep]
     boxes, visible = boxes[keep], visible[keep]
     side = _halves(rows, visible) if rows else np.zeros(0, np.int8)
     middle = (boxes[:, :2] + boxes[:, 2:]) / 2
-    at = np.array([middle[i] if r["level"] == GROUP else r["at"] for i, r in enumerate(rows)], np.float32).reshape(-1, 2)
+    at = np.array([middle[i] if r["level"] == GROUP else r["at"] for i, r in enumerate(rows)], np.float32).reshape(
+        -1, 2
+    )
     outside = (at < 0).any(1) | (at >= board.size).any(1)
     at[outside] = middle[outside]
     tips = np.array([(np.nan, np.nan) if r["tip"] is None else r["tip"] for r in rows], np.float32).reshape(-1, 2)
@@ -90,6 +106,6 @@ def finish(board: Board, family: str, main: str | None) -> Scene:
     return Scene(
         image=paint.camera(board.rng, board.image) if board.style == "photo" else paint.camera_light(board.rng, board.image),
         boxes=boxes, centers=at, tips=tips, kind=column("kind", np.int16), level=column("level", np.int8),
-        parent=np.array([moved.get(r["parent"], -1) for r in rows], np.int16), visible=visible, side=side,
+        parent=column("parent", np.int16), visible=visible, side=side,
         axis=np.array(axis, np.float32).reshape(-1, 6), main=meant, aside=column("aside", bool), family=family,
     )  # fmt: skip
