@@ -47,7 +47,8 @@ def _open(path: Path, longer: int) -> Image | None:
         raw = cv2.cvtColor(raw, cv2.COLOR_GRAY2BGR)
     raw = cv2.cvtColor(raw, cv2.COLOR_BGRA2RGBA if raw.shape[2] == 4 else cv2.COLOR_BGR2RGB)
     scale = longer / max(raw.shape[:2])
-    return raw if scale >= 1 else cv2.resize(raw, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    shrunk = raw if scale >= 1 else cv2.resize(raw, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    return np.asarray(shrunk, np.uint8)
 
 
 def _trim(picture: Image) -> Image | None:
@@ -140,11 +141,18 @@ def sample_textures(longer: int = 256) -> Iterator[Row]:
         )
 
 
+def _photo(folder: Path, name: str) -> Image:
+    raw = cv2.imread(str(folder / "images" / name))
+    if raw is None:
+        raise FileNotFoundError(f"{name} is named in boxes.json but is not in {folder / 'images'}")
+    return np.asarray(raw, np.uint8)
+
+
 def _alone(box: NDArray[np.float64], others: NDArray[np.float64]) -> bool:
     width = np.minimum(box[2], others[:, 2]) - np.maximum(box[0], others[:, 0])
     height = np.minimum(box[3], others[:, 3]) - np.maximum(box[1], others[:, 1])
     shared = np.clip(width, 0, None) * np.clip(height, 0, None)
-    return float(shared.max(initial=0)) < 0.01 * (box[2] - box[0]) * (box[3] - box[1])
+    return bool(shared.max(initial=0) < 0.01 * (box[2] - box[0]) * (box[3] - box[1]))
 
 
 def cut_out(picture: Image, box: tuple[int, int, int, int]) -> Image | None:
@@ -190,7 +198,7 @@ def cutouts(folder: Path, longer: int = 170, most: int = 60) -> Iterator[Row]:
         source = name.split("_")[0].rstrip("0123456789")
         if source not in CUTOUTS or taken.get(source, 0) >= most:
             continue
-        raw = cv2.imread(str(folder / "images" / name))
+        raw = _photo(folder, name)
         picture = cv2.cvtColor(raw, cv2.COLOR_BGR2RGB)
         height, width = picture.shape[:2]
         boxes = np.array([b["box"] for b in entry["boxes"]], float) * (width, height, width, height)
@@ -230,7 +238,7 @@ def grounds(folder: Path, most: int = 26, size: int = 224) -> Iterator[Row]:
         source = name.split("_")[0].rstrip("0123456789")
         if source not in GROUNDS or taken.get(source, 0) >= most:
             continue
-        raw = cv2.imread(str(folder / "images" / name))
+        raw = _photo(folder, name)
         height, width = raw.shape[:2]
         boxes = np.array([b["box"] for b in entry["boxes"]], float) * (width, height, width, height)
         for side in (300, 220, 160, 128):
@@ -274,7 +282,9 @@ class Pack:
     def _decode(self, index: int) -> Image:
         start = int(self.ends[index - 1]) if index else 0
         raw = cv2.imdecode(self.data[start : int(self.ends[index])], cv2.IMREAD_UNCHANGED)
-        return cv2.cvtColor(raw, cv2.COLOR_BGRA2RGBA if raw.shape[2] == 4 else cv2.COLOR_BGR2RGB)
+        if raw is None:
+            raise ValueError(f"picture {index} of the pack cannot be read: pack it again")
+        return np.asarray(cv2.cvtColor(raw, cv2.COLOR_BGRA2RGBA if raw.shape[2] == 4 else cv2.COLOR_BGR2RGB), np.uint8)
 
     def indices(self, sort: str, prefix: str = "") -> list[int]:
         return [

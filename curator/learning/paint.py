@@ -44,7 +44,7 @@ def colour(rng: Rng) -> Picture:
 def hsv(hue: float, saturation: float, value: float) -> Picture:
     """One RGB colour; hue in 0..180, the others in 0..1."""
     one = np.array([[[int(hue) % 180, int(255 * saturation), int(255 * value)]]], np.uint8)
-    return cv2.cvtColor(one, cv2.COLOR_HSV2RGB)[0, 0].astype(np.float32)
+    return np.asarray(cv2.cvtColor(one, cv2.COLOR_HSV2RGB)[0, 0], np.float32)
 
 
 def muted(rng: Rng) -> Picture:
@@ -94,13 +94,13 @@ def grain(rng: Rng) -> Picture | None:
         top, left = rng.integers(0, max(1, texture.shape[0] - GRAIN)), rng.integers(0, max(1, texture.shape[1] - GRAIN))
         tile = texture[top : top + GRAIN, left : left + GRAIN]
         tile = cv2.resize(tile, (GRAIN, GRAIN)) if tile.shape != (GRAIN, GRAIN) else tile
-        return ((tile - tile.mean()) / 110 * rng.uniform(0.4, 1.2)).clip(-0.5, 0.5).astype(np.float32)
+        return np.asarray(((tile - tile.mean()) / 110 * rng.uniform(0.4, 1.2)).clip(-0.5, 0.5), np.float32)
     if kind < 0.85:
         return noise(rng, (GRAIN, GRAIN), rough=float(rng.uniform(0.4, 0.95))) * np.float32(rng.uniform(0.05, 0.3))
     speck = cv2.GaussianBlur(
         rng.standard_normal((GRAIN, GRAIN), dtype=np.float32), (0, 0), float(rng.uniform(0.5, 1.6))
     )
-    return speck * np.float32(rng.uniform(0.05, 0.25))
+    return np.asarray(speck * rng.uniform(0.05, 0.25), np.float32)
 
 
 def look(rng: Rng, *, tone: Picture | None = None, plain: bool = False) -> Look:
@@ -125,12 +125,12 @@ def _pattern(style: Look, shape: tuple[int, int], depth: Picture) -> Picture | N
     if not style.pattern or style.second is None:
         return None
     if style.pattern == 3:
-        return (depth > 0.45).astype(np.float32)
+        return np.asarray(depth > 0.45, np.float32)
     rows = np.linspace(-1, 1, shape[0], dtype=np.float32)[:, None]
     cols = np.linspace(-1, 1, shape[1], dtype=np.float32)[None, :]
     along = rows * np.cos(style.slant) + cols * np.sin(style.slant)
     if style.pattern == 4:
-        return (along > 0).astype(np.float32)
+        return np.asarray(along > 0, np.float32)
     across = -rows * np.sin(style.slant) + cols * np.cos(style.slant)
     first, other = np.sin(along * style.pitch * 2), np.sin(across * style.pitch * 2)
     if style.pattern == 1:
@@ -168,7 +168,7 @@ def shade(rng: Rng, alpha: NDArray[np.uint8], style: Look, light: float) -> Pict
     surface = np.empty((height, width, 3), np.float32)
     surface[:] = style.tone
     second = _pattern(style, (height, width), depth / reach)
-    if second is not None:
+    if second is not None and style.second is not None:
         surface += second[..., None] * (style.second - style.tone)
     diffuse, shine = _lit(depth, reach, style, light)
     if style.grain is not None:
@@ -225,7 +225,7 @@ def _packed_ground(rng: Rng, size: int) -> Picture | None:
         ground = ground * (1 + rng.normal(0, 0.09, 3) + rng.normal(0, 0.15)).astype(np.float32) + np.float32(
             rng.normal(0, 12)
         )
-    return ground
+    return np.asarray(ground, np.float32)
 
 
 def ground(rng: Rng, size: int) -> Picture:
@@ -283,14 +283,15 @@ def _light(rng: Rng, picture: Picture) -> Picture:
 def _focus(rng: Rng, picture: Picture) -> Picture:
     kind = rng.random()
     if kind < 0.35:
-        return cv2.GaussianBlur(picture, (0, 0), float(rng.uniform(0.4, 1.4)))
+        return np.asarray(cv2.GaussianBlur(picture, (0, 0), float(rng.uniform(0.4, 1.4))), np.float32)
     if kind < 0.43:  # a moving hand
         length = int(rng.integers(3, 8))
         kernel = np.zeros((length, length), np.float32)
         cv2.line(kernel, (0, int(rng.integers(0, length))), (length - 1, int(rng.integers(0, length))), 1.0)
-        return cv2.filter2D(picture, -1, kernel / kernel.sum())
+        return np.asarray(cv2.filter2D(picture, -1, kernel / kernel.sum()), np.float32)
     if kind < 0.52:  # sharpened in the telephone
-        return np.clip(picture, 0, 255) * 1.6 - cv2.GaussianBlur(np.clip(picture, 0, 255), (0, 0), 1.5) * 0.6
+        sharp = np.clip(picture, 0, 255) * 1.6 - cv2.GaussianBlur(np.clip(picture, 0, 255), (0, 0), 1.5) * 0.6
+        return np.asarray(sharp, np.float32)
     return picture
 
 
@@ -299,7 +300,13 @@ def _tone_curve(rng: Rng) -> NDArray[np.uint8]:
     level = np.linspace(0, 1, 256)[:, None] * np.exp(rng.normal(0, 0.07, 3)) * np.exp(rng.normal(0, 0.12))
     contrast = np.exp(rng.normal(0, 0.13))
     curved = np.clip((level - 0.5) * contrast + 0.5, 0, 1) ** np.exp(rng.normal(0, 0.22))
-    return (curved * 255).astype(np.uint8)[None]
+    return np.asarray(curved * 255).astype(np.uint8)[None]
+
+
+def _jpeg(picture: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
+    _, data = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
+    found = cv2.imdecode(data, cv2.IMREAD_COLOR)
+    return picture if found is None else np.ascontiguousarray(found[..., ::-1], np.uint8)
 
 
 def camera(rng: Rng, picture: Picture) -> NDArray[np.uint8]:
@@ -317,10 +324,7 @@ def camera(rng: Rng, picture: Picture) -> NDArray[np.uint8]:
         out = cv2.resize(
             cv2.resize(out, (small, small), interpolation=cv2.INTER_AREA), (size, size), interpolation=cv2.INTER_LINEAR
         )
-    if rng.random() < 0.6:
-        _, data = cv2.imencode(".jpg", out[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(30, 95))])
-        out = np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])
-    return out
+    return _jpeg(out, int(rng.integers(30, 95))) if rng.random() < 0.6 else out
 
 
 def camera_light(rng: Rng, picture: Picture) -> NDArray[np.uint8]:
@@ -328,5 +332,4 @@ def camera_light(rng: Rng, picture: Picture) -> NDArray[np.uint8]:
     if rng.random() < 0.4:
         return camera(rng, picture)
     out = np.clip(picture, 0, 255).astype(np.uint8)
-    _, data = cv2.imencode(".jpg", out[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(50, 98))])
-    return np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])
+    return _jpeg(out, int(rng.integers(50, 98)))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from curator.learning.families import arrange, boards, bodies
+from curator.learning.families import arrange, boards, bodies, studded
 from curator.learning.scene import Scene
 
 Family = Callable[[np.random.Generator, int], Scene]
@@ -17,10 +17,10 @@ FAMILIES: dict[str, tuple[Family, float]] = {
     "one row": (arrange.one_row, 3),
     "lattice": (arrange.lattice, 5),
     "ring": (arrange.ring, 2),
-    "heap": (arrange.heap, 8),
+    "heap": (arrange.heap, 9),
     "mirrored": (arrange.mirrored, 3),
     "groups": (arrange.groups, 4),
-    "two beside": (arrange.beside, 6),
+    "two beside": (arrange.beside, 7),
     "pairs": (arrange.pairs, 3),
     "unlike looks": (arrange.unlike, 5),
     "two kinds": (arrange.two_kinds, 4),
@@ -36,6 +36,8 @@ FAMILIES: dict[str, tuple[Family, float]] = {
     "shelves": (boards.shelves, 3),
     "pips": (boards.many_dice, 6),
     "fan": (boards.fan, 4),
+    "studded": (studded.studded, 6),
+    "stool": (studded.stool, 2),
     "nothing": (arrange.nothing, 6),
 }
 """Each family and how often it is drawn."""

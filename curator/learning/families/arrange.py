@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from curator.learning import paint
@@ -71,7 +73,7 @@ def _second(board: Board, draw: Drawer | None = None) -> None:
         draw(board, Frame(*place, extent, rng.uniform(0, 6.28)), board.kind("second"))
 
 
-def _start(rng: Rng, size: int, **seen: object) -> Board:
+def _start(rng: Rng, size: int, **seen: Any) -> Board:
     board = Board.new(rng, size, **seen)
     marks(board)
     clutter(board)
@@ -165,7 +167,8 @@ def groups(rng: Rng, size: int) -> Scene:
         for s in (1, 2):
             own = np.array([p[:2] for p in layout.places if p[3] == s])
             reach = float(max(np.ptp(own, axis=0).max() / 2 + layout.room * 1.3, 0.1))
-            tray(board, Frame(*((own.max(0) + own.min(0)) / 2), reach), board.kind("tray"), layer=0, side=s)
+            middle = (own.max(0) + own.min(0)) / 2
+            tray(board, Frame(float(middle[0]), float(middle[1]), reach), board.kind("tray"), layer=0, side=s)
     indices = lay(board, made.thing(rng), layout, fill=(0.6, 0.95))
     for s in (1, 2):
         board.group("group", [i for i, p in zip(indices, layout.places, strict=True) if p[3] == s], s)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -25,7 +24,7 @@ def _leg(rng: Rng, root: float, reach: float, aim: float, knee: float) -> Points
 
 
 def _mirrored(path: Points) -> Points:
-    return path * np.array([1, -1])
+    return np.asarray(path * np.array([1, -1]))
 
 
 def _body_at(board: Board, low: float = 0.3, high: float = 0.46) -> Frame:
@@ -104,7 +103,6 @@ def _feelers(board: Board, frame: Frame, limb: paint.Look, body: int) -> None:
 
 def _trunk(board: Board, frame: Frame, style: paint.Look, body: int, squat: float) -> None:
     """Hind part, chest and head over the legs' roots."""
-    top = {"layer": SPOT, "opacity": 1.0}
     parts = [
         circle(28, 0.42, squat) + (0.32, 0),
         circle(24, 0.22, squat * 0.7) + (-0.15, 0),
@@ -113,7 +111,7 @@ def _trunk(board: Board, frame: Frame, style: paint.Look, body: int, squat: floa
     parts = parts if squat < 0.38 else [circle(32, 0.5, squat * 1.4)]
     outlines = [board.pixels(frame.to(p)) for p in parts]
     for p in parts:
-        board.shape(frame.to(p), style, None, shadow=0.3, **top)
+        board.shape(frame.to(p), style, None, shadow=0.3, layer=SPOT)
     total = np.concatenate(outlines)
     board.rows[body]["full"] = float(sum(abs(np.ptp(o[:, 0]) * np.ptp(o[:, 1])) * 0.78 for o in outlines))
     box = board._window(total)
@@ -223,8 +221,7 @@ def flower(rng: Rng, size: int) -> Scene:
                 height=0.04,
                 **truth,
             )
-    top = board.shape(frame.to(circle(24, 0.2, 0.2)), middle if not star else style, None, layer=SPOT)
-    del top
+    board.shape(frame.to(circle(24, 0.2, 0.2)), middle if not star else style, None, layer=SPOT)
     board.axis(body, frame.to([(-0.9, 0), (0.9, 0)]), True)
     return board.done("flower", main="arm")
 
@@ -379,6 +376,3 @@ def _leaf(board: Board, at: Frame, leaf: Points, length: float, style: paint.Loo
         paint.replace(style, tone=style.tone * 1.25),
         layer=SPOT,
     )
-
-
-ALL: tuple[Callable[[Rng, int], Scene], ...] = (insect, butterfly, flower, hands, leaflets)

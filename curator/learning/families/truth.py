@@ -102,10 +102,9 @@ def finish(board: Board, family: str, main: str | None) -> Scene:
     counts = np.bincount([r["kind"] for r in rows], minlength=1) if rows else np.zeros(1)
     named = board.kinds.get(main, -1) if main is not None else -1
     meant = named if 0 <= named < len(counts) and counts[named] >= 2 else _main(rows, boxes, visible, side)
-    column = lambda name, sort: np.array([r[name] for r in rows], sort)  # noqa: E731
     return Scene(
         image=paint.camera(board.rng, board.image) if board.style == "photo" else paint.camera_light(board.rng, board.image),
-        boxes=boxes, centers=at, tips=tips, kind=column("kind", np.int16), level=column("level", np.int8),
-        parent=column("parent", np.int16), visible=visible, side=side,
-        axis=np.array(axis, np.float32).reshape(-1, 6), main=meant, aside=column("aside", bool), family=family,
+        boxes=boxes, centers=at, tips=tips, kind=np.array([r["kind"] for r in rows], np.int16), level=np.array([r["level"] for r in rows], np.int8),
+        parent=np.array([r["parent"] for r in rows], np.int16), visible=visible, side=side,
+        axis=np.array(axis, np.float32).reshape(-1, 6), main=meant, aside=np.array([r["aside"] for r in rows], bool), family=family,
     )  # fmt: skip
