@@ -335,7 +335,13 @@ def _write_as(lesson: Lesson, path: Path, suffix: str, paper: str) -> None:
     if suffix in (".yaml", ".yml"):
         path.write_text(to_yaml(lesson.plan), encoding="utf-8")
         return
-    module = import_module(f"curator.classroom.{MAKERS[suffix]}")  # they import this module's records
+    try:
+        module = import_module(f"curator.classroom.{MAKERS[suffix]}")  # here, for they import this module's records
+    except ImportError as error:
+        wrong = f"Something that makes {suffix} files is not installed ({error.name})."
+        raise LessonError(
+            f"Writing a lesson as {suffix}.", wrong, "Install curator again with all it needs."
+        ) from error
     if suffix == ".pdf":
         module.write(lesson, path, paper=paper)
     else:

@@ -113,12 +113,12 @@ def _told(lesson: Lesson, say: dict[str, str]) -> dict[str, Any]:
 
 def _scene(scene: Scene) -> dict[str, Any]:
     views = {name: getattr(scene, name) for name in ("rings", "cover", "other_cover", "some")}
-    layers = {name: scene.views.overlays.get(name, b"") for name in views}
+    layers = scene.views.overlays
     return {
         "size": scene.size,
         "plain": _uri(scene.picture),
-        "over": {name: _uri(layer) for name, layer in layers.items() if layer},
-        "whole": {name: _uri(view) for name, view in views.items() if view and not layers[name]},
+        "over": {name: {"src": _uri(layer.data), "place": layer.place} for name, layer in layers.items()},
+        "whole": {name: _uri(view) for name, view in views.items() if view and name not in layers},
         "alt": {
             "plain": scene.alt_before,
             "rings": scene.alt_rings,

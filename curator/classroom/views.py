@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +18,18 @@ Pixels = NDArray[np.uint8]
 QUALITY = 84  # JPEG: about 300 kB for a full-HD photo, no halo to be seen along a ring
 
 
+class Layer(NamedTuple):
+    """What a view adds to the plain picture: a PNG, transparent elsewhere, and where it lies."""
+
+    data: bytes
+    place: tuple[float, float, float, float]  # left, top, width, height in fractions of the picture
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Views:
     """Encoded pictures of one size; b"" where a view is not asked for.
 
-    overlays: what a view adds to the plain picture, as a transparent PNG; the page lays it over the one photo.
+    overlays: what each view adds; the page lays it over the one photo.
     """
 
     size: tuple[int, int]  # width, height in pixels
@@ -31,7 +38,7 @@ class Views:
     cover: bytes = b""
     other_cover: bytes = b""
     some: bytes = b""
-    overlays: dict[str, bytes] = field(default_factory=dict)
+    overlays: dict[str, Layer] = field(default_factory=dict)
 
 
 def photo_views(folder: Path, prompt: Prompt, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
@@ -69,7 +76,8 @@ def _drawn(photo: Pixels, prompt: Prompt, stages: Sequence[str], side: int, hide
 
 def _encoded(drawn: dict[str, Pixels]) -> Views:
     plain = drawn["plain"]
-    overlays = {name: _overlay(plain, view) for name, view in drawn.items() if name != "plain"}
+    layers = {name: _overlay(plain, view) for name, view in drawn.items() if name != "plain"}
+    overlays = {name: layer for name, layer in layers.items() if layer is not None}
     height, width = plain.shape[:2]
     return Views((width, height), **{name: _jpeg(view) for name, view in drawn.items()}, overlays=overlays)
 
@@ -82,16 +90,22 @@ def _jpeg(pixels: Pixels) -> bytes:
     return bytes(data.tobytes())
 
 
-def _overlay(plain: Pixels, view: Pixels) -> bytes:
-    """What view changes of plain, the rest transparent; b"" where the two differ in size."""
+def _overlay(plain: Pixels, view: Pixels) -> Layer | None:
+    """What view changes of plain, cut to where it does; None where the two differ in size."""
     import cv2
 
     if plain.shape != view.shape:
-        return b""
-    changed: NDArray[Any] = (plain != view).any(axis=2)
-    out = np.zeros((*plain.shape[:2], 4), dtype=np.uint8)
-    out[changed, :3] = view[changed][:, ::-1]
-    out[changed, 3] = 255
-    ok, data = cv2.imencode(".png", out, [cv2.IMWRITE_PNG_COMPRESSION, 4])
+        return None
+    same = cv2.inRange(cv2.absdiff(plain, view), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+    changed = cv2.bitwise_not(same)
+    left, top, width, height = cv2.boundingRect(changed)
+    if not width:
+        return None
+    part = np.s_[top : top + height, left : left + width]
+    layer = cv2.cvtColor(np.ascontiguousarray(view[part]), cv2.COLOR_RGB2BGRA)
+    layer[..., 3] = changed[part]
+    out = cv2.bitwise_and(layer, layer, mask=np.ascontiguousarray(changed[part]))
+    ok, data = cv2.imencode(".png", out, [cv2.IMWRITE_PNG_COMPRESSION, 2])
     assert ok
-    return bytes(data.tobytes())
+    rows, columns = changed.shape
+    return Layer(data.tobytes(), (left / columns, top / rows, width / columns, height / rows))

@@ -93,8 +93,10 @@
     if (photo.getAttribute("src") !== source) photo.src = source;
     photo.alt = view === "" && (step.view === "cover" || step.view === "some") ? scene.alt.plain : scene.alt[step.alt];
     if (there && view && !whole) {
-      over.src = scene.over[view];
+      over.src = scene.over[view].src;
       over.hidden = false;
+      const [left, top, width, height] = scene.over[view].place.map((part) => `${100 * part}%`);
+      Object.assign(over.style, { left, top, width, height });
     }
     fit(scene);
   }
