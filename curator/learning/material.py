@@ -1,7 +1,8 @@
 """Pack the pictures that scenes are made from, and hand them out again.
 
-`python -m curator.learning.material --stamps DIR --emoji DIR --textures DIR --photos DIR -o .learn/material` packs one file of at most
-16 MB (`pack.npz`: encoded pictures end to end, and what each is) with LICENCES.txt. Nothing of it is kept in the project.
+`python -m curator.learning.material --stamps DIR --emoji DIR --textures DIR --photos DIR -o .learn/material` packs one
+file of at most 16 MB (`pack.npz`: encoded pictures end to end, and what each is) with LICENCES.txt. Nothing of it is
+kept in the project.
 """
 
 from __future__ import annotations
@@ -22,11 +23,44 @@ Row = tuple[str, str, Image]  # sort (sprite, texture, ground), group of things 
 LIMIT = 16 * 2**20
 
 STAMPS = (
-    "animals/insects", "animals/shellfish", "animals/amphibians", "animals/mammals/rodents", "animals/birds", "animals/fish", "clothes",
-    "food", "household", "plants", "hobbies/music", "sports", "vehicles/auto", "seasonal/easter", "seasonal/christmas", "hobbies",
-)  # fmt: skip
-STAMPS_OUT = ("egg_2", "wrapped", "football", "beetle", "747", "guitar", "cartoon/spider_", "tux", "highlighter", "pen_dry", "indycar",
-              "measuring_tape", "camera", "silo", "penguin", "pengwin", "rugby", "santa", "grave")  # fmt: skip
+    "animals/insects",
+    "animals/shellfish",
+    "animals/amphibians",
+    "animals/mammals/rodents",
+    "animals/birds",
+    "animals/fish",
+    "clothes",
+    "food",
+    "household",
+    "plants",
+    "hobbies/music",
+    "sports",
+    "vehicles/auto",
+    "seasonal/easter",
+    "seasonal/christmas",
+    "hobbies",
+)
+STAMPS_OUT = (
+    "egg_2",
+    "wrapped",
+    "football",
+    "beetle",
+    "747",
+    "guitar",
+    "cartoon/spider_",
+    "tux",
+    "highlighter",
+    "pen_dry",
+    "indycar",
+    "measuring_tape",
+    "camera",
+    "silo",
+    "penguin",
+    "pengwin",
+    "rugby",
+    "santa",
+    "grave",
+)
 CUTOUTS = ("fruitb", "jcoin", "icoin", "coin", "pill", "chess", "cone", "mcu")
 PRINTED = {"pill": {1, 6, 7, 15, 20, 22, 23, 24, 42, 43, 44}}  # by eye: these carry a mark, or their edge is poor
 GROUNDS = ("kuih", "fruitb", "pill", "cone", "coco", "jcoin", "screw", "mcu", "pear")
@@ -52,7 +86,7 @@ def _open(path: Path, longer: int) -> Image | None:
 
 
 def _trim(picture: Image) -> Image | None:
-    """The cut-out without its clear rim; None when it is mostly clear, in pieces, or has no clear part at all."""
+    """The cut-out without its clear rim; None when it is mostly clear or has no clear part at all."""
     solid = picture[..., 3] > 100
     if solid.mean() < 0.02 or picture[..., 3].min() > 30:
         return None
@@ -243,7 +277,7 @@ def grounds(folder: Path, most: int = 26, size: int = 224) -> Iterator[Row]:
         boxes = np.array([b["box"] for b in entry["boxes"]], float) * (width, height, width, height)
         for side in (300, 220, 160, 128):
             spots = [rng.integers(0, (max(1, width - side), max(1, height - side))) for _ in range(40)]
-            free = [s for s in spots if width > side < height and _alone(np.array([*s, *(s + side)], float), boxes)]
+            free = [s for s in spots if width > side < height and _alone(np.concatenate([s, s + side]) * 1.0, boxes)]
             if free:
                 x, y = free[0]
                 crop = cv2.cvtColor(raw[y : y + side, x : x + side], cv2.COLOR_BGR2RGB)
@@ -264,8 +298,12 @@ def write(rows: list[Row], output: Path, licences: str) -> int:
         data.append(encoded)
         lengths.append(len(encoded))
     np.savez(
-        output / "pack.npz", data=np.concatenate(data), ends=np.cumsum(lengths), sort=np.array([r[0] for r in rows]), group=np.array([r[1] for r in rows])
-    )  # fmt: skip
+        output / "pack.npz",
+        data=np.concatenate(data),
+        ends=np.cumsum(lengths),
+        sort=np.array([r[0] for r in rows]),
+        group=np.array([r[1] for r in rows]),
+    )
     (output / "LICENCES.txt").write_text(licences)
     return (output / "pack.npz").stat().st_size
 
@@ -319,8 +357,15 @@ def main() -> None:
     if chosen.photos:
         rows += [*cutouts(chosen.photos), *grounds(chosen.photos)]
         entries = json.loads((chosen.photos / "boxes.json").read_text())
-        licences += "\n".join(sorted({f"  {n.split('_')[0].rstrip('0123456789')}: {e['licence']}" for n, e in entries.items()
-                                      if n.split("_")[0].rstrip("0123456789") in CUTOUTS + GROUNDS}))  # fmt: skip
+        licences += "\n".join(
+            sorted(
+                {
+                    f"  {n.split('_')[0].rstrip('0123456789')}: {e['licence']}"
+                    for n, e in entries.items()
+                    if n.split("_")[0].rstrip("0123456789") in CUTOUTS + GROUNDS
+                }
+            )
+        )
     size = write(rows, chosen.output, licences)
     print(f"{len(rows)} pictures, {size / 2**20:.1f} MB")
     if size > LIMIT:

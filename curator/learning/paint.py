@@ -1,4 +1,4 @@
-"""Surfaces, grounds and what a camera does to a picture; numpy and OpenCV only. Pictures are float32 RGB 0..255 until the camera."""
+"""Surfaces, grounds and what a camera does to a picture; float32 RGB 0..255 until the camera."""
 
 from __future__ import annotations
 
@@ -108,10 +108,17 @@ def look(rng: Rng, *, tone: Picture | None = None, plain: bool = False) -> Look:
     base = colour(rng) if tone is None else tone
     pattern = 0 if plain or rng.random() < 0.68 else int(rng.integers(1, 6))
     return Look(
-        tone=base, bulge=float(rng.uniform(0.05, 1.0)), bevel=float(rng.choice([0.15, 0.35, 1.0])), gloss=float(rng.uniform(0, 0.9) * (rng.random() < 0.5)),
-        rim=float(rng.uniform(0.05, 0.2) * (rng.random() < 0.25)), grain=grain(rng), pattern=pattern, second=unlike(rng, base) if pattern else None,
-        pitch=float(rng.uniform(3, 9)), slant=float(rng.uniform(0, 3.1)),
-    )  # fmt: skip
+        tone=base,
+        bulge=float(rng.uniform(0.05, 1.0)),
+        bevel=float(rng.choice([0.15, 0.35, 1.0])),
+        gloss=float(rng.uniform(0, 0.9) * (rng.random() < 0.5)),
+        rim=float(rng.uniform(0.05, 0.2) * (rng.random() < 0.25)),
+        grain=grain(rng),
+        pattern=pattern,
+        second=unlike(rng, base) if pattern else None,
+        pitch=float(rng.uniform(3, 9)),
+        slant=float(rng.uniform(0, 3.1)),
+    )
 
 
 def jittered(rng: Rng, style: Look, amount: float = 1.0) -> Look:
@@ -134,12 +141,8 @@ def _pattern(style: Look, shape: tuple[int, int], depth: Picture) -> Picture | N
     across = -rows * np.sin(style.slant) + cols * np.cos(style.slant)
     first, other = np.sin(along * style.pitch * 2), np.sin(across * style.pitch * 2)
     if style.pattern == 1:
-        return np.clip(first * 3 + 0.5, 0, 1).astype(np.float32)
-    return (
-        (first * other > 0.45).astype(np.float32)
-        if style.pattern == 2
-        else (np.maximum(first, other) > 0.75).astype(np.float32)
-    )
+        return np.asarray(np.clip(first * 3 + 0.5, 0, 1), np.float32)
+    return np.asarray(first * other > 0.45 if style.pattern == 2 else np.maximum(first, other) > 0.75, np.float32)
 
 
 def _lit(depth: Picture, reach: float, style: Look, light: float) -> tuple[Picture, Picture]:

@@ -12,7 +12,7 @@ WHOLE, PART, GROUP = 0, 1, 2
 class Scene:
     """One picture and everything that can be counted in it; n things, S pixels a side.
 
-    `main` is a value of `kind`, or -1 when nothing in the picture repeats. `visible` below 0.25 marks a thing to ignore.
+    `main` is a value of `kind`, or -1 when nothing in the picture repeats. `visible` below 0.25: a thing to ignore.
     """
 
     image: NDArray[np.uint8]  # (S, S, 3) RGB

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from curator.learning.families import arrange, boards, bodies, studded
+from curator.learning.families import arrange, boards, bodies, hands, studded
 from curator.learning.scene import Scene
 
 Family = Callable[[np.random.Generator, int], Scene]
@@ -27,7 +27,7 @@ FAMILIES: dict[str, tuple[Family, float]] = {
     "insect": (bodies.insect, 4),
     "butterfly": (bodies.butterfly, 3),
     "flower": (bodies.flower, 3),
-    "hands": (bodies.hands, 4),
+    "hands": (hands.hands, 4),
     "leaflets": (bodies.leaflets, 2),
     "carton": (boards.carton, 5),
     "keys": (boards.keys, 6),

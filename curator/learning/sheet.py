@@ -1,4 +1,4 @@
-"""A contact sheet of scenes with their truth drawn over them: `python -m curator.learning.sheet -o sheet.png --seed 0 --count 48`."""
+"""A contact sheet of scenes with their truth: `python -m curator.learning.sheet -o sheet.png --seed 0 --count 48`."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ SIDES = {0: (255, 255, 255), 1: (0, 200, 255), 2: (255, 140, 0)}
 
 
 def over(scene: Scene) -> NDArray[np.uint8]:
-    """The picture with dots for the main kind (by side), small ones for other kinds, lines for limbs and axes, and a caption."""
+    """The picture with large dots for the main kind (by side), small ones for others, lines for limbs and axes."""
     picture = scene.image.copy()
     for i in range(len(scene.kind)):
         row, col = (round(float(v)) for v in scene.centers[i])

@@ -1,4 +1,4 @@
-"""Whole things laid out: scattered, in rows, lattices, rings, heaps, mirrored, in groups, two large ones, a class of unlike looks."""
+"""Whole things laid out: scattered, rows, lattices, rings, heaps, mirrored, groups, two large ones, unlike looks."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from curator.learning import paint
-from curator.learning.families import made, places, simple
+from curator.learning.families import made, places, simple, vessels
 from curator.learning.families.board import Board, Drawer, Frame
 from curator.learning.families.places import Layout
 from curator.learning.scene import Scene
@@ -45,8 +45,16 @@ def marks(board: Board) -> None:
             board.shape(shape, ink, layer=0)
 
 
-def lay(board: Board, draw: Drawer, layout: Layout, name: str = "thing", *, fill: tuple[float, float] = (0.55, 1.0), turning: str = "any",
-        vary: float = 0.06) -> list[int]:  # fmt: skip
+def lay(
+    board: Board,
+    draw: Drawer,
+    layout: Layout,
+    name: str = "thing",
+    *,
+    fill: tuple[float, float] = (0.55, 1.0),
+    turning: str = "any",
+    vary: float = 0.06,
+) -> list[int]:
     """Things at the layout's places; `turning`: any (one turn for all, or each its own where scattered), none, each."""
     rng = board.rng
     common = rng.uniform(0, 6.28) if turning == "any" and rng.random() < 0.4 else 0.0
@@ -107,7 +115,7 @@ def one_row(rng: Rng, size: int) -> Scene:
     layout = places.rows(rng, (n,))
     if n % 2 == 0:
         layout = Layout([(r, c, t, 1 + (k >= n / 2)) for k, (r, c, t, _) in enumerate(layout.places)], layout.room)
-    lay(board, made.slim(rng) if rng.random() < 0.3 else made.thing(rng), layout)
+    lay(board, vessels.slim(rng) if rng.random() < 0.3 else made.thing(rng), layout)
     return _finish(board, "one row")
 
 
@@ -179,7 +187,7 @@ def beside(rng: Rng, size: int) -> Scene:
     """Two large things of one kind that nearly fill the picture."""
     board = _start(rng, size, zoom=(0.85, 1.3), slant=float(rng.uniform(0, 0.3)))
     layout = places.beside(rng)
-    draw = made.shoe(rng) if rng.random() < 0.2 else made.mug(rng) if rng.random() < 0.15 else made.thing(rng)
+    draw = vessels.shoe(rng) if rng.random() < 0.2 else vessels.mug(rng) if rng.random() < 0.15 else made.thing(rng)
     flip = rng.random() < 0.6
     extent = layout.room * rng.uniform(0.8, 1.25)
     for row, col, turn, side in layout.places:
@@ -197,7 +205,7 @@ def pairs(rng: Rng, size: int) -> Scene:
     board = _start(rng, size)
     n = int(rng.integers(1, 6))
     layout = places.grid(rng, *((1, n) if n < 4 else (2, (n + 1) // 2)), missing=n % 2 if n > 3 else 0)
-    draw = (made.shoe, made.mug, made.shoe, simple.sprite)[int(rng.integers(0, 4))](rng)
+    draw = (vessels.shoe, vessels.mug, vessels.shoe, simple.sprite)[int(rng.integers(0, 4))](rng)
     for row, col, turn, _ in layout.places:
         extent = min(layout.room, 0.3) * 0.5 * rng.uniform(0.8, 1.0)
         out = turn + rng.normal(0, 0.1)
@@ -246,7 +254,7 @@ def nothing(rng: Rng, size: int) -> Scene:
         draw = made.thing(rng, plain=True)
         draw(
             board,
-            Frame(*rng.uniform(0.35, 0.65, 2), float(rng.uniform(0.08, 0.4)), rng.uniform(0, 6.28)),
+            Frame(rng.uniform(0.35, 0.65), rng.uniform(0.35, 0.65), rng.uniform(0.08, 0.4), rng.uniform(0, 6.28)),
             board.kind("one"),
         )
     return board.done("nothing")

@@ -1,4 +1,4 @@
-"""The picture being put together, with the truth of everything on it. A page of 1 by 1 (row, col) is seen through one homography."""
+"""The picture being put together, with its truth. A page of 1 by 1 (row, col) is seen through one homography."""
 
 from __future__ import annotations
 
@@ -147,9 +147,19 @@ class Board:
         part *= (1 - alpha.astype(np.float32) * (strength / 255))[..., None]
 
     def shape(
-        self, page: Any, style: paint.Look, kind: int | None = None, *, layer: int = THING, shadow: float = 0.0, opacity: float = 1.0, height: float = 0.1,
-        at: Any = None, tip: Any = None, **truth: Any,
-    ) -> int:  # fmt: skip
+        self,
+        page: Any,
+        style: paint.Look,
+        kind: int | None = None,
+        *,
+        layer: int = THING,
+        shadow: float = 0.0,
+        opacity: float = 1.0,
+        height: float = 0.1,
+        at: Any = None,
+        tip: Any = None,
+        **truth: Any,
+    ) -> int:
         """A closed outline in page coordinates, filled and lit; its index, or -1 when it is not counted."""
         points = self.pixels(page)
         index = -1
@@ -197,8 +207,19 @@ class Board:
         truth = {"at": path[len(path) // 2], "tip": path[-1], **truth}
         return self.shape(outline, style, kind, **truth)
 
-    def sprite(self, patch: NDArray[np.uint8], frame: Frame, kind: int | None = None, *, layer: int = THING, shadow: float = 0.0, height: float = 0.08,
-               gain: paint.Picture | float = 1.0, feather: float = 0.0, **truth: Any) -> int:  # fmt: skip
+    def sprite(
+        self,
+        patch: NDArray[np.uint8],
+        frame: Frame,
+        kind: int | None = None,
+        *,
+        layer: int = THING,
+        shadow: float = 0.0,
+        height: float = 0.08,
+        gain: paint.Picture | float = 1.0,
+        feather: float = 0.0,
+        **truth: Any,
+    ) -> int:
         """A cut-out (h, w, 4) RGBA; its longer side is twice the frame's scale."""
         tall, wide = patch.shape[0] / max(patch.shape[:2]), patch.shape[1] / max(patch.shape[:2])
         corners = self.pixels(frame.to([(-tall, -wide), (-tall, wide), (tall, wide), (tall, -wide)]))
@@ -216,7 +237,11 @@ class Board:
         source = np.array([(0, 0), (w, 0), (w, h), (0, h)], np.float32)
         target = (corners[:, ::-1] - (box[1], box[0])).astype(np.float32)
         warped = cv2.warpPerspective(
-            small, cv2.getPerspectiveTransform(source, target), (box[3] - box[1], box[2] - box[0]), flags=cv2.INTER_LINEAR)  # fmt: skip
+            small,
+            cv2.getPerspectiveTransform(source, target),
+            (box[3] - box[1], box[2] - box[0]),
+            flags=cv2.INTER_LINEAR,
+        )
         alpha = warped[..., 3].astype(np.float32) / 255
         if shadow:
             self._sprite_shadow(alpha, box, reach, shadow, height)

@@ -1,4 +1,4 @@
-"""Holders and their places: cartons, keys, pins, sockets, facades, shelves, dice and cards laid out for their pips, fans of slim things."""
+"""Holders and their places: cartons, keys, pins, facades, shelves, dice and cards for their pips, slim things."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from curator.learning import paint
-from curator.learning.families import made, places, simple
+from curator.learning.families import made, places, simple, vessels
 from curator.learning.families.arrange import clutter, lay, marks
 from curator.learning.families.board import DETAIL, HOLDER, PART, SPOT, THING, Board, Frame
 from curator.learning.families.simple import block, circle
@@ -26,8 +26,15 @@ def _start(rng: Rng, size: int, **seen: Any) -> Board:
 def _cells(rng: Rng, high: int, wide: int) -> tuple[list[tuple[float, float, int]], float]:
     """Own coordinates and sides of a lattice inside a holder, and the half step."""
     step = 1.8 / max(high, wide)
-    spots = [((r - (high - 1) / 2) * step, (c - (wide - 1) / 2) * step, (1 + (r >= high / 2)) if high % 2 == 0 else (1 + (c >= wide / 2)) if wide % 2 == 0 else 0)
-             for r in range(high) for c in range(wide)]  # fmt: skip
+    spots = [
+        (
+            (r - (high - 1) / 2) * step,
+            (c - (wide - 1) / 2) * step,
+            (1 + (r >= high / 2)) if high % 2 == 0 else (1 + (c >= wide / 2)) if wide % 2 == 0 else 0,
+        )
+        for r in range(high)
+        for c in range(wide)
+    ]
     return spots, step / 2
 
 
@@ -106,8 +113,16 @@ def keys(rng: Rng, size: int) -> Scene:
         shape = circle(20, extent, extent) if round_ and long_ == 1 else block(min(extent * long_, 0.3), extent, 0.2)
         if ringed is not None:
             board.shape(frame.to(shape * 1.15 + (row, col)), ringed, layer=THING)
-        board.shape(frame.to(shape + (row, col)), paint.jittered(rng, piece, 0.6), board.kind("key"), layer=DETAIL, level=PART, parent=body, side=side,
-                    shadow=0.3 if piece.bulge > 0 else 0.0)  # fmt: skip
+        board.shape(
+            frame.to(shape + (row, col)),
+            paint.jittered(rng, piece, 0.6),
+            board.kind("key"),
+            layer=DETAIL,
+            level=PART,
+            parent=body,
+            side=side,
+            shadow=0.3 if piece.bulge > 0 else 0.0,
+        )
     _chips(board, frame, span, sort)
     return board.done("keys", main="key")
 
@@ -183,7 +198,7 @@ def shelves(rng: Rng, size: int) -> Scene:
     levels = int(rng.choice([1, 2, 2, 3]))
     wood = paint.look(rng, plain=True)
     n = int(rng.integers(2, 8))
-    draw = made.bottle(rng) if rng.random() < 0.5 else made.thing(rng, plain=True)
+    draw = vessels.bottle(rng) if rng.random() < 0.5 else made.thing(rng, plain=True)
     tall = 0.9 / levels
     extent = min(0.92 / n, tall * 0.9) / 2 * float(rng.uniform(0.7, 1.1))
     for level in range(levels):
@@ -229,7 +244,7 @@ def fan(rng: Rng, size: int) -> Scene:
     """Long thin things side by side or fanned out."""
     board = _start(rng, size, upright=rng.random() < 0.5)
     n, fanned = int(rng.integers(2, 13)), rng.random() < 0.35
-    draw = made.slim(rng)
+    draw = vessels.slim(rng)
     step, lean = min(0.85 / n, 0.2), float(rng.uniform(0.08, 0.22))
     gap = rng.uniform(1.3, 2.0) if n % 2 == 0 and rng.random() < 0.4 else 0.0
     for k in range(n):

@@ -1,4 +1,4 @@
-"""Mirrored bodies and other things with limbs: insects, butterflies, flowers and starfish, hands, leaflets on a stem."""
+"""Mirrored bodies and other things with limbs: insects, butterflies, flowers, starfish, leaflets."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _body_at(board: Board, low: float = 0.3, high: float = 0.46) -> Frame:
     )
 
 
-def _start(rng: Rng, size: int, **seen: Any) -> Board:
+def start(rng: Rng, size: int, **seen: Any) -> Board:
     board = Board.new(rng, size, **seen)
     marks(board)
     clutter(board, most=2)
@@ -43,7 +43,7 @@ def _start(rng: Rng, size: int, **seen: Any) -> Board:
 
 def insect(rng: Rng, size: int) -> Scene:
     """Insect, spider or crab from above: legs in pairs with tips; feelers, tails and claws are left aside."""
-    board = _start(rng, size)
+    board = start(rng, size)
     n = int(rng.choice([2, 3, 3, 4, 4, 5]))
     frame = _body_at(board)
     tone = paint.hsv(rng.integers(0, 60), rng.uniform(0.1, 0.8), rng.uniform(0.08, 0.7))
@@ -84,8 +84,18 @@ def _legs(board: Board, frame: Frame, n: int, limb: paint.Look, body: int) -> No
                 knee + rng.normal(0, 0.05),
             )
             path = path if s == 2 else _mirrored(path)
-            board.stroke(frame.to(path), (thick, thick * 0.8, thick * 0.3), limb, board.kind("leg"), layer=DETAIL, level=PART, parent=body, side=s,
-                         shadow=0.4, height=0.04)  # fmt: skip
+            board.stroke(
+                frame.to(path),
+                (thick, thick * 0.8, thick * 0.3),
+                limb,
+                board.kind("leg"),
+                layer=DETAIL,
+                level=PART,
+                parent=body,
+                side=s,
+                shadow=0.4,
+                height=0.04,
+            )
 
 
 def _feelers(board: Board, frame: Frame, limb: paint.Look, body: int) -> None:
@@ -94,11 +104,27 @@ def _feelers(board: Board, frame: Frame, limb: paint.Look, body: int) -> None:
         length, out = rng.uniform(0.3, 0.7), rng.uniform(0.15, 0.5)
         for s in (-1, 1):
             path = np.array([(-0.5, 0.05 * s), (-0.5 - length * 0.6, out * 0.4 * s), (-0.5 - length, out * s)])
-            board.stroke(frame.to(path), (0.025 * frame.scale, 0.012 * frame.scale), limb, board.kind("feeler"), layer=DETAIL, level=PART, parent=body,
-                         aside=True)  # fmt: skip
+            board.stroke(
+                frame.to(path),
+                (0.025 * frame.scale, 0.012 * frame.scale),
+                limb,
+                board.kind("feeler"),
+                layer=DETAIL,
+                level=PART,
+                parent=body,
+                aside=True,
+            )
     if rng.random() < 0.2:
-        board.stroke(frame.to([(0.5, 0), (0.8, rng.normal(0, 0.1)), (1.05, rng.normal(0, 0.2))]), (0.08 * frame.scale, 0.02 * frame.scale), limb,
-                     board.kind("tail"), layer=DETAIL, level=PART, parent=body, aside=True)  # fmt: skip
+        board.stroke(
+            frame.to([(0.5, 0), (0.8, rng.normal(0, 0.1)), (1.05, rng.normal(0, 0.2))]),
+            (0.08 * frame.scale, 0.02 * frame.scale),
+            limb,
+            board.kind("tail"),
+            layer=DETAIL,
+            level=PART,
+            parent=body,
+            aside=True,
+        )
 
 
 def _trunk(board: Board, frame: Frame, style: paint.Look, body: int, squat: float) -> None:
@@ -124,7 +150,7 @@ def _trunk(board: Board, frame: Frame, style: paint.Look, body: int, squat: floa
 
 def butterfly(rng: Rng, size: int) -> Scene:
     """Two or four wings with spots in mirrored places."""
-    board = _start(rng, size)
+    board = start(rng, size)
     frame = _body_at(board, 0.28, 0.44)
     four = rng.random() < 0.7
     style, hind = paint.look(rng), paint.look(rng)
@@ -152,8 +178,16 @@ def butterfly(rng: Rng, size: int) -> Scene:
                 parent=wing,
                 side=s,
             )
-        board.stroke(half.to([(-0.4, 0.03), (-0.7, 0.12), (-0.85, 0.25)]), (0.02 * frame.scale,) * 2, dark, board.kind("feeler"), layer=SPOT, level=PART,
-                     parent=body, aside=True)  # fmt: skip
+        board.stroke(
+            half.to([(-0.4, 0.03), (-0.7, 0.12), (-0.85, 0.25)]),
+            (0.02 * frame.scale,) * 2,
+            dark,
+            board.kind("feeler"),
+            layer=SPOT,
+            level=PART,
+            parent=body,
+            aside=True,
+        )
     board.shape(frame.to(circle(20, 0.45, 0.07)), dark, None, layer=SPOT)
     board.axis(body, frame.to([(-0.5, 0), (0.5, 0)]), True)
     return board.done("butterfly", main="wing")
@@ -162,8 +196,17 @@ def butterfly(rng: Rng, size: int) -> Scene:
 def _wing(rng: Rng) -> Points:
     """One right fore-wing in own coordinates; its root lies at the body."""
     tip, low = rng.uniform(0.75, 1.0), rng.uniform(0.0, 0.25)
-    rough = np.array([(-0.15, 0.04), (-0.5, 0.35), (-rng.uniform(0.6, 0.9), tip * 0.8), (-rng.uniform(0.4, 0.7), tip), (low - 0.2, tip * 0.85), (low, 0.5),
-                      (0.05, 0.04)])  # fmt: skip
+    rough = np.array(
+        [
+            (-0.15, 0.04),
+            (-0.5, 0.35),
+            (-rng.uniform(0.6, 0.9), tip * 0.8),
+            (-rng.uniform(0.4, 0.7), tip),
+            (low - 0.2, tip * 0.85),
+            (low, 0.5),
+            (0.05, 0.04),
+        ]
+    )
     closed = np.concatenate([rough, rough[:1]])
     for _ in range(2):
         closed = np.stack([0.75 * closed[:-1] + 0.25 * closed[1:], 0.25 * closed[:-1] + 0.75 * closed[1:]], 1).reshape(
@@ -176,13 +219,23 @@ def _wing(rng: Rng) -> Points:
 def _one_wing(
     board: Board, half: Frame, shape: Points, style: paint.Look, body: int, side: int, at: tuple[float, float]
 ) -> int:
-    return board.shape(half.to(shape), style, board.kind("wing"), layer=DETAIL, level=PART, parent=body, side=side, shadow=0.3, height=0.03,
-                       at=half.to(shape).mean(0))  # fmt: skip
+    return board.shape(
+        half.to(shape),
+        style,
+        board.kind("wing"),
+        layer=DETAIL,
+        level=PART,
+        parent=body,
+        side=side,
+        shadow=0.3,
+        height=0.03,
+        at=half.to(shape).mean(0),
+    )
 
 
 def flower(rng: Rng, size: int) -> Scene:
     """Petals round a middle, or the arms of a starfish."""
-    board = _start(rng, size)
+    board = start(rng, size)
     n = int(rng.choice([3, 4, 5, 5, 5, 6, 6, 8, 10]))
     frame = _body_at(board, 0.25, 0.45)
     style, middle = paint.look(rng), paint.look(rng, plain=True)
@@ -208,8 +261,14 @@ def flower(rng: Rng, size: int) -> Scene:
         truth: dict[str, Any] = {"layer": DETAIL, "level": PART, "parent": body, "side": int(side)}
         if star:
             bend = rng.normal(0, 0.06)
-            board.stroke(turned.to([(0, 0), (-0.5, bend), (-1.0, bend * 2)]), (0.45 * frame.scale, 0.3 * frame.scale, 0.05 * frame.scale), style,
-                         board.kind("arm"), at=turned.to([(-0.6, bend)]), **truth)  # fmt: skip
+            board.stroke(
+                turned.to([(0, 0), (-0.5, bend), (-1.0, bend * 2)]),
+                (0.45 * frame.scale, 0.3 * frame.scale, 0.05 * frame.scale),
+                style,
+                board.kind("arm"),
+                at=turned.to([(-0.6, bend)]),
+                **truth,
+            )
         else:
             own = turned.to(petal)
             board.shape(
@@ -226,127 +285,22 @@ def flower(rng: Rng, size: int) -> Scene:
     return board.done("flower", main="arm")
 
 
-FINGERS = ((-0.42, 0.95, -0.16), (-0.14, 1.12, -0.05), (0.12, 1.05, 0.04), (0.36, 0.82, 0.15))
-"""Column of the root, length and lean of the four fingers of a right hand seen from its palm, palm width about 1 (estimated by eye)."""
-
-
-def _hand(
-    board: Board, frame: Frame, raised: tuple[bool, ...], skin: paint.Look, nail: paint.Look | None, side: int
-) -> int:
-    """A palm, raised fingers (counted), folded ones (left aside); the thumb is the first of the five."""
-    rng = board.rng
-    wide = 0.27 * frame.scale
-    wrist = np.array([(0.5, -0.36), (1.9, -0.33), (1.9, 0.33), (0.5, 0.36)])
-    board.shape(frame.to(wrist), skin, None, layer=1)
-    truth: dict[str, Any] = {"layer": DETAIL, "level": PART}
-    limbs = []
-    for up, (col, length, lean) in zip(raised[1:], FINGERS, strict=True):
-        lean += float(rng.normal(0, 0.05)) * (1 if up else 0)
-        if up:
-            path = np.array([(-0.2, col), (-0.2 - length * 0.5, col + lean * 0.6), (-0.2 - length, col + lean * 1.4)])
-            limbs.append(board.stroke(frame.to(path), (wide * 0.95, wide, wide * 0.72), paint.jittered(rng, skin, 0.5), board.kind("finger"), shadow=0.3,
-                                      height=0.03, side=side, at=frame.to([path[1] * 0.7 + path[2] * 0.3]), **truth))  # fmt: skip
-            if nail is not None:
-                board.shape(frame.to(circle(14, 0.1, 0.075) + path[2] + (0.02, 0)), nail, layer=SPOT)
-    if raised[0]:
-        path = np.array([(0.3, 0.38), (0.02, 0.68), (-0.3, 0.9)])
-        limbs.append(
-            board.stroke(
-                frame.to(path),
-                (wide * 1.2, wide * 1.05, wide * 0.75),
-                skin,
-                board.kind("finger"),
-                shadow=0.3,
-                height=0.03,
-                side=side,
-                **truth,
-            )
-        )
-    board.shape(
-        frame.to(
-            np.array([(-0.3, -0.5), (-0.34, 0.0), (-0.28, 0.48), (0.2, 0.52), (0.55, 0.4), (0.62, -0.35), (0.2, -0.53)])
-        ),
-        skin,
-        None,
-        layer=1,
-        opacity=1,
-    )
-    palm = board.shape(frame.to(circle(24, 0.44, 0.47) + (0.1, 0)), skin, board.kind("hand"), layer=1, side=side)
-    for limb in limbs:
-        board.rows[limb]["parent"] = palm
-    _folded(board, frame, raised, skin, palm, wide)
-    return palm
-
-
-def _folded(board: Board, frame: Frame, raised: tuple[bool, ...], skin: paint.Look, palm: int, wide: float) -> None:
-    truth: dict[str, Any] = {"layer": DETAIL, "level": PART, "parent": palm, "aside": True}
-    for up, (col, _, _) in zip(raised[1:], FINGERS, strict=True):
-        if not up:
-            board.stroke(
-                frame.to([(-0.32, col), (-0.02, col * 0.9)]),
-                (wide, wide * 0.95),
-                skin,
-                board.kind("folded"),
-                shadow=0.4,
-                height=0.05,
-                **truth,
-            )
-    if not raised[0]:
-        board.stroke(
-            frame.to([(0.42, 0.42), (0.25, 0.25), (0.16, -0.12)]),
-            (wide * 1.1, wide),
-            skin,
-            board.kind("folded"),
-            shadow=0.4,
-            height=0.06,
-            **truth,
-        )
-
-
-def hands(rng: Rng, size: int) -> Scene:
-    """One or two hands with raised fingers; two with the same number make halves."""
-    board = _start(rng, size, upright=True, slant=0.0)
-    skin = paint.Look(
-        paint.hsv(rng.integers(5, 16), rng.uniform(0.25, 0.65), rng.uniform(0.3, 0.98)),
-        bulge=0.85,
-        bevel=float(rng.uniform(0.5, 1)),
-        grain=paint.grain(rng),
-    )
-    nail = (
-        paint.Look(np.minimum(skin.tone * 1.15 + 15, 255).astype(np.float32), bulge=0.3, gloss=0.4)
-        if rng.random() < 0.6
-        else None
-    )
-    two = rng.random() < 0.6
-    n, m = int(rng.integers(1, 6)), int(rng.integers(0, 6))
-    m = n if rng.random() < 0.7 else m
-    for side, count in ((1, n), (2, m)) if two else ((0, n),):
-        order = rng.permutation(5) if rng.random() < 0.3 else np.array([1, 2, 3, 4, 0])
-        chosen = {int(i) for i in order[:count]}
-        col = 0.5 if not two else (0.25, 0.75)[side - 1]
-        scale = float(rng.uniform(0.2, 0.25) if two else rng.uniform(0.24, 0.36))
-        frame = Frame(
-            0.55 + rng.normal(0, 0.03),
-            col,
-            scale,
-            rng.normal(0, 0.12),
-            flip=side == 1 if rng.random() < 0.9 else side == 2,
-        )
-        _hand(board, frame, tuple(i in chosen for i in range(5)), skin, nail, side)
-    main = "finger" if sum(r["kind"] == board.kinds.get("finger", -9) for r in board.rows) >= 2 else None
-    return board.done("hands", main=main)
-
-
 def leaflets(rng: Rng, size: int) -> Scene:
     """Leaflets in pairs on a stem, sometimes with one at the end."""
-    board = _start(rng, size)
+    board = start(rng, size)
     n = int(rng.integers(2, 8))
     frame = _body_at(board, 0.38, 0.48)
     green = paint.hsv(rng.integers(15, 75), rng.uniform(0.3, 0.9), rng.uniform(0.25, 0.9))
     style = paint.Look(green, bulge=0.3, bevel=0.6, grain=paint.grain(rng), gloss=float(rng.uniform(0, 0.4)))
     stem = paint.Look(green * 0.6, bulge=0.5)
-    body = board.stroke(frame.to([(1.0, rng.normal(0, 0.05)), (0, rng.normal(0, 0.05)), (-0.85, 0)]), (0.05 * frame.scale, 0.02 * frame.scale), stem,
-                        board.kind("stem"), shadow=0.3, aside=True)  # fmt: skip
+    body = board.stroke(
+        frame.to([(1.0, rng.normal(0, 0.05)), (0, rng.normal(0, 0.05)), (-0.85, 0)]),
+        (0.05 * frame.scale, 0.02 * frame.scale),
+        stem,
+        board.kind("stem"),
+        shadow=0.3,
+        aside=True,
+    )
     end, lean, stagger = rng.random() < 0.45, rng.uniform(0.2, 0.9), float(rng.choice([0.0, 0.5])) * 1.5 / n
     length, plump = rng.uniform(0.35, 0.6), rng.uniform(0.25, 0.5) * min(1.0, 4 / n)
     leaf = circle(24) * (1, plump) * (1 + 0.25 * circle(24)[:, :1] ** 2 * 0) * length / 2 - (length / 2, 0)
@@ -368,8 +322,18 @@ def leaflets(rng: Rng, size: int) -> Scene:
 
 
 def _leaf(board: Board, at: Frame, leaf: Points, length: float, style: paint.Look, stem: int, side: int) -> None:
-    board.shape(at.to(leaf), paint.jittered(board.rng, style), board.kind("leaf"), layer=DETAIL, level=PART, parent=stem, side=side, shadow=0.35, height=0.05,
-                tip=at.to([(-length, 0)]))  # fmt: skip
+    board.shape(
+        at.to(leaf),
+        paint.jittered(board.rng, style),
+        board.kind("leaf"),
+        layer=DETAIL,
+        level=PART,
+        parent=stem,
+        side=side,
+        shadow=0.35,
+        height=0.05,
+        tip=at.to([(-length, 0)]),
+    )
     board.stroke(
         at.to([(0, 0), (-length * 0.9, 0)]),
         (0.02 * at.scale, 0.008 * at.scale),

@@ -47,8 +47,15 @@ def rows(rng: Rng, counts: tuple[int, ...], *, sides: bool = True) -> Layout:
     for i, n in enumerate(counts):
         start = 0.5 - (most if left else n) * step / 2
         at = 0.5 + (i - (len(counts) - 1) / 2) * gap
-        places += [(at + rng.normal(0, jitter), start + (k + 0.5) * step + rng.normal(0, jitter), turn + rng.normal(0, 0.04), i + 1 if even else 0)
-                   for k in range(n)]  # fmt: skip
+        places += [
+            (
+                at + rng.normal(0, jitter),
+                start + (k + 0.5) * step + rng.normal(0, jitter),
+                turn + rng.normal(0, 0.04),
+                i + 1 if even else 0,
+            )
+            for k in range(n)
+        ]
     return Layout(_turned(rng, places), min(step, gap) / 2)
 
 
@@ -63,16 +70,24 @@ def grid(rng: Rng, high: int, wide: int, *, missing: int = 0) -> Layout:
         r, c = divmod(i, wide)
         side = (1 + (r >= high / 2)) if high % 2 == 0 else (1 + (c >= wide / 2)) if wide % 2 == 0 else 0
         if i not in gone:
-            places.append((0.5 + (r - (high - 1) / 2) * step_r + rng.normal(0, jitter), 0.5 + (c - (wide - 1) / 2) * step_c + rng.normal(0, jitter),
-                           rng.normal(0, 0.03), 0 if missing else int(side)))  # fmt: skip
+            places.append(
+                (
+                    0.5 + (r - (high - 1) / 2) * step_r + rng.normal(0, jitter),
+                    0.5 + (c - (wide - 1) / 2) * step_c + rng.normal(0, jitter),
+                    rng.normal(0, 0.03),
+                    0 if missing else int(side),
+                )
+            )
     return Layout(_turned(rng, places), min(step_r, step_c) / 2)
 
 
 def ring(rng: Rng, n: int) -> Layout:
     """Round a middle; an even ring is halved through it."""
     start, reach = rng.uniform(0, 6.28), rng.uniform(0.26, 0.4)
-    places = [(0.5 + reach * np.sin(a), 0.5 + reach * np.cos(a), -a, (1 + int(k >= n / 2)) if n % 2 == 0 else 0)
-              for k, a in enumerate(start + np.arange(n) * 2 * np.pi / n)]  # fmt: skip
+    places = [
+        (0.5 + reach * np.sin(a), 0.5 + reach * np.cos(a), -a, (1 + int(k >= n / 2)) if n % 2 == 0 else 0)
+        for k, a in enumerate(start + np.arange(n) * 2 * np.pi / n)
+    ]
     return Layout(places, min(reach * np.sin(np.pi / max(n, 3)), 0.2))
 
 
@@ -129,8 +144,11 @@ def groups(rng: Rng, n: int) -> Layout:
     again = inner if rng.random() < 0.6 else scatter(rng, n)
     again = again if len(again.places) == len(inner.places) else inner
     squeeze = rng.uniform(0.4, 0.46)
-    places = [(0.5 + (r - 0.5) * squeeze, 0.5 + (c - 0.5) * squeeze + (-0.25, 0.25)[s], t, s + 1)
-              for s, part in enumerate((inner, again)) for r, c, t, _ in part.places]  # fmt: skip
+    places = [
+        (0.5 + (r - 0.5) * squeeze, 0.5 + (c - 0.5) * squeeze + (-0.25, 0.25)[s], t, s + 1)
+        for s, part in enumerate((inner, again))
+        for r, c, t, _ in part.places
+    ]
     return Layout(_turned(rng, places), min(inner.room, again.room) * squeeze)
 
 

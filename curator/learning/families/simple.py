@@ -81,8 +81,15 @@ def ball(rng: Rng) -> Drawer:
     tone = paint.hsv(
         rng.choice([rng.integers(0, 36), rng.integers(0, 180)]), rng.uniform(0.15, 0.95), rng.uniform(0.4, 1.0)
     )
-    style = paint.Look(tone, bulge=float(rng.uniform(0.6, 1.1)), gloss=float(rng.uniform(0, 0.9)), grain=paint.grain(rng),
-                       pattern=int(rng.choice([0, 0, 0, 1, 2, 4])), second=paint.unlike(rng, tone), pitch=float(rng.uniform(2, 6)))  # fmt: skip
+    style = paint.Look(
+        tone,
+        bulge=float(rng.uniform(0.6, 1.1)),
+        gloss=float(rng.uniform(0, 0.9)),
+        grain=paint.grain(rng),
+        pattern=int(rng.choice([0, 0, 0, 1, 2, 4])),
+        second=paint.unlike(rng, tone),
+        pitch=float(rng.uniform(2, 6)),
+    )
     ratio, lump = float(rng.uniform(0.75, 1.0)), float(rng.choice([0.0, 0.02, 0.05]))
     stalk = paint.look(rng, tone=paint.hsv(rng.integers(10, 50), 0.6, 0.35), plain=True) if rng.random() < 0.4 else None
 
@@ -122,7 +129,7 @@ def _cut_out(pictures: list[NDArray[np.uint8]], rng: Rng) -> Drawer:
 
 
 def sprite(rng: Rng, *, mixed: bool = False, real: bool = False) -> Drawer:
-    """A cut-out of a real or drawn thing; `mixed` draws a different one of the same sort each time. A solid without material."""
+    """A cut-out; `mixed` draws a different one of the same sort each time. A solid where there is no material."""
     packed = material.pack()
     if packed is None:
         return ball(rng) if rng.random() < 0.5 else solid(rng)

@@ -1,4 +1,4 @@
-"""Wholes that carry repeated parts: toppings on a plate, spots on a body, wheels under a cart, legs under a seat, candles on a cake."""
+"""Wholes that carry repeated parts: toppings on a plate, spots on a body, wheels under a cart, legs under a seat."""
 
 from __future__ import annotations
 

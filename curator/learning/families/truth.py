@@ -66,7 +66,7 @@ def _equal(side: NDArray[np.int8], kinds: NDArray[Any], counted: NDArray[np.bool
 def _main(
     rows: list[dict[str, Any]], boxes: NDArray[np.float32], visible: NDArray[np.float32], side: NDArray[np.int8]
 ) -> int:
-    """The kind that a person would mean: one that pairs up, else the one that fills the picture, wholes before parts."""
+    """The kind that a person would mean: one that pairs up, else the one that fills the picture; wholes first."""
     best, found = (-1.0, -1.0, -1.0), -1
     kinds = np.array([r["kind"] for r in rows], int)
     level = np.array([r["level"] for r in rows], int)
@@ -103,8 +103,19 @@ def finish(board: Board, family: str, main: str | None) -> Scene:
     named = board.kinds.get(main, -1) if main is not None else -1
     meant = named if 0 <= named < len(counts) and counts[named] >= 2 else _main(rows, boxes, visible, side)
     return Scene(
-        image=paint.camera(board.rng, board.image) if board.style == "photo" else paint.camera_light(board.rng, board.image),
-        boxes=boxes, centers=at, tips=tips, kind=np.array([r["kind"] for r in rows], np.int16), level=np.array([r["level"] for r in rows], np.int8),
-        parent=np.array([r["parent"] for r in rows], np.int16), visible=visible, side=side,
-        axis=np.array(axis, np.float32).reshape(-1, 6), main=meant, aside=np.array([r["aside"] for r in rows], bool), family=family,
-    )  # fmt: skip
+        image=paint.camera(board.rng, board.image)
+        if board.style == "photo"
+        else paint.camera_light(board.rng, board.image),
+        boxes=boxes,
+        centers=at,
+        tips=tips,
+        kind=np.array([r["kind"] for r in rows], np.int16),
+        level=np.array([r["level"] for r in rows], np.int8),
+        parent=np.array([r["parent"] for r in rows], np.int16),
+        visible=visible,
+        side=side,
+        axis=np.array(axis, np.float32).reshape(-1, 6),
+        main=meant,
+        aside=np.array([r["aside"] for r in rows], bool),
+        family=family,
+    )
