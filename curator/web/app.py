@@ -1,0 +1,68 @@
+"""The page's application: routes, the gate, and the batch that looks at photos one after the other."""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import FileResponse
+from starlette.routing import Route
+
+from curator.errors import CuratorError
+from curator.web import inbox, lessons, photos, prompts
+from curator.web.frame import Site, told
+from curator.web.guard import Guard, Rights, TooMuch
+
+STATIC = Path(__file__).parent / "static"
+TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+
+
+def static(request: Request) -> FileResponse:
+    """One of our own files."""
+    known = {p.name: p for p in STATIC.iterdir() if p.suffix in TYPES}
+    path = known.get(request.path_params["name"])
+    if path is None:
+        raise HTTPException(404)
+    return FileResponse(path, media_type=TYPES[path.suffix], headers={"cache-control": "no-cache"})
+
+
+def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> Starlette:
+    """The application for one catalog folder (made with the first prompt)."""
+    here = Site(catalog, rights or Rights(), address=address)
+    waiting: queue.Queue[str | None] = queue.Queue()
+    here.wake = waiting.put
+
+    def batch() -> None:
+        while (one := waiting.get()) is not None:
+            photos.look_first(here, one)
+
+    @asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        for item in inbox.every(catalog):  # left from before a restart
+            if item["state"] in ("waiting", "looking"):
+                waiting.put(item["id"])
+        thread = threading.Thread(target=batch, daemon=True)
+        thread.start()
+        yield
+        waiting.put(None)
+        here.looking.stop()
+        here.asking.stop()
+
+    handlers: dict[Any, Any] = dict.fromkeys((CuratorError, OSError, HTTPException, TooMuch, Exception), told)
+    routes = [Route("/static/{name:str}", static), *photos.ROUTES, *prompts.ROUTES, *lessons.ROUTES]
+    app = Starlette(
+        routes=routes,
+        lifespan=lifespan,
+        exception_handlers=handlers,
+        middleware=[Middleware(Guard, rights=here.rights)],
+    )
+    app.state.site = here
+    return app

@@ -1,0 +1,160 @@
+"""What is done with pictures in the worker process: nothing of a teacher's file is decoded anywhere else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from curator.records import Area, Look, Prompt, Reading
+
+Point = tuple[float, float]
+Line = tuple[Point, Point]
+REMOVED = {
+    "GPS": "where it was taken",
+    "camera": "the camera's data",
+    "thumbnail": "a small hidden copy of the picture",
+}
+
+
+@lru_cache(maxsize=6)
+def _look(source: str, area: Area | None) -> Look:
+    from curator.seeing.look import look
+
+    return look(Path(source), area)
+
+
+def first(source: str, folder: str) -> dict[str, Any]:
+    """The first answer for an uploaded file; its clean copy and two small ones are written beside it."""
+    from curator.seeing import photo
+    from curator.seeing.faces import faces
+    from curator.seeing.said import look_as_json
+
+    looked = _look(source, None)
+    large = photo.load_large(Path(source))
+    picture = photo.encode_clean(large)
+    (Path(folder) / "picture.jpg").write_bytes(picture)
+    for name, longer in (("view", 1280), ("thumb", 320)):
+        _webp(large, Path(folder) / f"{name}.webp", longer)
+    height, width = looked.photo.size
+    found = [[b.left / width, b.top / height, b.right / width, b.bottom / height] for b in faces(looked.photo.pixels)]
+    return {
+        "answer": look_as_json(looked), "size": [large.shape[1], large.shape[0]], "sha256": looked.photo.sha256,
+        "phash": photo.phash(looked.photo.pixels), "removed": removed(Path(source)), "faces": found,
+    }  # fmt: skip
+
+
+def removed(path: Path) -> list[str]:
+    """What the file carried beside its pixels, in plain words; the kept copy has none of it."""
+    from PIL import Image
+
+    said = []
+    try:
+        with Image.open(path) as picture:
+            exif = picture.getexif()
+            if exif.get_ifd(0x8825):
+                said.append(REMOVED["GPS"])
+            if any(tag in exif for tag in (0x010F, 0x0110, 0x8769, 0x013B)):
+                said.append(REMOVED["camera"])
+            if exif.get_ifd(1):
+                said.append(REMOVED["thumbnail"])
+            if any(key in picture.info for key in ("xmp", "XML:com.adobe.xmp", "comment", "photoshop")):
+                said.append("notes written into the file")
+    except Exception:  # only a remark: damaged data beside good pixels
+        return []
+    return said
+
+
+def _webp(pixels: Any, path: Path, longer: int) -> None:
+    from PIL import Image
+
+    image = Image.fromarray(pixels)
+    image.thumbnail((longer, longer))
+    image.save(path, "WEBP", quality=80)
+
+
+def again(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> list[dict[str, Any]]:
+    """Readings of a teacher's own dots."""
+    from curator.seeing.said import reading_as_json
+
+    return [reading_as_json(one) for one in _by_hand(source, tuple(dots), line, area)]
+
+
+def _by_hand(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> tuple[Reading, ...]:
+    from curator.seeing.look import look_again
+
+    return look_again(_look(source, area).photo, dots, line=line, area=area)
+
+
+def within(source: str, area: Area | None) -> list[dict[str, Any]]:
+    """Readings of a part of the photo."""
+    from curator.seeing.said import reading_as_json
+
+    return [reading_as_json(one) for one in _look(source, area).readings]
+
+
+def like(source: str, at: Point, area: Area | None) -> list[Point]:
+    """The centers of all that look like the thing at that place, x, y."""
+    from curator.seeing.likeness import more_like
+
+    seen = _look(source, None).photo
+    height, width = seen.size
+    return [(t.center[1] / width, t.center[0] / height) for t in more_like(seen, at, area=area).things]
+
+
+def make(
+    source: str, dots: Sequence[Point] | None, line: Line | None, area: Area | None, reading: int, words: dict[str, Any]
+) -> Prompt:
+    """The prompt of the chosen reading, or of the teacher's own dots."""
+    from dataclasses import replace
+
+    from curator.catalog import prompt
+
+    looked = _look(source, area)
+    if dots is not None:
+        looked = replace(looked, readings=_by_hand(source, dots, line, area))
+    return prompt.make(looked, reading=min(reading, len(looked.readings) - 1), **words)
+
+
+def picture(path: str, blur: Sequence[Sequence[float]]) -> bytes:
+    """The clean picture with boxes (left, top, right, bottom as fractions) made unrecognisable."""
+    import cv2
+
+    from curator.seeing import photo
+
+    pixels = photo.load_large(Path(path)).copy()
+    height, width = pixels.shape[:2]
+    for left, top, right, bottom in blur:
+        part = pixels[int(top * height) : int(bottom * height) + 1, int(left * width) : int(right * width) + 1]
+        if part.size:  # coarse blocks, not a soft blur: a soft one can be undone
+            small = cv2.resize(part, (5, 5), interpolation=cv2.INTER_AREA)
+            part[:] = cv2.GaussianBlur(cv2.resize(small, part.shape[1::-1], interpolation=cv2.INTER_LINEAR), (0, 0), 5)
+    return photo.encode_clean(pixels)
+
+
+def small(path: str, output: str, longer: int) -> None:
+    """A WebP copy for the screen."""
+    from curator.seeing import photo
+
+    _webp(photo.load_large(Path(path), longer=longer), Path(output), longer)
+
+
+def view(path: str, prompt: Prompt, which: str, output: str) -> None:
+    """One classroom view as WebP: plain, rings, cover1, cover2, frame."""
+    from curator.classroom import drawing
+    from curator.seeing import photo
+
+    if which == "frame":
+        assert prompt.fact is not None
+        _webp(drawing.frame(prompt.fact, 1600)[0], Path(output), 1600)
+        return
+    pixels = photo.load_large(Path(path), longer=1600)
+    made = {
+        "plain": lambda: drawing.plain(pixels, prompt), "rings": lambda: drawing.rings(pixels, prompt),
+        "cover1": lambda: drawing.cover(pixels, prompt, 1), "cover2": lambda: drawing.cover(pixels, prompt, 2),
+    }[which]()  # fmt: skip
+    _webp(made, Path(output), 1600)
+
+
+JOBS = {f.__name__: f for f in (first, again, within, like, make, picture, small, view)}

@@ -1,0 +1,254 @@
+"""The lesson, sharing, and the phone."""
+
+from __future__ import annotations
+
+import tempfile
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from curator.catalog import folder as catalog
+from curator.errors import BundleError, CatalogError, LessonError
+from curator.records import Prompt
+from curator.web import inbox
+from curator.web.frame import page, refusal, site
+from curator.web.guard import is_own
+from curator.web.pairing import COOKIE, TOKEN_SECONDS
+
+NEEDS = {"pptx": "slides", "html": "page", "pdf": "cards", "zip": "imageset"}  # the classroom module behind each
+NAMES = {"pptx": "Slides", "html": "A page to open anywhere", "pdf": "Cards to print", "zip": "The pictures alone"}
+
+
+def _prompts(here: Path) -> list[Prompt]:
+    found = []
+    for slug in inbox.lesson(here):
+        try:
+            found.append(catalog.load(here, slug))
+        except CatalogError:
+            continue  # removed since
+    return found
+
+
+def lesson(request: Request) -> Response:
+    """The prompts picked, in order, and the downloads."""
+    ready = {kind: name for kind, name in NAMES.items() if find_spec(f"curator.classroom.{NEEDS[kind]}")}
+    return page(request, "lesson.html", prompts=_prompts(site(request).catalog), kinds=ready)
+
+
+async def change(request: Request) -> Response:
+    """add, remove, up, down: a prompt; order: all of them."""
+    here = site(request).catalog
+    async with request.form(max_files=0, max_fields=500) as form:
+        what, slug = str(form.get("what", "")), str(form.get("slug", ""))
+        order = [str(one) for one in form.getlist("order")]
+        back = str(form.get("back", "/lesson"))
+    slugs = _moved(inbox.lesson(here), what, slug, order)
+    if what == "add" and not (slug.replace("-", "").isalnum() and (here / f"{slug}.yaml").is_file()):
+        raise CatalogError("Adding to the lesson.", "There is no such prompt.", "Look for it with Find.")
+    await run_in_threadpool(inbox.save_lesson, here, slugs)
+    own = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
+    return RedirectResponse(back[:300] if own else "/lesson", 303)
+
+
+def _moved(slugs: list[str], what: str, slug: str, order: list[str]) -> list[str]:
+    if what == "add":
+        return slugs if slug in slugs else [*slugs, slug]
+    if what == "order" and sorted(order) == sorted(slugs):
+        return order
+    if slug in slugs and what in ("remove", "up", "down"):
+        at = slugs.index(slug)
+        rest = slugs[:at] + slugs[at + 1 :]
+        if what == "remove":
+            return rest
+        to = max(0, at - 1) if what == "up" else at + 1
+        return [*rest[:to], slug, *rest[to:]]
+    return slugs
+
+
+def download(request: Request) -> Response:
+    """The lesson as slides, page, cards or pictures."""
+    kind = request.path_params["kind"]
+    if kind not in NEEDS or not find_spec(f"curator.classroom.{NEEDS[kind]}"):
+        raise LessonError("Making the lesson.", "That kind of lesson cannot be made here.", "Choose another.")
+    prompts = _prompts(site(request).catalog)
+    if not prompts:
+        raise LessonError("Making the lesson.", "No picture is picked.", "Find some and add them first.")
+    path = _write(site(request).catalog, prompts, kind)
+    done = BackgroundTask(lambda: path.unlink(missing_ok=True))
+    return FileResponse(path, filename=f"lesson.{kind}", background=done)
+
+
+def _write(here: Path, prompts: list[Prompt], kind: str) -> Path:
+    from curator.classroom import lesson as lessons
+    from curator.classroom.plan import Plan, Step
+
+    steps = tuple(Step(1, slug=p.slug, stages=("see", "cover") if p.fact else ("is_it",)) for p in prompts)
+    made = lessons.lesson(here, Plan("en", steps))
+    folder = here / ".inbox"
+    path = Path(tempfile.mkstemp(prefix="lesson-", suffix=f".{kind}", dir=folder)[1])
+    try:
+        return lessons.write(made, path)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
+
+
+def share(request: Request) -> Response:
+    """Pack a selection, receive a bundle."""
+    return page(request, "share.html", ready=_bundles(), report=None)
+
+
+def _bundles() -> bool:
+    return find_spec("curator.catalog.bundle") is not None
+
+
+def _bundle() -> Any:
+    if not _bundles():
+        raise BundleError("Sharing.", "Bundles cannot be made here yet.", "Copy the catalog's folder instead.")
+    from importlib import import_module
+
+    return import_module("curator.catalog.bundle")
+
+
+async def pack(request: Request) -> Response:
+    """A bundle of what the words find; what was refused is said by the bundle's verb."""
+    async with request.form(max_files=0, max_fields=5) as form:
+        words = str(form.get("words", ""))[:300]
+    return await run_in_threadpool(_pack, request, words)
+
+
+def _pack(request: Request, words: str) -> Response:
+    here, bundle = site(request).catalog, _bundle()
+    path = (
+        Path(tempfile.mkdtemp(prefix="pack-", dir=here / ".inbox" if (here / ".inbox").is_dir() else None)) / "set.zip"
+    )
+    packed = bundle.pack(here, words, path)
+    shelf = here / ".inbox" / "set.zip"
+    shelf.parent.mkdir(parents=True, exist_ok=True)
+    if path.is_file():
+        path.replace(shelf)
+    path.parent.rmdir()
+    report = {"Packed": packed.packed, "Not packed": packed.refused, "Beware": packed.warned}
+    return page(request, "share.html", ready=True, report=_lines(report), file=shelf.is_file() and bool(packed.packed))
+
+
+def _lines(report: dict[str, Any]) -> dict[str, list[str]]:
+    return {name: [_line(one) for one in _each(value)] for name, value in report.items()}
+
+
+def _each(value: Any) -> list[Any]:
+    if isinstance(value, int):
+        return [f"{value} in number"] if value else []
+    return list(value.items()) if isinstance(value, dict) else list(value)
+
+
+def _line(one: Any) -> str:
+    if isinstance(one, Prompt):
+        return one.title
+    if isinstance(one, tuple | list):
+        return ": ".join(map(_line, one))
+    return str(getattr(one, "slug", "")) + ": " + str(one.wrong) if hasattr(one, "wrong") else str(one)
+
+
+def packed(request: Request) -> Response:
+    """The bundle packed last."""
+    path = site(request).catalog / ".inbox" / "set.zip"
+    if not path.is_file():
+        raise BundleError("Sharing.", "Nothing is packed yet.", "Choose what to pack first.")
+    return FileResponse(path, filename="set.zip")
+
+
+async def receive(request: Request) -> Response:
+    """A bundle from a colleague: trusted in nothing, by the bundle's verb."""
+    here, bundle = site(request).catalog, _bundle()
+    async with request.form(max_files=1, max_fields=5) as form:
+        file = form.get("bundle")
+        if not isinstance(file, UploadFile) or not file.size:
+            raise BundleError("Receiving a bundle.", "No file came.", "Choose the bundle's file first.")
+        data = await file.read()
+    got = await run_in_threadpool(_receive, here, bundle, data)
+    report = {
+        "Came in": got.added,
+        "There already": got.skipped,
+        "Not taken": got.refused,
+        "Changed, please choose": got.offered,
+    }
+    return page(request, "share.html", ready=True, report=_lines(report), file=False)
+
+
+def _receive(here: Path, bundle: Any, data: bytes) -> Any:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "received.zip"
+        path.write_bytes(data)
+        return bundle.receive(here, path)
+
+
+def phone(request: Request) -> Response:
+    """The address and code for the teacher's phone, as text and QR code."""
+    here = site(request)
+    code = here.rights.pairing.code() if here.rights.network else ""
+    return page(request, "phone.html", address=here.address, code=code)
+
+
+def new_code(request: Request) -> Response:
+    """A fresh code; the one before it is void."""
+    site(request).rights.pairing.code(new=True)
+    return RedirectResponse("/phone", 303)
+
+
+def qr(request: Request) -> Response:
+    """The phone's address with the code, as an SVG."""
+    import io
+
+    import segno
+
+    here = site(request)
+    buffer = io.BytesIO()
+    segno.make(f"{here.address}/pair?code={here.rights.pairing.code()}", error="m").save(
+        buffer, kind="svg", scale=6, border=4, light="#fff", dark="#000"
+    )
+    return Response(buffer.getvalue(), media_type="image/svg+xml")
+
+
+def pair(request: Request) -> Response:
+    """Where a phone that scanned the code lands; without the right code a refusal."""
+    code = request.query_params.get("code", "")[:20]
+    if not is_own(request.client.host if request.client else "") and not site(request).rights.pairing.knows_code(code):
+        return refusal(request, 403, "This device is not paired.", "Scan the code on the teacher's screen again.")
+    return page(request, "pair.html", code=code)
+
+
+async def pair_done(request: Request) -> Response:
+    """The code is used up; the phone gets its token."""
+    async with request.form(max_files=0, max_fields=5) as form:
+        token = site(request).rights.pairing.pair(str(form.get("code", ""))[:20])
+    if not token:
+        return refusal(
+            request, 403, "That code is not right, or was used.", "Ask for a new one on the teacher's screen."
+        )
+    answer = RedirectResponse("/photos", 303)
+    answer.set_cookie(COOKIE, token, max_age=int(TOKEN_SECONDS), httponly=True, samesite="strict")
+    return answer
+
+
+ROUTES = [
+    Route("/lesson", lesson, methods=["GET"]),
+    Route("/lesson", change, methods=["POST"]),
+    Route("/lesson/lesson.{kind:str}", download),
+    Route("/share", share),
+    Route("/share/pack", pack, methods=["POST"]),
+    Route("/share/set.zip", packed),
+    Route("/share/receive", receive, methods=["POST"]),
+    Route("/phone", phone, methods=["GET"]),
+    Route("/phone", new_code, methods=["POST"]),
+    Route("/phone/qr.svg", qr),
+    Route("/pair", pair, methods=["GET"]),
+    Route("/pair", pair_done, methods=["POST"]),
+]

@@ -1,0 +1,296 @@
+"""Upload, look, set right, keep."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import math
+import time
+from collections.abc import AsyncIterator
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from curator.catalog import folder as catalog
+from curator.catalog.prompt import LICENSES, title_of
+from curator.errors import CuratorError, PhotoError
+from curator.records import PEOPLE, Area, Prompt
+from curator.seeing.photo import MOST_BYTES
+from curator.web import inbox
+from curator.web.frame import Site, page, site, unreadable
+
+MOST_FILES = 60  # in one post
+MOST_DOTS = 200
+MOST_JSON = 100_000
+
+
+def photos(request: Request) -> Response:
+    """The upload page and the photos that wait."""
+    waiting = inbox.every(site(request).catalog)
+    return page(request, "photos.html", items=[summary(item) for item in waiting])
+
+
+def summary(item: dict[str, Any]) -> dict[str, Any]:
+    """What the list says of an item."""
+    best = item.get("answer", {})
+    total = best.get("total")
+    if item["state"] == "error":
+        words, grade = f"{item['error']['wrong']} {item['error']['try_this']}", "error"
+    elif item["state"] != "ready":
+        words, grade = "Looking ...", "wait"
+    elif best["fact"]:
+        words, grade = best["fact"], best["grade"]
+    else:
+        words, grade = f"No double ({total} counted)" if total else "No double: nothing repeats", "no"
+    return {"id": item["id"], "name": item["name"], "state": item["state"], "words": words, "grade": grade}
+
+
+async def upload(request: Request) -> Response:
+    """Take photos in; each is stored and handed to the batch."""
+    here = site(request)
+    answers = []
+    async with request.form(max_files=MOST_FILES, max_fields=20) as form:
+        files = [f for f in form.getlist("photo") if isinstance(f, UploadFile) and (f.filename or f.size)]
+        if not files:
+            raise PhotoError("Taking photos in.", "No photo came.", "Choose one or more photos first.")
+        for file in files:
+            answers.append(await _take(here, file))
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse({"items": answers})
+    return RedirectResponse("/photos", 303)
+
+
+async def _take(here: Site, file: UploadFile) -> dict[str, Any]:
+    name = file.filename or "photo"
+    if not file.size or file.size > MOST_BYTES:
+        wrong = "The file is empty." if not file.size else f"It has more than {MOST_BYTES // 1_000_000} MB."
+        return {"id": "", "name": inbox.shown_name(name), "state": "error", "words": wrong, "grade": "error"}
+    item = await run_in_threadpool(inbox.put, here.catalog, name, await file.read())
+    here.wake(item["id"])
+    return summary(item)
+
+
+def look_first(here: Site, one: str) -> None:
+    """The batch's work on one item; an error is its answer."""
+    try:
+        item = inbox.get(here.catalog, one)
+        item["state"] = "looking"
+        inbox.save(here.catalog, item)
+        place = inbox.place(here.catalog, one)
+        start = time.perf_counter()
+        try:
+            item |= here.looking.ask("first", str(place / "source"), str(place))
+            item |= {"state": "ready", "ms": round((time.perf_counter() - start) * 1000)}
+            item["answer"]["photo"] = item["name"]
+        except CuratorError as error:
+            item |= {"state": "error", "error": error.as_dict()}
+        except OSError as error:
+            said = {
+                "doing": "Looking.",
+                "wrong": f"The disk refuses ({error.strerror}).",
+                "try_this": "Make room on it.",
+            }
+            item |= {"state": "error", "error": said}
+        inbox.save(here.catalog, item)
+    except (CuratorError, OSError):
+        return  # dropped in the meantime
+
+
+async def events(request: Request) -> Response:
+    """Server-sent events: each item whenever its state changes, then `done` when nothing is in work."""
+    return StreamingResponse(_events(request), media_type="text/event-stream")
+
+
+async def _events(request: Request) -> AsyncIterator[str]:
+    told: dict[str, str] = {}
+    while not await request.is_disconnected():
+        items = await run_in_threadpool(inbox.every, site(request).catalog)
+        for item in map(summary, items):
+            if told.get(item["id"]) != item["state"]:
+                told[item["id"]] = item["state"]
+                yield f"data: {json.dumps(item)}\n\n"
+        if all(item["state"] in ("ready", "error") for item in items):
+            yield "event: done\ndata: {}\n\n"
+            return
+        await asyncio.sleep(0.25)
+
+
+def look(request: Request) -> Response:
+    """One photo with its dots, to be set right and kept."""
+    here, one = site(request), request.path_params["id"]
+    item = inbox.get(here.catalog, one)
+    if item["state"] == "error":
+        raise PhotoError(**item["error"])
+    if item["state"] != "ready":
+        return page(request, "wait.html", item=summary(item))
+    return page(request, "look.html", **_look_values(here, item, request.query_params.get("reading", "0")))
+
+
+def _look_values(here: Site, item: dict[str, Any], chosen: str) -> dict[str, Any]:
+    from pathlib import Path
+
+    readings = item["answer"]["readings"]
+    k = int(chosen) if chosen.isdecimal() and int(chosen) < len(readings) else 0
+    near = catalog.near_twins(here.catalog, item["phash"]) if here.catalog.is_dir() else []
+    start = {"dots": readings[k]["dots"], "line": readings[k]["line"], "readings": readings, "reading": k}
+    return {
+        "item": item, "readings": readings, "k": k, "reading": readings[k], "near": near[:2], "licenses": LICENSES,
+        "state": json.dumps(start), "faces": json.dumps(item["faces"]), "title": title_of(Path(item["name"])),
+    }  # fmt: skip
+
+
+def small(request: Request) -> Response:
+    """The photo at screen size, or its thumbnail."""
+    place = inbox.place(site(request).catalog, request.path_params["id"])
+    size = request.path_params["size"]
+    path = place / f"{size}.webp"
+    if size not in ("view", "thumb") or not path.is_file():
+        raise PhotoError("Showing a photo.", "It is not here any more, or not looked at yet.", "Wait a moment.")
+    return FileResponse(path, media_type="image/webp", headers={"cache-control": "private, max-age=3600"})
+
+
+async def _sent(request: Request) -> dict[str, Any]:
+    """The JSON object that the look page's script sends."""
+    body = await request.body()
+    try:
+        found = json.loads(body[:MOST_JSON])
+    except (ValueError, RecursionError):
+        raise unreadable("Reading the dots.", "It is no JSON.") from None
+    if not isinstance(found, dict):
+        raise unreadable("Reading the dots.", "It is no JSON object.")
+    return found
+
+
+def _point(value: Any) -> tuple[float, float]:
+    try:
+        x, y = (float(v) for v in value)
+    except (TypeError, ValueError, OverflowError):
+        raise unreadable("Reading the dots.", "A place is not two numbers.") from None
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise unreadable("Reading the dots.", "A place is not two numbers.")
+    return min(max(x, 0.0), 1.0), min(max(y, 0.0), 1.0)
+
+
+def _dots(value: Any) -> list[tuple[float, float]]:
+    if not isinstance(value, list) or len(value) > MOST_DOTS:
+        raise unreadable("Reading the dots.", f"Up to {MOST_DOTS} are taken.")
+    return [_point(one) for one in value]
+
+
+def _line(value: Any) -> Any:
+    if value is None:
+        return None
+    if not isinstance(value, list) or len(value) != 2:
+        raise unreadable("Reading the line.", "It has two ends.")
+    one, other = _point(value[0]), _point(value[1])
+    return None if one == other else (one, other)
+
+
+def _area(value: Any) -> Area | None:
+    if value is None:
+        return None
+    if not isinstance(value, list) or len(value) != 4:
+        raise unreadable("Reading the frame.", "It has four numbers.")
+    (left, top), (right, bottom) = _point(value[:2]), _point(value[2:])
+    if right - left < 0.02 or bottom - top < 0.02:
+        raise PhotoError("Looking inside the frame.", "The frame is too small.", "Draw it larger.")
+    return Area(left, top, right, bottom)
+
+
+async def change(request: Request) -> Response:
+    """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first."""
+    here, one = site(request), request.path_params["id"]
+    sent, what = await _sent(request), request.path_params["what"]
+    if what not in ("again", "area", "like"):
+        raise HTTPException(404)
+    source = str(inbox.place(here.catalog, one) / "source")
+    area = _area(sent.get("area"))
+
+    def work() -> list[dict[str, Any]]:
+        if what == "area":
+            found: list[dict[str, Any]] = here.asking.ask("within", source, area)
+            return found
+        dots, line = _dots(sent.get("dots", [])), _line(sent.get("line"))
+        if what == "like":
+            dots, line = here.asking.ask("like", source, _point(sent.get("at")), area), None
+        found = here.asking.ask("again", source, dots, line, area)
+        return found
+
+    return JSONResponse({"readings": await run_in_threadpool(work)})
+
+
+async def keep(request: Request) -> Response:
+    """Keep what the page shows as a prompt of the catalog."""
+    here, one = site(request), request.path_params["id"]
+    item = inbox.get(here.catalog, one)
+    if item["state"] != "ready":
+        raise PhotoError("Keeping the photo.", "It is not looked at yet.", "Wait a moment.")
+    async with request.form(max_files=0, max_fields=40) as form:
+        sent = {key: str(value)[:2000] if key != "state" else str(value) for key, value in form.items()}
+    kept = await run_in_threadpool(_keep, here, item, sent)
+    return RedirectResponse(f"/prompts/{kept.slug}?kept=1", 303)
+
+
+def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
+    from dataclasses import replace
+    from pathlib import Path
+
+    try:
+        state = json.loads(sent.get("state") or "{}")
+        blur = [_area(box) for box in json.loads(sent.get("blur") or "[]")][:100]
+        touched = max(0, min(999, int(state.get("touched") or 0)))
+        reading = max(0, min(50, int(state.get("reading", sent.get("reading") or 0))))
+    except (ValueError, TypeError, AttributeError, RecursionError):
+        raise unreadable("Keeping the photo.", "The form is damaged.") from None
+    words = _words(sent, Path(item["name"]), touched)
+    dots = _dots(state["dots"]) if touched and "dots" in state else None
+    source = str(inbox.place(here.catalog, item["id"]) / "source")
+    args = (source, dots, _line(state.get("line")), _area(state.get("area")), reading, words)
+    prompt: Prompt = here.asking.ask("make", *args)
+    faces = "blurred" if blur else "consented" if sent.get("faces") == "consented" else ""
+    if item["faces"] and not faces and not sent.get("noface"):
+        wrong = "A face may be in it and nothing was said about it."
+        raise PhotoError(
+            "Keeping the photo.", wrong, "Blur it, or say that everybody asked agrees, or that it is no face."
+        )
+    picture = here.asking.ask("picture", source, [list(b) for b in blur if b])
+    kept = catalog.add(here.catalog, replace(prompt, faces=faces), picture)
+    inbox.drop(here.catalog, item["id"])
+    return kept
+
+
+def _words(sent: dict[str, str], name: Any, touched: int) -> dict[str, Any]:
+    license_, people = sent.get("license", ""), sent.get("people", "unknown")
+    if (license_ and license_ not in LICENSES) or people not in PEOPLE:
+        raise unreadable("Keeping the photo.", "The licence or the people is none of those offered.")
+    things, place = sent.get("things", ""), sent.get("place", "")
+    return {
+        "thing": sent.get("thing", ""), "things": things, "place": place, "credit": sent.get("credit", ""),
+        "license": license_, "people": people, "notes": sent.get("notes", ""), "touched": touched,
+        "title": title_of(name, things, place), "no_double": bool(sent.get("no_double")),
+        "checked_by": "teacher",
+        "tags": tuple(sent.get("tags", "").split(",")),
+    }  # fmt: skip
+
+
+def drop(request: Request) -> Response:
+    """Do not keep it."""
+    inbox.drop(site(request).catalog, request.path_params["id"])
+    return RedirectResponse("/photos", 303)
+
+
+ROUTES = [
+    Route("/photos", photos, methods=["GET"]),
+    Route("/photos", upload, methods=["POST"]),
+    Route("/photos/events", events),
+    Route("/photos/{id:str}", look),
+    Route("/photos/{id:str}/{size:str}.webp", small),
+    Route("/photos/{id:str}/keep", keep, methods=["POST"]),
+    Route("/photos/{id:str}/drop", drop, methods=["POST"]),
+    Route("/photos/{id:str}/{what:str}", change, methods=["POST"]),
+]

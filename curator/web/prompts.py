@@ -1,0 +1,171 @@
+"""The board, find, one prompt, and the classroom view."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from curator.catalog import folder as catalog
+from curator.catalog import gaps, index
+from curator.catalog.index import Found
+from curator.catalog.prompt import LICENSES, alts
+from curator.errors import CatalogError, ChangedError
+from curator.records import KINDS, PEOPLE, Prompt
+from curator.web import inbox
+from curator.web.frame import WIDTHS, page, site, unreadable
+
+PER_PAGE = 24
+VIEWS = ("plain", "rings", "cover1", "cover2", "frame")
+EDITED = ("title", "thing", "things", "place", "credit", "license", "people", "notes")
+
+
+def board(request: Request) -> Response:
+    """The facts by kind with their counts, and what is still to be photographed."""
+    here = site(request)
+    rows = gaps.gaps(here.catalog) if here.catalog.is_dir() else []
+    return page(request, "board.html", rows=rows, kinds=KINDS, ideas=gaps.IDEAS, total=sum(r.total for r in rows))
+
+
+def find(request: Request) -> Response:
+    """One box; with part=1 only the results, for the script that answers as one types."""
+    query = request.query_params
+    words = query.get("q", "")[:300]
+    number = min(max(int(query["page"]), 1), 100_000) if query.get("page", "").isdecimal() else 1
+    asked = " ".join(part for part in (words, query.get("kind", "")[:20]) if part)
+    here = site(request)
+    found = Found(0, ())
+    if here.catalog.is_dir():
+        found = index.find(here.catalog, asked, limit=PER_PAGE, offset=(number - 1) * PER_PAGE)
+    values = {
+        "q": words, "kind": query.get("kind", "")[:20], "found": found, "number": number, "kinds": (*KINDS, "none"),
+        "pages": max(1, -(-found.total // PER_PAGE)), "picked": inbox.lesson(here.catalog),
+    }  # fmt: skip
+    return page(request, "_results.html" if query.get("part") else "find.html", **values)
+
+
+def prompt(request: Request) -> Response:
+    """One prompt with its words."""
+    here, slug = site(request).catalog, request.path_params["slug"]
+    one = _load(request)
+    return page(
+        request, "prompt.html", p=one, version=catalog.version(here, slug), licenses=LICENSES, people=PEOPLE,
+        kept=bool(request.query_params.get("kept")), picked=slug in inbox.lesson(here), changed=[],
+    )  # fmt: skip
+
+
+def _load(request: Request) -> Prompt:
+    here, slug = site(request).catalog, request.path_params["slug"]
+    if not all(c.isascii() and (c.isalnum() or c == "-") for c in slug) or not (here / f"{slug}.yaml").is_file():
+        raise CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.")
+    return catalog.load(here, slug)
+
+
+async def edit(request: Request) -> Response:
+    """Save changed words; who saves second is told what changed meanwhile."""
+    async with request.form(max_files=0, max_fields=20) as form:
+        sent = {key: str(value)[:2000] for key, value in form.items()}
+    return await run_in_threadpool(_edit, request, sent)
+
+
+def _edit(request: Request, sent: dict[str, str]) -> Response:
+    here = site(request).catalog
+    old = _load(request)
+    new = _changed(old, sent)
+    try:
+        catalog.replace(here, new, expected=sent.get("version", ""))
+    except ChangedError:
+        now = catalog.load(here, old.slug)
+        differ = [
+            (name, getattr(now, name), sent[name])
+            for name in EDITED
+            if name in sent and getattr(now, name) != sent[name]
+        ]
+        return page(
+            request, "prompt.html", 409, p=now, version=catalog.version(here, old.slug), licenses=LICENSES,
+            people=PEOPLE, kept=False, picked=old.slug in inbox.lesson(here), changed=differ or [("", "", "")],
+        )  # fmt: skip
+    return RedirectResponse(f"/prompts/{old.slug}?kept=1", 303)
+
+
+def _changed(old: Prompt, sent: dict[str, str]) -> Prompt:
+    from curator.catalog.prompt import clean
+
+    values: dict[str, Any] = {name: clean(sent[name]) for name in EDITED if name in sent}
+    if (values.get("license") and values["license"] not in LICENSES) or values.get("people", "none") not in PEOPLE:
+        raise unreadable("Saving.", "The licence or the people is none of those offered.")
+    values["title"] = values.get("title") or old.title
+    new = replace(old, **values)
+    if (old.alt_before, old.alt_after) == alts(old):
+        before, after = alts(new)
+        new = replace(new, alt_before=before, alt_after=after)
+    return new
+
+
+def remove(request: Request) -> Response:
+    """Move it to the bin."""
+    here, one = site(request).catalog, _load(request)
+    catalog.remove(here, one.slug)
+    inbox.save_lesson(here, [s for s in inbox.lesson(here) if s != one.slug])
+    return RedirectResponse("/find", 303)
+
+
+def thumb(request: Request) -> Response:
+    """A prompt's picture as WebP at one of the screen's widths, made once."""
+    width = request.path_params["width"]
+    if width not in WIDTHS:
+        raise CatalogError("Showing a picture.", "There is no such prompt picture of that width.", "Go back.")
+    one = _load(request)
+    return _made(request, one, str(width), "small", width)
+
+
+def view(request: Request) -> Response:
+    """One classroom view of a prompt."""
+    one, which = _load(request), request.path_params["which"]
+    if which not in VIEWS or (one.fact is None and which != "plain" and which != "rings"):
+        raise CatalogError("Showing a picture.", "There is no such prompt view.", "Go back.")
+    return _made(request, one, which, "view", one, which)
+
+
+def _made(request: Request, one: Prompt, name: str, job: str, *args: Any) -> Response:
+    here = site(request)
+    source = catalog.picture_path(here.catalog, one)
+    stamp = source.stat().st_mtime_ns if source.is_file() else 0
+    text = f"{one.picture} {stamp} {one.dots if job == 'view' else ''} {name}"
+    folder = here.catalog / ".inbox" / "screen"
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{hashlib.sha256(text.encode()).hexdigest()[:32]}.webp"
+    if not path.is_file():
+        part = path.with_suffix(f".{id(request):x}.part")
+        given = (str(source), str(part), *args) if job == "small" else (str(source), *args, str(part))
+        here.asking.ask(job, *given)
+        part.replace(path)
+    return FileResponse(path, media_type="image/webp", headers={"cache-control": "private, max-age=3600"})
+
+
+def show(request: Request) -> Response:
+    """The classroom view of one prompt, or of the lesson from prompt n on. Nothing in it tells the answer early."""
+    here = site(request).catalog
+    slugs = inbox.lesson(here)
+    slug = request.path_params["slug"]
+    one = _load(request)
+    at = slugs.index(slug) if slug in slugs and request.query_params.get("lesson") else -1
+    following = slugs[at + 1] if 0 <= at < len(slugs) - 1 else ""
+    return page(request, "show.html", p=one, following=following, in_lesson=at >= 0)
+
+
+ROUTES = [
+    Route("/", board),
+    Route("/find", find),
+    Route("/prompts/{slug:str}", prompt, methods=["GET"]),
+    Route("/prompts/{slug:str}", edit, methods=["POST"]),
+    Route("/prompts/{slug:str}/remove", remove, methods=["POST"]),
+    Route("/thumb/{slug:str}/{width:int}", thumb),
+    Route("/show/{slug:str}", show),
+    Route("/show/{slug:str}/{which:str}.webp", view),
+]
