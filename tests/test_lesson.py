@@ -9,10 +9,12 @@ import cv2
 import drawn_catalog as drawn
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from curator.classroom import lesson as lessons
 from curator.classroom.plan import Plan, Step, grouped
 from curator.classroom.words import tells
+from curator.cli import app
 from curator.commands.lessons import halves
 from curator.errors import CuratorError, LessonError
 from curator.records import Dot, Fact, Prompt
@@ -329,6 +331,41 @@ def test_a_licence_that_forbids_marks_is_said(tmp_path: Path) -> None:
         drawn.two_rows(3),
     )
     assert any("marks" in r for r in lessons.lesson(tmp_path, Plan("en", (Step(1, "eggs-3"),)), longer=320).remarks)
+
+
+# ---- the command
+
+
+def test_the_command_writes_what_it_says_and_names_what_to_know(catalog: Path, tmp_path: Path) -> None:
+    outputs = [tmp_path / "lesson.html", tmp_path / "lesson.pptx", tmp_path / "plan.yaml"]
+    typed = [
+        "lesson",
+        "--facts",
+        "3,11",
+        "--catalog",
+        str(catalog),
+        *(t for path in outputs for t in ("-o", str(path))),
+    ]
+    result = CliRunner().invoke(app, typed)
+    assert result.exit_code == 0, result.output
+    assert all(path.stat().st_size > 200 for path in outputs)
+    assert "11+11=22 has no picture yet" in result.output
+    again = CliRunner().invoke(
+        app, ["lesson", "--plan", str(outputs[2]), "-c", str(catalog), "-o", str(tmp_path / "b.html")]
+    )
+    assert again.exit_code == 0, again.output
+    assert (tmp_path / "b.html").read_bytes() == outputs[0].read_bytes()
+
+
+def test_the_command_says_what_is_wrong_before_it_works(catalog: Path, tmp_path: Path) -> None:
+    for typed in (
+        ["-o", str(tmp_path / "x.docx")],
+        ["-o", str(tmp_path / "x.pdf"), "--paper", "a3"],
+        ["-o", str(tmp_path / "x.html"), "--facts", "7+8"],
+    ):
+        result = CliRunner().invoke(app, ["lesson", "-c", str(catalog), *typed])
+        assert isinstance(result.exception, LessonError)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_step_is_a_prompt_or_a_frame() -> None:

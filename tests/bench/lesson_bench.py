@@ -35,7 +35,7 @@ def timed(name: str, work: Callable[[], object]) -> object:
 def large_pictures(folder: Path) -> Path:
     """The drawn catalog with its pictures at 2560 px and the noise of a camera."""
     drawn.build(folder)
-    noise = np.random.default_rng(1).integers(-12, 13, (1920, 2560, 3))
+    noise = np.random.default_rng(1).integers(-12, 13, (1920, 2560, 3), dtype=np.int16)
     for path in folder.glob("*.jpg"):
         picture = cv2.resize(cv2.imread(str(path)), (2560, 1920), interpolation=cv2.INTER_CUBIC)
         cv2.imwrite(str(path), np.clip(picture + noise, 0, 255).astype(np.uint8))
