@@ -300,8 +300,12 @@ def _focus(rng: Rng, picture: Picture) -> Picture:
 
 def _tone_curve(rng: Rng) -> NDArray[np.uint8]:
     """(1, 256, 3) lookup of white balance, contrast and gamma."""
-    level = np.linspace(0, 1, 256)[:, None] * np.exp(rng.normal(0, 0.07, 3)) * np.exp(rng.normal(0, 0.12))
-    contrast = np.exp(rng.normal(0, 0.13))
+    level = (
+        np.linspace(0, 1, 256)[:, None]
+        * np.exp(rng.normal(0, 0.07, 3))
+        * np.exp(np.clip(rng.normal(0, 0.12), -0.25, 0.15))
+    )
+    contrast = np.exp(np.clip(rng.normal(0, 0.13), -0.3, 0.25))
     curved = np.clip((level - 0.5) * contrast + 0.5, 0, 1) ** np.exp(rng.normal(0, 0.22))
     return np.asarray(curved * 255).astype(np.uint8)[None]
 

@@ -54,8 +54,9 @@ def lay(
     fill: tuple[float, float] = (0.55, 1.0),
     turning: str = "any",
     vary: float = 0.06,
+    other: Drawer | None = None,
 ) -> list[int]:
-    """Things at the layout's places; `turning`: any (one turn for all, or each its own where scattered), none, each."""
+    """Things at the layout's places; `turning`: any, none, each its own; `other` draws the second half."""
     rng = board.rng
     common = rng.uniform(0, 6.28) if turning == "any" and rng.random() < 0.4 else 0.0
     extent = layout.room * rng.uniform(*fill)
@@ -63,7 +64,8 @@ def lay(
     for row, col, turn, side in layout.places:
         own = rng.uniform(0, 6.28) if turning == "each" else 0.0 if turning == "none" else turn + common
         scale = min(extent, 0.32) * float(np.exp(rng.normal(0, vary)))
-        indices.append(draw(board, Frame(row, col, scale, own), board.kind(name), side=side))
+        own_draw = other if other is not None and side == 2 else draw
+        indices.append(own_draw(board, Frame(row, col, scale, own), board.kind(name), side=side))
     return indices
 
 
@@ -100,12 +102,21 @@ def scattered(rng: Rng, size: int) -> Scene:
     return _finish(board, "scattered")
 
 
+def _two_looks(rng: Rng) -> tuple[Drawer, Drawer | None]:
+    """A drawer, and now and then one of the same shape in another colour for the second half."""
+    if rng.random() < 0.75:
+        return made.thing(rng), None
+    shape = simple.outline(rng)
+    return simple.solid(rng, shape), simple.solid(rng, shape)
+
+
 def two_rows(rng: Rng, size: int) -> Scene:
     board = _start(rng, size)
     n = places.half(rng)
     uneven = rng.random() < 0.22
     counts = (n, n + int(rng.choice([1, 1, 2]))) if uneven else (n, n)
-    lay(board, made.thing(rng), places.rows(rng, counts))
+    draw, other = _two_looks(rng)
+    lay(board, draw, places.rows(rng, counts), other=other)
     return _finish(board, "two rows")
 
 
@@ -177,7 +188,8 @@ def groups(rng: Rng, size: int) -> Scene:
             reach = float(max(np.ptp(own, axis=0).max() / 2 + layout.room * 1.3, 0.1))
             middle = (own.max(0) + own.min(0)) / 2
             tray(board, Frame(float(middle[0]), float(middle[1]), reach), board.kind("tray"), layer=0, side=s)
-    indices = lay(board, made.thing(rng), layout, fill=(0.6, 0.95))
+    draw, other = _two_looks(rng)
+    indices = lay(board, draw, layout, fill=(0.6, 0.95), other=other)
     for s in (1, 2):
         board.group("group", [i for i, p in zip(indices, layout.places, strict=True) if p[3] == s], s)
     return board.done("groups", main="thing")

@@ -52,7 +52,7 @@ Drawer = Callable[..., int]  # draw(board, frame, kind=..., side=..., parent=...
 
 
 def view(
-    rng: Rng, size: int, *, upright: bool = False, slant: float | None = None, zoom: tuple[float, float] = (0.72, 1.12)
+    rng: Rng, size: int, *, upright: bool = False, slant: float | None = None, zoom: tuple[float, float] = (0.74, 1.22)
 ) -> Points:
     """A homography from page (row, col, 1) to pixels."""
     lean = (rng.uniform(0.1, 0.75) if rng.random() < 0.5 else 0.0) if slant is None else slant

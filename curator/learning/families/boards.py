@@ -68,7 +68,7 @@ def carton(rng: Rng, size: int) -> Scene:
         if full:
             at = frame.inner(row, col, extent * inside, rng.uniform(0, 6.28))
             draw(board, at, board.kind("thing"), layer=DETAIL, parent=holder, side=side if filled == "all" else 0)
-        del cup
+            board.rows[cup]["full"] /= max(0.12, 1 - 0.8 * inside**2)  # what fills a cup hides most of it
     put = sum(r["kind"] == board.kinds.get("thing", -9) for r in board.rows)
     return board.done("carton", main="thing" if put >= 2 else "cup" if put == 0 else None)
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from curator.learning import paint
 from curator.learning.families.board import DETAIL, HOLDER, PART, SPOT, Board, Drawer, Frame
-from curator.learning.families.simple import ball, block, circle, outline, solid, sprite
+from curator.learning.families.simple import ball, block, bun, circle, outline, solid, sprite
 from curator.learning.families.vessels import bottle, mug, shoe, slim
 
 Rng = np.random.Generator
@@ -275,7 +275,8 @@ def knob(rng: Rng) -> Drawer:
 
 
 WHOLES = (
-    (ball, 3),
+    (ball, 2.5),
+    (bun, 1),
     (solid, 3),
     (sprite, 8),
     (die, 1.2),
@@ -295,7 +296,9 @@ WHOLES = (
 def thing(rng: Rng, *, plain: bool = False) -> Drawer:
     """Any whole thing; `plain` ones have no parts of their own."""
     choices = [
-        (maker, weight) for maker, weight in WHOLES if not plain or maker in (ball, solid, sprite, bottle, slim, plate)
+        (maker, weight)
+        for maker, weight in WHOLES
+        if not plain or maker in (ball, bun, solid, sprite, bottle, slim, plate)
     ]
     weights = np.array([w for _, w in choices], float)
     return choices[int(rng.choice(len(choices), p=weights / weights.sum()))][0](rng)

@@ -110,6 +110,34 @@ def ball(rng: Rng) -> Drawer:
     return draw
 
 
+def bun(rng: Rng) -> Drawer:
+    """Something baked: a rough crust, a paler rim, crumbs on top; each a little different."""
+    tone = paint.hsv(rng.integers(8, 24), rng.uniform(0.35, 0.85), rng.uniform(0.4, 0.95))
+    rough = paint.noise(rng, (paint.GRAIN, paint.GRAIN), rough=0.95) * np.float32(rng.uniform(0.2, 0.5))
+    base = paint.Look(
+        np.minimum(tone * 1.15, 255).astype(np.float32), bulge=0.8, bevel=0.4, grain=rough * np.float32(0.5)
+    )
+    top = paint.Look(tone * float(rng.uniform(0.55, 0.95)), bulge=0.6, grain=rough, gloss=float(rng.uniform(0, 0.3)))
+    crumb = paint.Look(paint.unlike(rng, tone, 50), bulge=0.7)
+    crumbs, ratio = int(rng.choice([0, 0, 4, 9])), float(rng.uniform(0.6, 1.0))
+
+    def draw(board: Board, frame: Frame, kind: int | None = None, **truth: Any) -> int:
+        angle = np.linspace(0, 2 * np.pi, 36, endpoint=False)
+        wave = sum(
+            (board.rng.normal(0, 0.08 / k) * np.cos(k * angle + board.rng.uniform(0, 6)) for k in range(2, 7)),
+            np.zeros(36),
+        )
+        shape = np.stack([np.sin(angle), np.cos(angle) * ratio], 1) * (0.95 + wave[:, None])
+        at = (frame.row, frame.col)
+        index = board.shape(frame.to(shape), paint.jittered(board.rng, base, 1.5), kind, shadow=0.6, at=at, **truth)
+        board.shape(frame.to(shape * board.rng.uniform(0.7, 0.85)), paint.jittered(board.rng, top, 1.5), layer=3)
+        for spot in board.rng.uniform(-0.5, 0.5, (crumbs, 2)):
+            board.shape(frame.to(circle(8, 0.07, 0.07) + spot), crumb, layer=3)
+        return index
+
+    return draw
+
+
 def _hue_shift(picture: NDArray[np.uint8], shift: int) -> NDArray[np.uint8]:
     hsv = cv2.cvtColor(np.ascontiguousarray(picture[..., :3]), cv2.COLOR_RGB2HSV)
     hsv[..., 0] = (hsv[..., 0].astype(int) + shift) % 180
