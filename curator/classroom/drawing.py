@@ -16,6 +16,7 @@ from curator.records import Dot, Fact, Prompt
 Pixels = NDArray[np.uint8]
 BLUE, ORANGE, GREY = (0, 90, 181), (230, 126, 0), (90, 90, 90)
 COVER, EDGE, LIGHT, DARK = (74, 82, 96), (24, 28, 34), (255, 255, 255), (20, 20, 20)
+REACH = 1.4  # a cover reaches this far past the box that was found, for a box is often a little small
 COLORS = {1: BLUE, 2: ORANGE, 0: GREY}
 
 
@@ -79,7 +80,7 @@ def _covered(photo: Pixels, prompt: Prompt, members: list[int]) -> Pixels:
     radii = _radii(prompt, size)
     sheet: Pixels = np.zeros(size, np.uint8)
     for i in members:
-        _lay(sheet, prompt.dots[i], size, radii[i], 1.12)
+        _lay(sheet, prompt.dots[i], size, radii[i], REACH)
     hull = _hull(sheet)
     free = [_at(dot, size) for i, dot in enumerate(prompt.dots) if i not in members]
     if any(hull[min(y, size[0] - 1), min(x, size[1] - 1)] for x, y in free):

@@ -193,7 +193,7 @@ def _note(lesson: Lesson, scene: Scene, asked: Questions) -> dict[str, Any]:
     def say(key: str, **strings: str) -> str:
         return label(lesson.language, key, **strings)
 
-    equations = "   ".join(typeset(e) for e in (asked.equation, *asked.more) if e)
+    equations = " · ".join(typeset(e) for e in (asked.equation, *asked.more) if e)
     return {
         "question": asked.question,
         "first": [say("wait", seconds=f"{asked.wait_s:g}")],
@@ -204,7 +204,7 @@ def _note(lesson: Lesson, scene: Scene, asked: Questions) -> dict[str, Any]:
         "pairs": [
             (say("follow_up"), asked.follow_up),
             (say("frame"), asked.frame),
-            *([(say("equation"), f"{equations}   ({typeset(asked.solved)})")] if equations else []),
+            *([(say("equation"), f"{equations} ({typeset(asked.solved)})")] if equations else []),
         ],
     }
 
