@@ -40,8 +40,11 @@ def shelf(tmp_path: Path) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize("typed", ["7+7", "7 + 7 = 14", "14-7", "14 − 7 = 7", "double 7", "half of 14", "14",
-                                   "seven plus seven", "Double seven", "half of 14 is 7", "a picture showing 7+7"])  # fmt: skip
+SEVENS = ("7+7", "7 + 7 = 14", "14-7", "14 − 7 = 7", "double 7", "half of 14", "14", "half of 14 is 7", "Double seven",
+          "seven plus seven", "a picture showing 7+7")  # fmt: skip
+
+
+@pytest.mark.parametrize("typed", SEVENS)
 def test_all_ways_to_say_seven_and_seven(shelf: Path, typed: str) -> None:
     assert sorted(slugs(index.find(shelf, typed))) == ["eggs-7", "panes"]
 
@@ -116,8 +119,8 @@ def test_nothing_typed_fails(shelf: Path, typed: str) -> None:
 
 
 asks = st.lists(
-    st.sampled_from(["7+7", "3", "1+1=2", "4-2", "double 5", "half of 6", "doubles to 8", "flip", "none", "doubles", "e", "eggs",
-                     "Küche", "no", "12:30", "ss", "2026", "7"]) | st.text(max_size=3),
+    st.sampled_from(["7+7", "3", "1+1=2", "4-2", "double 5", "half of 6", "doubles to 8", "flip", "none", "doubles",
+                     "e", "eggs", "Küche", "no", "12:30", "ss", "2026", "7"]) | st.text(max_size=3),
     max_size=3,
 )  # fmt: skip
 
@@ -214,6 +217,17 @@ def test_twins_are_found_at_once_in_a_large_folder_too(shelf: Path, monkeypatch:
     index.find(shelf, "eggs")
     put(shelf, prompt_of(5, "more-eggs", source_sha256=sha_of("more")))
     assert [p.slug for p in index.by_source(shelf, sha_of("more"))] == ["more-eggs"]
+
+
+def test_own_changes_to_a_large_folder_are_seen_at_once(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(index, "SMALL", 3)
+    assert index.find(shelf, "eggs").total == 12
+    kept = folder.add(shelf, prompt_of(5, "more-eggs", source_sha256=sha_of("more")), b"jpg")
+    assert index.find(shelf, "eggs").total == 13
+    folder.replace(shelf, replace(kept, tags=("brown",)))
+    assert slugs(index.find(shelf, "brown")) == ["more-eggs"]
+    folder.remove(shelf, "more-eggs")
+    assert index.find(shelf, "eggs").total == 12
 
 
 def test_many_threads_ask_at_once(shelf: Path) -> None:

@@ -109,6 +109,7 @@ def add(folder: Path, prompt: Prompt, picture: bytes, *, twin_ok: bool = False) 
                 with contextlib.suppress(OSError):
                     (folder / kept.picture).unlink()
             raise
+        index.note(folder, slug)
     return kept
 
 
@@ -131,6 +132,7 @@ def _put(folder: Path, prompt: Prompt) -> None:
     if path.read_bytes() != data:
         bins.keep_before(folder, prompt.slug)
         files.write(path, data)
+        index.note(folder, prompt.slug)
 
 
 def undo(folder: Path, slug: str) -> Prompt:
@@ -199,6 +201,7 @@ def remove(folder: Path, slug: str) -> None:
         except CatalogError:
             picture = f"{slug}.jpg"
         bins.put_in_bin(folder, slug, picture)
+        index.note(folder, slug)
 
 
 def count(folder: Path) -> int:

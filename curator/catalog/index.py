@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import threading
 import time
@@ -15,8 +16,9 @@ from curator.catalog.search_words import Asked, parse
 from curator.errors import CatalogError
 from curator.records import Kind, Prompt
 
-SMALL = 2_000  # files: comparing that many with the index takes about 5 ms, so it is done for every question
-REST = 3.0  # seconds between two comparisons of a larger folder within one process
+SMALL = 2_000  # files: comparing that many with the index takes some milliseconds, so it is done for every question
+REST = 3.0  # seconds between two comparisons of a larger folder within one process, more where they take long
+GLANCE = 0.25  # seconds for which a larger catalog's index file is taken to be in its place
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +30,24 @@ class Found:
 
 
 @dataclass(slots=True)
+class _Mine:
+    """One thread's connection to one index file."""
+
+    connection: sqlite3.Connection
+    path: Path
+    inode: int
+    seen: float = float("-inf")  # when the file was last known to be in its place
+
+
+@dataclass(slots=True)
 class _Open:
-    """One index file, as this process knows it."""
+    """One index, as this process knows it."""
 
     lock: threading.Lock = field(default_factory=threading.Lock)
     local: threading.local = field(default_factory=threading.local)
     files: int = 0
-    compared: float = float("-inf")
+    again: float = float("-inf")  # when to compare again
+    inode: int = 0  # of the index file that was compared
     running: bool = False
     memory: sqlite3.Connection | None = None  # where no index file can be kept
 
@@ -49,40 +62,45 @@ def _open(folder: Path) -> _Open:
         return _OPEN.setdefault(key, _Open())
 
 
-def _connection(folder: Path, state: _Open) -> sqlite3.Connection:
-    """This thread's connection; a new one where the index file was taken away."""
+def _connection(folder: Path, state: _Open) -> tuple[sqlite3.Connection, int]:
+    """This thread's connection and its file's inode; a new one where the index file was taken away."""
     if state.memory is not None:
-        return state.memory
-    known = getattr(state.local, "connection", None)
-    if known is not None:
-        path, inode, connection = known
+        return state.memory, -1
+    mine: _Mine | None = getattr(state.local, "mine", None)
+    now = time.monotonic()
+    if mine is not None:
+        if state.files > SMALL and now - mine.seen < GLANCE:
+            return mine.connection, mine.inode
         with suppress(OSError):
-            if path.stat().st_ino == inode:
-                return connection  # type: ignore[no-any-return]
-        connection.close()
-        state.local.connection = None
+            if mine.path.stat().st_ino == mine.inode:
+                mine.seen = now
+                return mine.connection, mine.inode
+        mine.connection.close()
+        state.local.mine = None
     for path in rows.places(folder):
         with suppress(OSError, sqlite3.Error):
-            connection = rows.connect(path)
-            state.local.connection = (path, path.stat().st_ino, connection)
-            return connection
+            mine = _Mine(rows.connect(path), path, path.stat().st_ino)
+            state.local.mine = mine
+            return mine.connection, mine.inode
     state.memory = rows.connect(None)
-    return state.memory
+    return state.memory, -1
 
 
 @contextmanager
 def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]:
-    """A connection whose rows equal the folder, or lag REST seconds behind others' changes to a large one.
+    """A connection whose rows equal the folder, or lag some seconds behind others' changes to a large one.
 
     For `twins` no prompt may be missing, though hand edits of the last moment may be.
     """
-    shelf.there(folder, "Looking in the catalog.")
     state = _open(folder)
-    connection = _connection(folder, state)
-    if twins or rows.is_empty(connection) or state.files <= SMALL or state.compared == float("-inf"):
+    connection, inode = _connection(folder, state)
+    if inode != state.inode or state.files <= SMALL:
         with state.lock:
-            _compare(folder, state, connection, careful=not twins)
-    elif time.monotonic() - state.compared > REST and not state.running:
+            _compare(folder, state, connection, inode)
+    elif twins:
+        with state.lock:
+            rows.compare_names(folder, connection)
+    elif time.monotonic() > state.again and not state.running:
         state.running = True
         threading.Thread(target=_compare_aside, args=(folder, state), daemon=True).start()
     if state.memory is None:
@@ -92,24 +110,41 @@ def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]
             yield connection
 
 
-def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, *, careful: bool = True) -> None:
+def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, inode: int) -> None:
+    shelf.there(folder, "Looking in the catalog.")
+    start = time.monotonic()
     try:
-        state.files = rows.compare(folder, connection, careful=careful)
+        state.files = rows.compare(folder, connection)
     except OSError as error:
         wrong = f"The folder cannot be read ({error.strerror})."
         raise CatalogError("Looking in the catalog.", wrong, "Check that the drive is there.") from error
-    state.compared = time.monotonic()
+    state.inode = inode
+    end = time.monotonic()
+    state.again = end + max(REST, 20 * (end - start))
 
 
 def _compare_aside(folder: Path, state: _Open) -> None:
     try:
         with suppress(CatalogError, sqlite3.Error), state.lock:
-            _compare(folder, state, _connection(folder, state))
+            _compare(folder, state, *_connection(folder, state))
     finally:
-        known = getattr(state.local, "connection", None)
-        if known is not None:
-            known[2].close()
+        _close(state)
         state.running = False
+
+
+def _close(state: _Open) -> None:
+    mine: _Mine | None = getattr(state.local, "mine", None)
+    if mine is not None:
+        mine.connection.close()
+        state.local.mine = None
+
+
+def note(folder: Path, slug: str) -> None:
+    """This process changed a prompt: a large catalog's index learns it at once, a small one's does anyway."""
+    state = _OPEN.get(folder.absolute())
+    if state is not None and state.files > SMALL:
+        with suppress(sqlite3.Error, OSError), state.lock:
+            rows.renew(folder, _connection(folder, state)[0], slug)
 
 
 def _answer(folder: Path, question: rows.Question, *, twins: bool = False) -> list[tuple[object, ...]]:
@@ -132,9 +167,8 @@ def forget_index(folder: Path) -> None:
     """Take the index away; the next question builds a new one."""
     with _OPEN_LOCK:
         state = _OPEN.pop(folder.absolute(), None)
-    known = getattr(state.local, "connection", None) if state else None
-    if known is not None:
-        known[2].close()
+    if state is not None:
+        _close(state)
     for path in rows.places(folder):
         for name in (path, Path(f"{path}-wal"), Path(f"{path}-shm"), Path(f"{path}-journal")):
             with suppress(OSError):
@@ -149,13 +183,8 @@ def find(folder: Path, words: str = "", *, limit: int = 20, offset: int = 0) -> 
 def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> Found:
     """As find, for what was asked already."""
     limit, offset = max(0, min(limit, 10**9)), max(0, min(offset, 10**9))
-    total = _answer(folder, rows.counting(asked))[0][0]
-    assert isinstance(total, int)
-    if limit == 0 or offset >= total:
-        return Found(total, ())
-    got = _answer(folder, rows.picking(asked, limit, offset))
-    prompts = (rows.prompt_of(folder, row) for row in got)
-    return Found(total, tuple(prompt for prompt in prompts if prompt is not None))
+    ((total, page),) = _answer(folder, rows.picking(asked, limit, offset))
+    return Found(int(str(total)), tuple(map(rows.from_record, json.loads(str(page)))))
 
 
 def board(folder: Path) -> dict[tuple[int, Kind], int]:
@@ -168,11 +197,12 @@ def by_source(folder: Path, sha256: str) -> list[Prompt]:
     """All prompts made of that photo."""
     if not sha256:
         return []
-    sql = f"SELECT {rows.COLUMNS} FROM prompts WHERE source = ? ORDER BY slug"
+    sql = "SELECT record FROM prompts WHERE source = ? ORDER BY slug"
     got = _answer(folder, rows.Question(sql, (sha256,)), twins=True)
-    return [prompt for row in got if (prompt := rows.prompt_of(folder, row)) is not None]
+    return [rows.from_record(json.loads(str(record))) for (record,) in got]
 
 
 def hashes(folder: Path) -> list[tuple[str, str]]:
     """(slug, perceptual hash) of all prompts that have one."""
-    return _answer(folder, rows.Question("SELECT slug, phash FROM prompts WHERE phash != ''"))  # type: ignore[return-value]
+    got = _answer(folder, rows.Question("SELECT slug, phash FROM prompts WHERE phash != ''"))
+    return [(str(slug), str(phash)) for slug, phash in got]

@@ -21,7 +21,7 @@ from curator.catalog.search_words import Asked, Numbers, words_of
 from curator.errors import CatalogError
 from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
 
-VERSION = 1  # another number throws every index away
+VERSION = 2  # another number throws every index away
 YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
 
 _SCHEMA = """
@@ -32,7 +32,6 @@ CREATE TABLE prompts (
     kind TEXT NOT NULL,
     source TEXT NOT NULL,
     phash TEXT NOT NULL,
-    stamp TEXT NOT NULL,      -- of the file that was read, as in files
     record TEXT NOT NULL      -- all fields as JSON
 );
 CREATE INDEX by_source ON prompts (source);
@@ -45,7 +44,6 @@ CREATE VIRTUAL TABLE words USING fts5 (   -- words come folded, so that blanks a
 );
 """
 _OLD_SCHEMA = _SCHEMA.replace("content='', contentless_delete=1, ", "")  # SQLite before 3.43
-COLUMNS = "slug, stamp, record"
 
 
 class Question(NamedTuple):
@@ -98,33 +96,66 @@ def is_empty(connection: sqlite3.Connection) -> bool:
     return connection.execute("SELECT 1 FROM files LIMIT 1").fetchone() is None
 
 
-def _stamp(status: os.stat_result, now_ns: int) -> str:
-    """What tells one state of a file from another; "" for one too young to tell."""
-    if status.st_mtime_ns > now_ns - YOUNG_NS:
-        return ""
+def _stamp(status: os.stat_result) -> str:
+    """What tells one state of a file from another, unless the two are too close in time."""
     return f"{status.st_mtime_ns}.{status.st_size}.{status.st_ino}"
 
 
+def _marked(status: os.stat_result, now_ns: int) -> str:
+    """The stamp, with a ? where the file may change again under the same stamp."""
+    return _stamp(status) + ("?" if status.st_mtime_ns > now_ns - YOUNG_NS else "")
+
+
 def compare(folder: Path, connection: sqlite3.Connection) -> int:
-    """Bring the rows up to the folder; returns how many files it holds. OSError where the folder cannot be read."""
+    """Bring the rows up to the folder; returns how many files it holds. OSError where the folder cannot be read.
+
+    Files that were read while they were young are read again, for they may have changed under the same stamp.
+    """
     now = time.time_ns()
-    there = {slug: _stamp(entry.stat(), now) for slug, entry in shelf.slugs(folder)}
-    known = dict(connection.execute("SELECT slug, stamp FROM files"))
-    changed = [slug for slug, stamp in there.items() if not stamp or known.get(slug) != stamp]
+    there = {slug: _marked(entry.stat(), now) for slug, entry in shelf.slugs(folder)}
+    known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
+    changed = [slug for slug, stamp in there.items() if known.get(slug) != stamp or stamp.endswith("?")]
     gone = [slug for slug in known if slug not in there]
-    if not changed and not gone:
-        return len(there)
+    if changed or gone:
+        _bring_up(folder, connection, gone, [(slug, there[slug]) for slug in changed])
+    return len(there)
+
+
+def compare_names(folder: Path, connection: sqlite3.Connection) -> None:
+    """Only add files that are new and drop those gone: enough to find a twin, for a prompt's photo does not change."""
+    there = {slug for slug, _ in shelf.slugs(folder)}
+    known = {slug for (slug,) in connection.execute("SELECT slug FROM files").fetchall()}
+    if there != known:
+        now = time.time_ns()
+        _bring_up(
+            folder, connection, sorted(known - there), [(slug, _look_at(folder, slug, now)) for slug in there - known]
+        )
+
+
+def renew(folder: Path, connection: sqlite3.Connection, slug: str) -> None:
+    """Bring one row up to its file."""
+    stamp = _look_at(folder, slug, time.time_ns())
+    _bring_up(folder, connection, [] if stamp else [slug], [(slug, stamp)] if stamp else [])
+
+
+def _look_at(folder: Path, slug: str, now_ns: int) -> str:
+    try:
+        return _marked(os.stat(folder / f"{slug}{shelf.SUFFIX}"), now_ns)
+    except OSError:
+        return ""
+
+
+def _bring_up(folder: Path, connection: sqlite3.Connection, gone: list[str], changed: list[tuple[str, str]]) -> None:
     connection.execute("BEGIN IMMEDIATE")
     try:
         for slug in gone:
             _drop(connection, slug)
-        for slug in changed:
-            _renew(folder, connection, slug, there[slug], known.get(slug))
+        for slug, stamp in changed:
+            _renew(folder, connection, slug, stamp)
         connection.execute("COMMIT")
     except BaseException:
         connection.execute("ROLLBACK")
         raise
-    return len(there)
 
 
 def _drop(connection: sqlite3.Connection, slug: str) -> None:
@@ -135,7 +166,7 @@ def _drop(connection: sqlite3.Connection, slug: str) -> None:
     connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
 
 
-def _renew(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str, known: str | None) -> None:
+def _renew(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str) -> None:
     """Read one file again and put its row in place of the old one; a damaged file has no row."""
     try:
         prompt = shelf.load(folder, slug)
@@ -144,22 +175,19 @@ def _renew(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str, 
     else:
         record = as_record(prompt)
         old = connection.execute("SELECT record FROM prompts WHERE slug = ?", (slug,)).fetchone()
-        if old is not None and old[0] == record:
-            connection.execute("UPDATE prompts SET stamp = ? WHERE slug = ?", (stamp, slug))
-        else:
+        if old is None or old[0] != record:
             _drop(connection, slug)
-            _insert(connection, prompt, stamp, record)
-    if known != stamp:
-        connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
+            _insert(connection, prompt, record)
+    connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
 
 
-def _insert(connection: sqlite3.Connection, prompt: Prompt, stamp: str, record: str) -> None:
+def _insert(connection: sqlite3.Connection, prompt: Prompt, record: str) -> None:
     half = prompt.fact.half if prompt.fact else 0
     key = order_key(prompt)
     while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
         key += 1
-    values = (key, prompt.slug, half, prompt.kind, prompt.source_sha256, prompt.phash, stamp, record)
-    connection.execute("INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
+    values = (key, prompt.slug, half, prompt.kind, prompt.source_sha256, prompt.phash, record)
+    connection.execute("INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?)", values)
     said = " ".join(words_of(prompt))
     facts = f"half{half} total{prompt.total} kind{prompt.kind}"
     connection.execute("INSERT INTO words (rowid, said, facts) VALUES (?, ?, ?)", (key, said, facts))
@@ -175,35 +203,24 @@ def order_key(prompt: Prompt) -> int:
     return day << 46 | (15 - half) << 42 | (zlib.crc32(prompt.slug.encode()) << 10)
 
 
+_NAMES = tuple(field.name for field in fields(Prompt))
+
+
 def as_record(prompt: Prompt) -> str:
     """All fields in order, as JSON."""
-    values = [getattr(prompt, field.name) for field in fields(Prompt)]
+    values = [getattr(prompt, name) for name in _NAMES]
     return json.dumps([value.half if isinstance(value, Fact) else value for value in values], separators=(",", ":"))
 
 
-def from_record(record: str) -> Prompt:
-    """The inverse of as_record; ValueError or TypeError for anything else."""
-    got: dict[str, Any] = dict(zip((field.name for field in fields(Prompt)), json.loads(record), strict=True))
+def from_record(record: list[Any]) -> Prompt:
+    """The inverse of as_record, of what json.loads gives."""
+    got: dict[str, Any] = dict(zip(_NAMES, record, strict=True))
     got["fact"] = None if got["fact"] is None else Fact(got["fact"])
     got["dots"] = tuple(Dot(*dot) for dot in got["dots"])
     got["tags"] = tuple(got["tags"])
     got["line"] = None if got["line"] is None else tuple(tuple(end) for end in got["line"])
     got["area"] = None if got["area"] is None else Area(*got["area"])
     return Prompt(**got)
-
-
-def prompt_of(folder: Path, row: tuple[object, ...]) -> Prompt | None:
-    """The prompt of a row, read from its file where that is not as it was; None where it is gone or damaged."""
-    slug, stamp, record = map(str, row)
-    try:
-        status = os.stat(folder / f"{slug}{shelf.SUFFIX}")
-        if stamp and _stamp(status, time.time_ns()) == stamp:
-            return from_record(record)
-        return shelf.load(folder, slug)
-    except (OSError, CatalogError):
-        return None
-    except (ValueError, TypeError):
-        return shelf.load(folder, slug)
 
 
 def _any(terms: Iterable[str]) -> str:
@@ -240,18 +257,19 @@ def match_of(asked: Asked) -> str:
     return " AND ".join(parts)
 
 
-def counting(asked: Asked) -> Question:
-    """How many prompts pass."""
-    match = match_of(asked)
-    if not match:
-        return Question("SELECT count(*) FROM prompts")
-    return Question("SELECT count(*) FROM words WHERE words MATCH ?", (match,))
-
-
 def picking(asked: Asked, limit: int, offset: int) -> Question:
-    """The rows of one page."""
+    """One row: how many prompts pass, and a page of their records as a JSON list.
+
+    One row, because Python hands over to other threads at every row.
+    """
     match = match_of(asked)
-    if not match:
-        return Question(f"SELECT {COLUMNS} FROM prompts ORDER BY id DESC LIMIT ? OFFSET ?", (limit, offset))
-    inner = "SELECT rowid FROM words WHERE words MATCH ? ORDER BY rowid DESC LIMIT ? OFFSET ?"
-    return Question(f"SELECT {COLUMNS} FROM prompts WHERE id IN ({inner}) ORDER BY id DESC", (match, limit, offset))
+    values: tuple[object, ...]
+    if match:
+        where, values = "FROM words WHERE words MATCH ?", (match,)
+        page = f"SELECT record FROM prompts WHERE id IN (SELECT rowid {where} ORDER BY rowid DESC LIMIT ? OFFSET ?)"
+        page += " ORDER BY id DESC"
+    else:
+        where, values = "FROM prompts", ()
+        page = "SELECT record FROM prompts ORDER BY id DESC LIMIT ? OFFSET ?"
+    sql = f"SELECT (SELECT count(*) {where}), (SELECT json_group_array(json(record)) FROM ({page}))"
+    return Question(sql, (*values, *values, limit, offset))

@@ -1,0 +1,121 @@
+"""How quick a large catalog is: building the index, opening it, and finding while typing, with several readers at once.
+
+    python tests/bench/catalog_bench.py --prompts 100000 --readers 8
+
+Figures are for the machine that runs it; the file writes are not synced, to get there sooner.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
+
+from catalog_made import prompt_of, sha_of  # noqa: E402
+
+from curator.catalog import folder, index  # noqa: E402
+from curator.catalog.yamls import to_yaml  # noqa: E402
+
+THINGS = ["eggs", "buttons", "panes", "shoes", "mugs", "hooks", "spoons", "tiles", "leaves", "bricks", "jars", "pegs"]
+PLACES = ["kitchen", "porch", "garden", "workshop", "hall", "shed", "landing", "cellar"]
+TYPED = [
+    "7+7",
+    "half of 14",
+    "eggs",
+    "kitchen 7+7",
+    "doubles to 10",
+    "flip buttons",
+    "garden",
+    "14",
+    "",
+    "double 6 jars porch",
+]
+
+
+def fill(place: Path, count: int) -> None:
+    """Prompts as a school might have them, files only."""
+    rng = random.Random(5)
+    for number in range(count):
+        things, where = rng.choice(THINGS), rng.choice(PLACES)
+        day = f"20{rng.randrange(20, 26)}-{rng.randrange(1, 13):02}-{rng.randrange(1, 29):02}"
+        made = prompt_of(
+            rng.randrange(0, 13), f"{things}-{where}-{number}", title=f"{things.title()}, {where}", things=things,
+            place=where, tags=(rng.choice(PLACES), rng.choice(THINGS)), source_sha256=sha_of(str(number)), added=day,
+            phash=f"{rng.getrandbits(64):016x}",
+        )  # fmt: skip
+        (place / f"{made.slug}.yaml").write_text(to_yaml(made))
+
+
+def timed(work: Callable[[], object]) -> float:
+    """Milliseconds."""
+    start = time.perf_counter()
+    work()
+    return (time.perf_counter() - start) * 1000
+
+
+def typing(place: Path, readers: int, seconds: float) -> list[float]:
+    """Milliseconds of each question while `readers` threads type words letter by letter without a pause."""
+    took: list[float] = []
+    until = time.monotonic() + seconds
+
+    def read(seed: int) -> None:
+        rng = random.Random(seed)
+        while time.monotonic() < until:
+            words = rng.choice(TYPED)
+            for end in range(1, len(words) + 1):
+                took.append(timed(lambda typed=words[:end]: index.find(place, typed)))  # type: ignore[misc]
+
+    threads = [threading.Thread(target=read, args=(seed,)) for seed in range(readers)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return took
+
+
+def show(name: str, took: list[float]) -> None:
+    took = sorted(took)
+    p95 = took[int(len(took) * 0.95)]
+    print(f"{name:<44}{statistics.median(took):9.1f}{p95:9.1f}{took[-1]:9.1f}   {len(took)} questions")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--prompts", type=int, default=100_000)
+    parser.add_argument("--readers", type=int, default=8)
+    parser.add_argument("--seconds", type=float, default=20)
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory(prefix="catalog-bench-") as name:
+        place = Path(name)
+        print(f"{asked.prompts} prompts; milliseconds")
+        print(f"{'writing the files':<44}{timed(lambda: fill(place, asked.prompts)):9.0f}")
+        time.sleep(3)
+        print(f"{'first find (the index is built)':<44}{timed(lambda: index.find(place, '7+7')):9.0f}")
+        size = sum(path.stat().st_size for path in (place / ".index").iterdir())
+        print(f"{'index, MB':<44}{size / 1e6:9.1f}")
+        command = [sys.executable, "-m", "curator", "find", "7+7 eggs", "-c", name]
+        runs = [
+            timed(lambda: subprocess.run(command, cwd=HERE.parent.parent, capture_output=True, check=True))
+            for _ in range(3)
+        ]
+        print(f"{'curator find, a process of its own':<44}{min(runs):9.0f}")
+        print(f"{'':<44}{'median':>9}{'p95':>9}{'most':>9}")
+        show("find, one reader", [timed(lambda w=w: index.find(place, w)) for w in TYPED * 5])  # type: ignore[misc]
+        show(f"find while typing, {asked.readers} readers, no pause", typing(place, asked.readers, asked.seconds))
+        show("board", [timed(lambda: index.board(place)) for _ in range(5)])
+        show("near twins", [timed(lambda: folder.near_twins(place, "0123456789abcdef")) for _ in range(5)])
+        show("twin of a photo", [timed(lambda: index.by_source(place, sha_of("77"))) for _ in range(5)])
+
+
+if __name__ == "__main__":
+    main()
