@@ -77,6 +77,7 @@ def _connection(folder: Path, state: _Open) -> tuple[sqlite3.Connection, int]:
                 return mine.connection, mine.inode
         mine.connection.close()
         state.local.mine = None
+    shelf.there(folder, "Looking in the catalog.")
     for path in rows.places(folder):
         with suppress(OSError, sqlite3.Error):
             mine = _Mine(rows.connect(path), path, path.stat().st_ino)
@@ -111,11 +112,11 @@ def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]
 
 
 def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, inode: int) -> None:
-    shelf.there(folder, "Looking in the catalog.")
     start = time.monotonic()
     try:
         state.files = rows.compare(folder, connection)
     except OSError as error:
+        shelf.there(folder, "Looking in the catalog.")
         wrong = f"The folder cannot be read ({error.strerror})."
         raise CatalogError("Looking in the catalog.", wrong, "Check that the drive is there.") from error
     state.inode = inode

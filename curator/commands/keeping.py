@@ -211,7 +211,8 @@ def check(
         return
     if empty_bin:
         kept.sure("Delete all that lies in the bin, for good?", yes)
-        print(f"{folder.empty_bin(catalog)} prompts deleted for good.")
+        gone = folder.empty_bin(catalog)
+        print(f"{gone} prompt{'' if gone == 1 else 's'} deleted for good.")
         return
     if tidy:
         print(f"{folder.tidy(catalog)} left-over files taken away.")
