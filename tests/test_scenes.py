@@ -112,6 +112,15 @@ def test_one_missing_makes_no_double() -> None:
     assert [side for *_, side in places.rows(np.random.default_rng(2), (3, 4)).places] == [0] * 7
 
 
+def test_what_fills_a_cup_hides_it() -> None:
+    for seed in range(12):
+        scene = scenes.make(seed, 256, "carton")
+        cups = (scene.level == PART) & (scene.visible > 0.9)
+        eggs = scene.centers[(scene.level == WHOLE) & (scene.parent >= 0)]
+        for centre in scene.centers[cups]:
+            assert all(np.hypot(*(centre - egg)) > 2 for egg in eggs)
+
+
 def test_a_hidden_thing_is_seen_to_be_hidden() -> None:
     flat = _flat_board()
     from curator.learning.families import simple

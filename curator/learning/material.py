@@ -237,7 +237,7 @@ def cutouts(folder: Path, longer: int = 170, most: int = 60) -> Iterator[Row]:
         raw = _photo(folder, name)
         picture = cv2.cvtColor(raw, cv2.COLOR_BGR2RGB)
         height, width = picture.shape[:2]
-        boxes = np.array([b["box"] for b in entry["boxes"]], float) * (width, height, width, height)
+        boxes = np.asarray(np.array([b["box"] for b in entry["boxes"]]) * (width, height, width, height), np.float64)
         got = 0
         for i, box in enumerate(boxes):
             kind, (wide, high) = entry["boxes"][i]["kind"], (box[2:] - box[:2])
@@ -276,7 +276,7 @@ def grounds(folder: Path, most: int = 26, size: int = 224) -> Iterator[Row]:
             continue
         raw = _photo(folder, name)
         height, width = raw.shape[:2]
-        boxes = np.array([b["box"] for b in entry["boxes"]], float) * (width, height, width, height)
+        boxes = np.asarray(np.array([b["box"] for b in entry["boxes"]]) * (width, height, width, height), np.float64)
         for side in (300, 220, 160, 128):
             spots = [rng.integers(0, (max(1, width - side), max(1, height - side))) for _ in range(40)]
             free = [

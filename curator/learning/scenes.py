@@ -38,7 +38,7 @@ FAMILIES: dict[str, tuple[Family, float]] = {
     "fan": (boards.fan, 4),
     "studded": (studded.studded, 6),
     "stool": (studded.stool, 2),
-    "nothing": (arrange.nothing, 6),
+    "nothing": (arrange.nothing, 9),
 }
 """Each family and how often it is drawn."""
 

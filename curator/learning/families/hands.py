@@ -122,6 +122,8 @@ def hands(rng: Rng, size: int) -> Scene:
     for side, count in ((1, n), (2, m)) if two else ((0, n),):
         order = rng.permutation(5) if rng.random() < 0.3 else np.array([1, 2, 3, 4, 0])
         chosen = {int(i) for i in order[:count]}
+        if chosen in ({2}, {3}):  # one finger alone is the pointing one: others could be a rude sign
+            chosen = {1}
         col = 0.5 if not two else (0.25, 0.75)[side - 1]
         scale = float(rng.uniform(0.2, 0.25) if two else rng.uniform(0.24, 0.36))
         frame = Frame(
