@@ -13,8 +13,6 @@ from curator.learning import material
 
 Rng = np.random.Generator
 Picture = NDArray[np.float32]
-Patch = NDArray[np.float32]  # (h, w, 4) RGB 0..255 and alpha 0..1
-SIDE = 128  # longer side of a sprite drawn for the drafts' canvas
 GRAIN = 128  # side of a look's grain tile
 
 
