@@ -6,6 +6,7 @@ The picture is written first and the YAML last: a prompt is there when its YAML 
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace as changed
@@ -65,16 +66,16 @@ def twin(folder: Path, prompt: Prompt) -> Prompt | None:
 
 def near_twins(folder: Path, phash: str) -> list[Prompt]:
     """Prompts whose picture looks nearly the same, nearest first."""
-    if len(phash) != 16 or not folder.is_dir():
+    import numpy as np
+
+    if not re.fullmatch(r"[0-9a-f]{16}", phash) or not folder.is_dir():
         return []
-    try:
-        bits = int(phash, 16)
-        apart = ((bin(bits ^ int(other, 16)).count("1"), slug) for slug, other in index.hashes(folder))
-        close = sorted((distance, slug) for distance, slug in apart if distance <= NEAR)
-    except ValueError:
-        return []
+    slugs, together = index.hashes(folder)
+    unlike = np.frombuffer(together, np.uint8).reshape(-1, 8) ^ np.frombuffer(bytes.fromhex(phash), np.uint8)
+    apart = np.unpackbits(unlike, axis=1).sum(axis=1)
+    near = sorted((int(apart[i]), slugs[i]) for i in np.flatnonzero(apart <= NEAR))
     found = []
-    for _, slug in close:
+    for _, slug in near:
         with contextlib.suppress(CatalogError):
             found.append(load(folder, slug))
     return found

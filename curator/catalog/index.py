@@ -200,10 +200,12 @@ def by_source(folder: Path, sha256: str) -> list[Prompt]:
         return []
     sql = "SELECT record FROM prompts WHERE source = ? ORDER BY slug"
     got = _answer(folder, rows.Question(sql, (sha256,)), twins=True)
-    return [rows.from_record(json.loads(str(record))) for (record,) in got]
+    return [rows.from_record(str(record)) for (record,) in got]
 
 
-def hashes(folder: Path) -> list[tuple[str, str]]:
-    """(slug, perceptual hash) of all prompts that have one."""
-    got = _answer(folder, rows.Question("SELECT slug, phash FROM prompts WHERE phash != ''"))
-    return [(str(slug), str(phash)) for slug, phash in got]
+def hashes(folder: Path) -> tuple[list[str], bytes]:
+    """Slugs of all prompts that have a perceptual hash, and the hashes one after the other, 8 bytes each."""
+    sound = "length(phash) = 16 AND phash NOT GLOB '*[^0-9a-f]*'"
+    sql = f"SELECT json_group_array(slug), coalesce(group_concat(phash, ''), '') FROM prompts WHERE {sound}"
+    ((slugs, together),) = _answer(folder, rows.Question(sql))
+    return json.loads(str(slugs)), bytes.fromhex(str(together))

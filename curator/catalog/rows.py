@@ -13,6 +13,7 @@ import zlib
 from collections.abc import Iterable
 from dataclasses import fields
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -212,9 +213,10 @@ def as_record(prompt: Prompt) -> str:
     return json.dumps([value.half if isinstance(value, Fact) else value for value in values], separators=(",", ":"))
 
 
-def from_record(record: list[Any]) -> Prompt:
-    """The inverse of as_record, of what json.loads gives."""
-    got: dict[str, Any] = dict(zip(_NAMES, record, strict=True))
+@lru_cache(maxsize=2048)
+def from_record(record: str) -> Prompt:
+    """The inverse of as_record. Prompts cannot be changed, so those shown lately are kept."""
+    got: dict[str, Any] = dict(zip(_NAMES, json.loads(record), strict=True))
     got["fact"] = None if got["fact"] is None else Fact(got["fact"])
     got["dots"] = tuple(Dot(*dot) for dot in got["dots"])
     got["tags"] = tuple(got["tags"])
@@ -271,5 +273,5 @@ def picking(asked: Asked, limit: int, offset: int) -> Question:
     else:
         where, values = "FROM prompts", ()
         page = "SELECT record FROM prompts ORDER BY id DESC LIMIT ? OFFSET ?"
-    sql = f"SELECT (SELECT count(*) {where}), (SELECT json_group_array(json(record)) FROM ({page}))"
+    sql = f"SELECT (SELECT count(*) {where}), (SELECT json_group_array(record) FROM ({page}))"
     return Question(sql, (*values, *values, limit, offset))

@@ -63,8 +63,8 @@ def timed(work: Callable[[], object]) -> float:
     return (time.perf_counter() - start) * 1000
 
 
-def typing(place: Path, readers: int, seconds: float) -> list[float]:
-    """Milliseconds of each question while `readers` threads type words letter by letter without a pause."""
+def typing(place: Path, readers: int, seconds: float, pause: float) -> list[float]:
+    """Milliseconds of each question while `readers` threads type words letter by letter, with a pause after each."""
     took: list[float] = []
     until = time.monotonic() + seconds
 
@@ -74,6 +74,7 @@ def typing(place: Path, readers: int, seconds: float) -> list[float]:
             words = rng.choice(TYPED)
             for end in range(1, len(words) + 1):
                 took.append(timed(lambda typed=words[:end]: index.find(place, typed)))  # type: ignore[misc]
+                time.sleep(pause)
 
     threads = [threading.Thread(target=read, args=(seed,)) for seed in range(readers)]
     for thread in threads:
@@ -95,15 +96,15 @@ def main() -> None:
     parser.add_argument("--readers", type=int, default=8)
     parser.add_argument("--seconds", type=float, default=20)
     asked = parser.parse_args()
-    with tempfile.TemporaryDirectory(prefix="catalog-bench-") as name:
-        place = Path(name)
+    with tempfile.TemporaryDirectory(prefix="catalog-bench-") as where:
+        place = Path(where)
         print(f"{asked.prompts} prompts; milliseconds")
         print(f"{'writing the files':<44}{timed(lambda: fill(place, asked.prompts)):9.0f}")
         time.sleep(3)
         print(f"{'first find (the index is built)':<44}{timed(lambda: index.find(place, '7+7')):9.0f}")
         size = sum(path.stat().st_size for path in (place / ".index").iterdir())
         print(f"{'index, MB':<44}{size / 1e6:9.1f}")
-        command = [sys.executable, "-m", "curator", "find", "7+7 eggs", "-c", name]
+        command = [sys.executable, "-m", "curator", "find", "7+7 eggs", "-c", where]
         runs = [
             timed(lambda: subprocess.run(command, cwd=HERE.parent.parent, capture_output=True, check=True))
             for _ in range(3)
@@ -111,7 +112,9 @@ def main() -> None:
         print(f"{'curator find, a process of its own':<44}{min(runs):9.0f}")
         print(f"{'':<44}{'median':>9}{'p95':>9}{'most':>9}")
         show("find, one reader", [timed(lambda w=w: index.find(place, w)) for w in TYPED * 5])  # type: ignore[misc]
-        show(f"find while typing, {asked.readers} readers, no pause", typing(place, asked.readers, asked.seconds))
+        for pause in (0.15, 0.0):
+            name = f"typing, {asked.readers} readers, {pause:.2f} s a letter"
+            show(name, typing(place, asked.readers, asked.seconds, pause))
         show("board", [timed(lambda: index.board(place)) for _ in range(5)])
         show("near twins", [timed(lambda: folder.near_twins(place, "0123456789abcdef")) for _ in range(5)])
         show("twin of a photo", [timed(lambda: index.by_source(place, sha_of("77"))) for _ in range(5)])
