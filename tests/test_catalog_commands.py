@@ -169,6 +169,28 @@ def test_add_a_real_picture_without_a_double_on_purpose(tmp_path: Path) -> None:
     assert folder.check(tmp_path / "c") == []
 
 
+def test_a_batch_goes_over_all_cores_and_names_what_it_could_not_read(tmp_path: Path) -> None:
+    from PIL import Image, ImageDraw
+
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    for number in range(3):
+        image = Image.new("RGB", (300, 200), (240, 236, 225))
+        for place in range(3):
+            x = 40 + 70 * place + 15 * number
+            ImageDraw.Draw(image).ellipse((x, 80, x + 40, 120), fill=(120, 40 * number, 30))
+        image.save(photos / f"lids-{number}.png")
+    (photos / "cut.jpg").write_bytes(picture_bytes()[:90])
+    got = curator("add", photos, "--no-double", "--credit", "Our school", "-c", tmp_path / "c")
+    assert "3 added, 1 not, because 1 could not be read." in got.output
+    assert "Before sharing they still need --license, --people:" in got.output
+    assert got.exit_code == 1
+    assert [p.credit for p in folder.every(tmp_path / "c")] == ["Our school"] * 3
+    assert "3 were there already" in curator("add", photos, "--no-double", "-c", tmp_path / "c").output.replace(
+        "\n", " "
+    )
+
+
 def looked(fact: Fact | None = Fact(2), grade: str = "sure") -> Look:
     """A hand-made look at four things in a photo of 100 by 200."""
     centers = [(20.0, 40.0), (20.0, 80.0), (60.0, 40.0), (60.0, 80.0)]

@@ -7,6 +7,7 @@ import signal
 from collections.abc import Generator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass, field, replace
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -93,7 +94,8 @@ def see_all(paths: Sequence[Path], area: Area | None, words: dict[str, Any]) -> 
         return
     cores = os.cpu_count() or 1
     waiting = iter(paths)
-    pool = ProcessPoolExecutor(cores, initializer=_one_thread)
+    # fresh processes: copies of one whose picture library has threads can hang
+    pool = ProcessPoolExecutor(cores, get_context("spawn"), _one_thread)
     try:
         running: set[Future[Seen]] = set()
         while True:
@@ -142,7 +144,7 @@ def _add(folder: Path, seen: Seen, prompt: Prompt, tally: Tally) -> None:
 
 
 def faces_text(faces: int) -> str:
-    """ "May show 2 faces"."""
+    """What to say about faces that were seen: May show 2 faces."""
     return f"May show {'a face' if faces == 1 else f'{faces} faces'}"
 
 

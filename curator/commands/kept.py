@@ -48,7 +48,7 @@ def sure(question: str, yes: bool) -> None:
 
 
 def fact_text(prompt: Prompt) -> str:
-    """ "7+7=14", or how many things make no double."""
+    """The fact, or how many things make no double."""
     return str(prompt.fact) if prompt.fact else f"{len(prompt.dots)} things" if prompt.dots else "no double"
 
 
@@ -152,7 +152,9 @@ def show_tally(tally: Tally, folder: Path, *, several: bool) -> None:
     for slug, faces in tally.faces:
         print(f"  {slug}: {faces_text(faces).lower()}.")
     _show_refused(tally)
-    print(("\n" if several else "") + _sum(tally))
+    if several:
+        print()
+    _print_wrapped(_sum(tally), 0)
     _show_missing(tally, folder)
 
 
