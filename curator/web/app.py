@@ -19,7 +19,7 @@ from starlette.routing import Route
 from curator.errors import CuratorError
 from curator.web import inbox, lessons, photos, prompts
 from curator.web.frame import Site, told
-from curator.web.guard import Guard, Rights, TooMuch
+from curator.web.guard import Guard, Rights, TooMuchError
 
 STATIC = Path(__file__).parent / "static"
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
@@ -56,7 +56,7 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
         here.looking.stop()
         here.asking.stop()
 
-    handlers: dict[Any, Any] = dict.fromkeys((CuratorError, OSError, HTTPException, TooMuch, Exception), told)
+    handlers: dict[Any, Any] = dict.fromkeys((CuratorError, OSError, HTTPException, TooMuchError, Exception), told)
     routes = [Route("/static/{name:str}", static), *photos.ROUTES, *prompts.ROUTES, *lessons.ROUTES]
     app = Starlette(
         routes=routes,

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from curator.errors import CatalogError, ChangedError, CuratorError, PhotoError, TwinError
 from curator.records import Grade, Prompt, PromptKind
-from curator.web.guard import Rights, TooMuch
+from curator.web.guard import Rights, TooMuchError
 from curator.web.worker import Worker
 
 KIND_WORDS: dict[PromptKind, str] = {
@@ -104,7 +104,7 @@ async def told(request: Request, error: Exception) -> Response:
     """Every error a person can mend."""
     if isinstance(error, CuratorError):
         return refusal(request, status_of(error), error.wrong, error.try_this, error.doing)
-    if isinstance(error, TooMuch):
+    if isinstance(error, TooMuchError):
         return refusal(request, 413, "That is more than 90 MB at once.", "Send fewer or smaller photos.")
     if isinstance(error, OSError):
         if error.errno in (errno.ENOSPC, errno.EDQUOT):

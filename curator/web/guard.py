@@ -131,7 +131,7 @@ class Guard:
         return None
 
 
-class TooMuch(Exception):
+class TooMuchError(Exception):
     """More bytes came than were announced or allowed."""
 
 
@@ -143,7 +143,7 @@ def _bounded(receive: Receive) -> Receive:
         message = await receive()
         got += len(message.get("body", b""))
         if got > MOST_BODY:
-            raise TooMuch
+            raise TooMuchError
         return message
 
     return counted

@@ -1,4 +1,4 @@
-"""Photos on their way in: one folder each under the catalog's .inbox, so that a batch survives a reload or a restart."""
+"""Photos on their way in: one folder each under the catalog's .inbox; a batch survives a reload or a restart."""
 
 from __future__ import annotations
 
