@@ -136,3 +136,24 @@ def test_nothing_sent_to_any_route_breaks_it(client: Any, route: str, post: str,
     assert client.post(post.format(word), content=data).status_code < 500
     fields = {"slug": text, "what": "add", "words": text, "state": text, "code": text, "version": text}
     assert client.post(post.format(word), data=fields).status_code < 500
+
+
+def test_a_batch_survives_a_restart(tmp_path: Path) -> None:
+    from curator.web import inbox
+
+    here = tmp_path / "catalog"
+    inbox.put(here, "left.jpg", picture_bytes(5, 200))  # as a server that was stopped leaves it
+    with TestClient(make_app(here), base_url=HOME) as one:
+        assert '"state": "ready"' in one.get("/photos/events").text
+
+
+def test_a_process_that_hangs_or_dies_is_replaced() -> None:
+    from curator.errors import PhotoError
+    from curator.web.worker import Worker
+
+    worker = Worker()
+    with pytest.raises(PhotoError, match="longer than"):
+        worker.ask("again", "nothing", [], None, None, seconds=0.0)
+    with pytest.raises(PhotoError, match="no such file"):
+        worker.ask("again", "nothing", [], None, None)
+    worker.stop()

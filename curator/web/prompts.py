@@ -42,7 +42,7 @@ def find(request: Request) -> Response:
     found = Found(0, ())
     if here.catalog.is_dir():
         found = index.find(here.catalog, asked, limit=PER_PAGE, offset=(number - 1) * PER_PAGE)
-    values = {
+    values: dict[str, Any] = {
         "q": words, "kind": query.get("kind", "")[:20], "found": found, "number": number, "kinds": (*KINDS, "none"),
         "pages": max(1, -(-found.total // PER_PAGE)), "picked": inbox.lesson(here.catalog),
     }  # fmt: skip
