@@ -16,5 +16,5 @@ FINDERS: tuple[str, ...] = ("blobs", "cells", "marks", "limbs")
 
 
 def find_all(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of every finder, in the order of FINDERS; pixels uint8 (H, W, 3) sRGB, about 512 on the longer side."""
+    """Candidate sets of every finder, in the order of FINDERS; pixels uint8 (H, W, 3), about 512 on the longer side."""
     return [things for name in FINDERS for things in import_module(f"curator.seeing.finders.{name}").find(pixels)]

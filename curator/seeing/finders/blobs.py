@@ -42,7 +42,12 @@ def _voted(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list
         lasted = 1 - float(np.exp(-v.lasted * (1 + v.channels) / 22))
         support = lasted * (0.35 + 0.55 * v.even) * (0.4 + 0.6 * solid) * min(1.0, 0.45 + 5 * covered)
         support *= 0.7 if len(members) == 2 else 1.0
-        clues = {"stable": min(1.0, v.lasted / 12), "channels": min(1.0, v.channels / 4), "covered": covered, "solid": solid}
+        clues = {
+            "stable": min(1.0, v.lasted / 12),
+            "channels": min(1.0, v.channels / 4),
+            "covered": covered,
+            "solid": solid,
+        }
         found.append(rg.as_things(members, back, size, "blobs", v.even, support, **clues))
     return found
 

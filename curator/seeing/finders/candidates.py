@@ -24,7 +24,10 @@ def merged(found: list[ThingSet]) -> list[ThingSet]:
         else:
             old = kept[twin]
             raised = old.support + 0.5 * things.support * (1 - old.support)
-            kept[twin] = dataclasses.replace(old, support=raised, clues={**things.clues, **old.clues, "twice": 1.0})
+            clues = {**things.clues, **old.clues, "twice": 1.0}
+            if "second" not in things.clues or "second" not in old.clues:
+                clues.pop("second", None)  # one of the two needed no second look
+            kept[twin] = dataclasses.replace(old, support=raised, clues=clues)
     return sorted(kept, key=lambda s: -s.support)
 
 
@@ -37,7 +40,7 @@ def same(a: ThingSet, b: ThingSet) -> bool:
 
 
 def circle_sets(pixels: NDArray[np.uint8], found_by: str, *, large: bool) -> list[ThingSet]:
-    """Circles of one size as sets, the large ones or the small ones; with those found by a second look where a grid lacks some."""
+    """Circles of one size as sets, large ones or small ones; and with what a second look finds in a grid's gaps."""
     small, back = rg.shrunk(pixels, rounds.SIDE)
     size = (pixels.shape[0], pixels.shape[1])
     cut = SMALL * max(small.shape)
@@ -73,7 +76,9 @@ def second_look(c: rounds.Circles, grid: lattice.Lattice) -> rounds.Circles | No
 def circles_as_set(c: rounds.Circles, back: float, size: tuple[int, int], found_by: str, **more: float) -> ThingSet:
     """Circles as a set of things: their discs, cut by the picture's edge."""
     even = float(np.exp(-1.5 * c.radii.std() / c.radii.mean()))
-    things = tuple(disc(r * back, k * back, radius * back, size, even) for (r, k), radius in zip(c.centers, c.radii, strict=True))
+    things = tuple(
+        disc(r * back, k * back, radius * back, size, even) for (r, k), radius in zip(c.centers, c.radii, strict=True)
+    )
     clues = {"circle": float(c.strength.mean()), "lead": c.lead, "bands": min(1.0, c.bands / 6), **more}
     return ThingSet(things, size, found_by, even, support=float(np.clip(rounds.belief(c), 0, 0.95)), clues=clues)
 
@@ -81,7 +86,10 @@ def circles_as_set(c: rounds.Circles, back: float, size: tuple[int, int], found_
 def disc(row: float, col: float, radius: float, size: tuple[int, int], alike: float) -> Thing:
     """A round thing as box and mask."""
     top, left = min(size[0] - 2, max(0, int(row - radius))), min(size[1] - 2, max(0, int(col - radius)))
-    bottom, right = min(size[0], max(top + 2, int(row + radius) + 1)), min(size[1], max(left + 2, int(col + radius) + 1))
+    bottom, right = (
+        min(size[0], max(top + 2, int(row + radius) + 1)),
+        min(size[1], max(left + 2, int(col + radius) + 1)),
+    )
     down, across = np.ogrid[top:bottom, left:right]
     mask = (down + 0.5 - row) ** 2 + (across + 0.5 - col) ** 2 <= radius * radius
     return Thing(Box(top, left, bottom, right), (float(row), float(col)), mask, alike)

@@ -7,15 +7,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Box, Thing, ThingSet
-from curator.seeing.finders import regions as rg
 from curator.seeing.finders import lattice, repeats
+from curator.seeing.finders import regions as rg
 from curator.seeing.finders.candidates import merged
 
 MOST = 32  # places like one opening; more is a texture
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of openings that lie on one lattice (seen straight or at a slant), best first; pixels uint8 (H, W, 3).
+    """Candidate sets of openings on one lattice (seen straight or at a slant), best first; pixels uint8 (H, W, 3).
 
     Openings are sought twice: among the stable regions, and as places that look like one of them. A lattice that lacks
     some is reported as it is, the share that is there in the clue `fill`; nothing is added.
@@ -23,7 +23,9 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     small, back = rg.shrunk(pixels)
     size = (pixels.shape[0], pixels.shape[1])
     area = small.shape[0] * small.shape[1]
-    open_ = [r for r in rg.pool(small) if r.extent > 0.68 and r.solidity > 0.8 and r.area > 0.0008 * area and r.long < 5]
+    open_ = [
+        r for r in rg.pool(small) if r.extent > 0.68 and r.solidity > 0.8 and r.area > 0.0008 * area and r.long < 5
+    ]
     found: list[ThingSet] = []
     groups = rg.groups(open_, reach=1.5, most=6)
     for members, alike in groups:
@@ -64,13 +66,17 @@ def _like_one(seed: rg.Region, view: NDArray[np.uint8], back: float, size: tuple
         fill, full = (0.0, 0.0) if grid is None else (grid.fill, grid.tight * float(grid.good.mean()))
         alike = float(np.mean(r.likeness[1:]))
         support = (0.1 + 0.5 * alike * (0.3 + 0.7 * r.lead)) * (0.7 + 0.3 * fill * full)
-        things = tuple(_window(c, r.shape, back, size, float(like)) for c, like in zip(r.centers, r.likeness, strict=True))
+        things = tuple(
+            _window(c, r.shape, back, size, float(like)) for c, like in zip(r.centers, r.likeness, strict=True)
+        )
         clues = {"fill": fill, "lattice": full, "lead": r.lead, "repeat": alike}
         found.append(ThingSet(things, size, "cells", alike, support=support, clues=clues))
     return found
 
 
-def _window(center: NDArray[np.float64], shape: tuple[int, int], back: float, size: tuple[int, int], alike: float) -> Thing:
+def _window(
+    center: NDArray[np.float64], shape: tuple[int, int], back: float, size: tuple[int, int], alike: float
+) -> Thing:
     row, col = float(center[0]) * back, float(center[1]) * back
     h, w = shape[0] * back / 2.3, shape[1] * back / 2.3
     top, left = min(size[0] - 2, max(0, int(row - h))), min(size[1] - 2, max(0, int(col - w)))
@@ -78,12 +84,17 @@ def _window(center: NDArray[np.float64], shape: tuple[int, int], back: float, si
     return Thing(Box(top, left, bottom, right), (row, col), None, alike)
 
 
-def _by_filling(kept: list[rg.Region], back: float, size: tuple[int, int], support: float, small: NDArray[np.uint8]) -> list[ThingSet]:
+def _by_filling(
+    kept: list[rg.Region], back: float, size: tuple[int, int], support: float, small: NDArray[np.uint8]
+) -> list[ThingSet]:
     """Where the openings fall into two plainly different looks, each look is a candidate too: filled and empty."""
     if len(kept) < 5:
         return []
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
-    looks = np.array([cv2.mean(lab[int(r.box[0]) : int(r.box[2]), int(r.box[1]) : int(r.box[3])])[:3] for r in kept], dtype=np.float32)
+    looks = np.array(
+        [cv2.mean(lab[int(r.box[0]) : int(r.box[2]), int(r.box[1]) : int(r.box[3])])[:3] for r in kept],
+        dtype=np.float32,
+    )
     _, label, centres = cv2.kmeans(looks, 2, None, (cv2.TERM_CRITERIA_MAX_ITER, 10, 1.0), 2, cv2.KMEANS_PP_CENTERS)
     within = float(np.sqrt(((looks - centres[label.ravel()]) ** 2).sum(1)).mean()) + 2
     if float(np.linalg.norm(centres[0] - centres[1])) < 4 * within:

@@ -73,8 +73,12 @@ def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
     index = layer.index
     stats = layer.stats[index]
     left, top, width, height, area = (stats[:, k].astype(float) for k in range(5))
-    along = width * ((top <= 1) | (top + height >= shape[0] - 1)) + height * ((left <= 1) | (left + width >= shape[1] - 1))
-    good = (along < 0.3 * (width + height)) & (area > 0.3 * width * height) | (along == 0) & (area > 0.12 * width * height)
+    along = width * ((top <= 1) | (top + height >= shape[0] - 1)) + height * (
+        (left <= 1) | (left + width >= shape[1] - 1)
+    )
+    good = (along < 0.3 * (width + height)) & (area > 0.3 * width * height) | (along == 0) & (
+        area > 0.12 * width * height
+    )
     index, area = index[good], np.sqrt(area[good])
     order = np.argsort(-area, kind="stable")[: MOST + 8]
     index, area = index[order], area[order]
@@ -93,4 +97,6 @@ def _one(layer: Layer, members: NDArray[np.int_], side: NDArray[np.float64]) -> 
     spread = max(0.0, float(side @ side) / n - mean * mean) ** 0.5
     centres = layer.centres[members]
     across, down = centres.sum(axis=0) / n
-    return Vote(layer, members, centres, (float(across), float(down)), float(side[n // 2]), float(np.exp(-2.0 * spread / mean)))
+    return Vote(
+        layer, members, centres, (float(across), float(down)), float(side[n // 2]), float(np.exp(-2.0 * spread / mean))
+    )

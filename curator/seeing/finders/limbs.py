@@ -28,7 +28,7 @@ class _Body:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Limb:
-    """One piece that sticks out: its far end, how far that is from the body, its half-width, the body's radius, its pixels."""
+    """A piece that sticks out: far end, distance of that from the body, half-width, the body's radius, pixels."""
 
     tip: tuple[float, float]
     middle: tuple[float, float]
@@ -79,7 +79,13 @@ def _bodies(mask: Mask) -> list[_Body]:
     for i in 1 + np.flatnonzero(areas > 0.5 * areas.max())[:4]:
         left, top, width, height, _ = (int(v) for v in stats[i])
         rows, cols = slice(max(0, top - 2), top + height + 2), slice(max(0, left - 2), left + width + 2)
-        found.append(_Body(_filled((labels[rows, cols] == i).astype(np.uint8)), (rows.start, cols.start), (mask.shape[0], mask.shape[1])))
+        found.append(
+            _Body(
+                _filled((labels[rows, cols] == i).astype(np.uint8)),
+                (rows.start, cols.start),
+                (mask.shape[0], mask.shape[1]),
+            )
+        )
     return found
 
 
@@ -134,14 +140,18 @@ def _counts(body: _Body) -> dict[int, tuple[int, list[_Limb]]]:
 
 def _cut_off(body: _Body, distance: NDArray[np.float32], reach: float, radius: float) -> list[_Limb]:
     """The pieces that an opening with a disc of radius `reach` takes off, long enough to be limbs."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats((distance > reach).astype(np.uint8), connectivity=8, ltype=cv2.CV_16U)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(
+        (distance > reach).astype(np.uint8), connectivity=8, ltype=cv2.CV_16U
+    )
     if len(stats) < 2:
         return []
     other = (labels != 1 + int(stats[1:, 4].argmax())).astype(np.uint8)
     away = cv2.distanceTransform(other, cv2.DIST_L2, 3)
     rest = cv2.bitwise_and((away > reach + 1.2).astype(np.uint8), body.mask)
     _, labels, stats, centres = cv2.connectedComponentsWithStats(rest, connectivity=8, ltype=cv2.CV_16U)
-    limbs = (_limb(body, labels, i, stats[i], centres[i], (away, distance), reach, radius) for i in range(1, len(stats)))
+    limbs = (
+        _limb(body, labels, i, stats[i], centres[i], (away, distance), reach, radius) for i in range(1, len(stats))
+    )
     return [limb for limb in limbs if limb is not None]
 
 
@@ -172,8 +182,14 @@ def _alike(limbs: list[_Limb]) -> float:
 
 
 def _offers(
-    limbs: list[_Limb], votes: int, outline: tuple[int, int, float], mirror: tuple[NDArray[np.float64], float], trust: float, back: float, size: tuple[int, int]
-) -> list[ThingSet]:  # fmt: skip
+    limbs: list[_Limb],
+    votes: int,
+    outline: tuple[int, int, float],
+    mirror: tuple[NDArray[np.float64], float],
+    trust: float,
+    back: float,
+    size: tuple[int, int],
+) -> list[ThingSet]:
     """All limbs; the same without the short ones; the same without those at the ends of the body's axis."""
     axis, mirrored = mirror
     n = len(limbs)
@@ -184,7 +200,13 @@ def _offers(
         alike = _alike(chosen)
         long = min(1.0, float(np.median([limb.length / limb.radius for limb in chosen])) / 0.9)
         support = (0.14 + 0.06 * votes + 0.18 * agree + 0.15 * alike + more) * few.get(len(chosen), 1.0) * trust * long
-        clues = {"votes": min(1.0, votes / 5), "outline": agree, "mirrored": mirrored, "solid": min(1.0, outline[2]), "left_out": len(off) / n}
+        clues = {
+            "votes": min(1.0, votes / 5),
+            "outline": agree,
+            "mirrored": mirrored,
+            "solid": min(1.0, outline[2]),
+            "left_out": len(off) / n,
+        }
         return _as_set(chosen, alike, support, back, size, axis=axis, aside=off, **clues)
 
     found = [offer(limbs, [], 0.0)]
@@ -195,7 +217,7 @@ def _offers(
 
 
 def _without_small(limbs: list[_Limb]) -> tuple[list[_Limb], list[_Limb], bool]:
-    """Parted at the widest step in length, where what lies below is at most 0.62 of what lies above; plainly so at 0.5."""
+    """Parted at the widest step in length, where the next is at most 0.62 as long; plainly so at 0.5."""
     order = sorted(limbs, key=lambda limb: -limb.length)
     steps = [order[i + 1].length / order[i].length for i in range(len(order) - 1)]
     if not steps or min(steps) > 0.62:
@@ -205,7 +227,7 @@ def _without_small(limbs: list[_Limb]) -> tuple[list[_Limb], list[_Limb], bool]:
 
 
 def _without_ends(limbs: list[_Limb], axis: NDArray[np.float64]) -> tuple[list[_Limb], list[_Limb], bool]:
-    """Without the one or two at the ends of the body's axis (feelers, a head, a tail); whether they are unlike the rest."""
+    """Without the one or two at the axis' ends (feelers, a head, a tail); whether they are unlike the rest."""
     along = (axis[1] - axis[0]) / (np.linalg.norm(axis[1] - axis[0]) or 1.0)
     middle = axis.mean(axis=0)
     away = [np.array(limb.middle) - middle for limb in limbs]
@@ -241,7 +263,7 @@ def mirror_axis(body: _Body) -> tuple[NDArray[np.float64], float]:
 
 
 def _outline(body: Mask) -> tuple[int, int, float]:
-    """Two other counts from the outline: its peaks away from the body's middle, its deep convexity defects; its solidity."""
+    """Two other counts from the outline (peaks away from the middle, deep convexity defects) and its solidity."""
     contours, _ = cv2.findContours(body, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     contour = max(contours, key=len)
     distance = cv2.distanceTransform(body, cv2.DIST_L2, 3)

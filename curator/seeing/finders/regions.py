@@ -1,4 +1,4 @@
-"""Stable regions: what keeps its outline while a threshold moves, on light and dark, colour and ground (not a finder)."""
+"""Stable regions: what keeps its outline while a threshold moves, in lightness, colour, ground (not a finder)."""
 
 from __future__ import annotations
 
@@ -46,10 +46,19 @@ def shrunk(pixels: Pixels, longer: int = WORK) -> tuple[Pixels, float]:
 def ground_distance(lab: NDArray[np.float32]) -> NDArray[np.uint8]:
     """How unlike the picture's rim each pixel is: distance to the nearest of three rim colours, 0 to 255."""
     band = max(2, round(0.04 * min(lab.shape[:2])))
-    rim = np.concatenate([lab[:band].reshape(-1, 3), lab[-band:].reshape(-1, 3), lab[:, :band].reshape(-1, 3), lab[:, -band:].reshape(-1, 3)])
+    rim = np.concatenate(
+        [
+            lab[:band].reshape(-1, 3),
+            lab[-band:].reshape(-1, 3),
+            lab[:, :band].reshape(-1, 3),
+            lab[:, -band:].reshape(-1, 3),
+        ]
+    )
     rim = np.ascontiguousarray(rim[:: max(1, len(rim) // 1500)], dtype=np.float32)
     cv2.setRNGSeed(7)
-    _, labels, centres = cv2.kmeans(rim, 3, None, (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 12, 1.0), 1, cv2.KMEANS_PP_CENTERS)
+    _, labels, centres = cv2.kmeans(
+        rim, 3, None, (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 12, 1.0), 1, cv2.KMEANS_PP_CENTERS
+    )
     share = np.bincount(labels.ravel(), minlength=3) / len(labels)
     weight = np.array([[0.25, 1.0, 1.0]], dtype=np.float32)  # squares; lightness varies with shadows
     nearest = np.full(lab.shape[:2], 1e6, dtype=np.float32)
@@ -122,7 +131,9 @@ def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
 
 def _layer(mask: NDArray[np.bool_], least: float, most: float) -> Layer:
     height, width = mask.shape
-    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8, ltype=cv2.CV_16U)
+    _, labels, stats, centres = cv2.connectedComponentsWithStats(
+        mask.astype(np.uint8), connectivity=8, ltype=cv2.CV_16U
+    )
     fits = (stats[:, 4] >= least) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * width) & (stats[:, 3] < 0.85 * height)
     fits[0] = False
     index = np.flatnonzero(fits)[:250]
@@ -145,7 +156,7 @@ def _follow(before: Layer, now: Layer) -> NDArray[np.bool_]:
 def _of_channel(
     channel: NDArray[np.uint8], lab: NDArray[np.uint8], least: float, most: float, sides: tuple[bool, ...]
 ) -> tuple[list[Region], list[list[Layer]]]:
-    """Regions of one channel that persist over at least two neighbouring thresholds; and the layers, a list each side."""
+    """Regions of one channel that persist over at least two neighbouring thresholds; the layers, a list a side."""
     found: list[Region] = []
     every: list[list[Layer]] = []
     levels = _levels(channel)
@@ -177,7 +188,7 @@ def _overlap(a: Region, b: Region) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scan:
-    """All that thresholds of one picture give: stable regions, most stable first; the layers, a list a channel and side."""
+    """All that thresholds of one picture give: stable regions, most stable first; layers by channel and side."""
 
     regions: tuple[Region, ...]
     layers: tuple[list[Layer], ...]
@@ -207,7 +218,7 @@ def _scan(data: bytes, shape: tuple[int, ...]) -> Scan:
 
 
 def scan(pixels: Pixels) -> Scan:
-    """Regions and layers of the picture (already shrunk); the last picture is remembered, as each finder asks for it."""
+    """Regions and layers of the picture (already shrunk); the last picture is remembered: each finder asks for it."""
     return _scan(np.ascontiguousarray(pixels).tobytes(), pixels.shape)
 
 
@@ -244,7 +255,11 @@ def groups(
     for seed in range(min(len(regions), 120)):
         members = [seed]
         for i in np.argsort(apart[seed], kind="stable"):
-            if int(i) != seed and apart[seed, i] < reach * 1.4 and not any(_nested(regions[int(i)], regions[m]) for m in members):
+            if (
+                int(i) != seed
+                and apart[seed, i] < reach * 1.4
+                and not any(_nested(regions[int(i)], regions[m]) for m in members)
+            ):
                 members.append(int(i))
         if len(members) < 2:
             continue
@@ -285,7 +300,15 @@ def enlarged(
     return (top, left, bottom, right), large
 
 
-def as_things(regions: list[Region], back: float, size: tuple[int, int], found_by: str, alike: float, support: float, **clues: float) -> ThingSet:
+def as_things(
+    regions: list[Region],
+    back: float,
+    size: tuple[int, int],
+    found_by: str,
+    alike: float,
+    support: float,
+    **clues: float,
+) -> ThingSet:
     """Regions as a set of things in the pixels of the full working picture."""
     things = []
     for r in regions:

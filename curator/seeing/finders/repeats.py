@@ -40,7 +40,9 @@ def places_like(view: NDArray[np.uint8], box: tuple[int, int, int, int]) -> list
     if min(h, w) < 6 or h > 0.6 * height or w > 0.6 * width:
         return []
     score = cv2.matchTemplate(view, np.ascontiguousarray(view[top:bottom, left:right]), cv2.TM_CCOEFF_NORMED)
-    peak = score >= cv2.dilate(score, np.ones((max(3, round(0.7 * h) | 1), max(3, round(0.7 * w) | 1)), np.uint8)) - 1e-6
+    peak = (
+        score >= cv2.dilate(score, np.ones((max(3, round(0.7 * h) | 1), max(3, round(0.7 * w) | 1)), np.uint8)) - 1e-6
+    )
     rows, cols = np.nonzero(peak & (score > LEAST))
     like = score[rows, cols].astype(np.float64)
     order = np.argsort(-like, kind="stable")[:40]

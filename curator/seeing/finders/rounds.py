@@ -38,9 +38,10 @@ def _find(data: bytes, shape: tuple[int, ...]) -> tuple[Circles, ...]:
     rows, cols, dr, dc = _edges(lab)
     if len(rows) < 20:
         return ()
-    octant = ((np.arctan2(dr, dc) / (2 * np.pi) * OCTANTS).astype(int)) % OCTANTS
+    octant = np.floor(np.arctan2(dr, dc) / (2 * np.pi) * OCTANTS).astype(int) % OCTANTS
     light, dark = (
-        np.stack([_map(rows, cols, sign * dr, sign * dc, octant, r, lab.shape[:2]) for r in RADII]) for sign in (1.0, -1.0)
+        np.stack([_map(rows, cols, sign * dr, sign * dc, octant, r, lab.shape[:2]) for r in RADII])
+        for sign in (1.0, -1.0)
     )
     found: list[Circles] = []
     for maps in (light, dark, np.maximum(light, dark)):
@@ -52,13 +53,18 @@ def _find(data: bytes, shape: tuple[int, ...]) -> tuple[Circles, ...]:
                 else:
                     old.bands += 1
                     if fresh.strength.mean() > old.strength.mean():
-                        old.centers, old.radii, old.strength, old.weak = fresh.centers, fresh.radii, fresh.strength, fresh.weak
+                        old.centers, old.radii, old.strength, old.weak = (
+                            fresh.centers,
+                            fresh.radii,
+                            fresh.strength,
+                            fresh.weak,
+                        )
                     old.lead = max(old.lead, fresh.lead)
     return tuple(sorted(found, key=lambda c: -belief(c)))
 
 
 def find_circles(small: NDArray[np.uint8]) -> tuple[Circles, ...]:
-    """Sets of like circles, best first; small uint8 (H, W, 3), about SIDE on its longer side. The last is remembered."""
+    """Sets of like circles, best first; small uint8 (H, W, 3), longer side about SIDE. The last is remembered."""
     return _find(np.ascontiguousarray(small).tobytes(), small.shape)
 
 
@@ -66,7 +72,13 @@ def belief(c: Circles) -> float:
     """How far a set of circles is to be believed, 0 to 1: full outlines, a clear end of the list, bands that agree."""
     full = float(np.clip((0.5 * c.strength.mean() + 0.5 * c.strength.min() - 0.35) / 0.45, 0, 1))
     even = float(np.exp(-1.0 * c.radii.std() / c.radii.mean()))
-    return (0.15 + 0.85 * full) * (0.35 + 0.65 * c.lead) * even * (1 - 0.5 * 0.7**c.bands) * min(1.0, 0.55 + 0.09 * len(c.radii))
+    return (
+        (0.15 + 0.85 * full)
+        * (0.35 + 0.65 * c.lead)
+        * even
+        * (1 - 0.5 * 0.7**c.bands)
+        * min(1.0, 0.55 + 0.09 * len(c.radii))
+    )
 
 
 def _same(a: Circles, b: Circles) -> bool:
@@ -76,7 +88,9 @@ def _same(a: Circles, b: Circles) -> bool:
     return bool((apart.min(axis=1) < 0.5 * float(np.median(a.radii))).all())
 
 
-def _edges(lab: NDArray[np.uint8]) -> tuple[NDArray[np.int_], NDArray[np.int_], NDArray[np.float64], NDArray[np.float64]]:
+def _edges(
+    lab: NDArray[np.uint8],
+) -> tuple[NDArray[np.int_], NDArray[np.int_], NDArray[np.float64], NDArray[np.float64]]:
     """Edge pixels and their unit gradient (of the channel that changes most)."""
     dx, dy = cv2.Sobel(lab, cv2.CV_32F, 1, 0), cv2.Sobel(lab, cv2.CV_32F, 0, 1)
     size = dx * dx + dy * dy
@@ -92,18 +106,23 @@ def _edges(lab: NDArray[np.uint8]) -> tuple[NDArray[np.int_], NDArray[np.int_], 
 
 
 def _map(
-    rows: NDArray[np.int_], cols: NDArray[np.int_], dr: NDArray[np.float64], dc: NDArray[np.float64], octant: NDArray[np.int_], radius: float,
+    rows: NDArray[np.int_],
+    cols: NDArray[np.int_],
+    dr: NDArray[np.float64],
+    dc: NDArray[np.float64],
+    octant: NDArray[np.int_],
+    radius: float,
     shape: tuple[int, int],
-) -> NDArray[np.float32]:  # fmt: skip
+) -> NDArray[np.float32]:
     """Share of the outline of a circle of this radius that votes for each middle, counted in octants, at half size."""
     h, w = shape[0] // 2 + 1, shape[1] // 2 + 1
-    r, c = ((rows + radius * dr) / 2).astype(int), ((cols + radius * dc) / 2).astype(int)
+    r, c = np.rint((rows + radius * dr) / 2).astype(int), np.rint((cols + radius * dc) / 2).astype(int)
     good = (r >= 0) & (r < h) & (c >= 0) & (c < w)
     flat = (r[good] * w + c[good]) * OCTANTS + octant[good]
     votes = np.bincount(flat, minlength=OCTANTS * h * w).reshape(h, w, OCTANTS).astype(np.float32)
     spread = max(3, round(0.3 * radius) | 1)
     near = cv2.boxFilter(votes, -1, (spread, spread), normalize=False)
-    full = 2 * np.pi * radius / OCTANTS * 0.7
+    full = 2 * np.pi * radius / OCTANTS * 0.6
     _, capped = cv2.threshold(near, full, full, cv2.THRESH_TRUNC)
     share: NDArray[np.float32] = capped @ np.full(OCTANTS, 1 / (OCTANTS * full), dtype=np.float32)
     return share
@@ -117,7 +136,11 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
     rows, cols = np.nonzero(top)
     order = np.argsort(-best[rows, cols], kind="stable")[:48]
     rows, cols = rows[order], cols[order]
-    radius = np.array(radii)[maps[:, rows, cols].argmax(axis=0)] if len(rows) else np.zeros(0)
+    share = maps[:, rows, cols]
+    weight = np.maximum(
+        share - 0.9 * share.max(axis=0, initial=0.0), 1e-9
+    )  # a full outline votes in bands beside its own
+    radius = np.exp(np.log(np.array(radii)) @ weight / weight.sum(axis=0))
     near = np.hypot(rows[:, None] - rows, cols[:, None] - cols) * 2 <= 0.75 * (radius[:, None] + radius)
     kept: list[int] = []
     for i in range(len(rows)):
@@ -126,7 +149,7 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
     if len(kept) < 2:
         return []
     strength = best[rows[kept], cols[kept]].astype(np.float64)
-    centers = np.stack([rows[kept], cols[kept]], axis=1).astype(np.float64) * 2 + 0.5
+    centers = np.stack([rows[kept], cols[kept]], axis=1).astype(np.float64) * 2
     radius = radius[kept].astype(np.float64)
     steps = np.append(strength[:-1] - strength[1:], max(0.0, strength[-1] - LEAST))
     found = []
