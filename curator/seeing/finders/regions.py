@@ -208,13 +208,33 @@ def _scan(data: bytes, shape: tuple[int, ...]) -> Scan:
         layers += own
     every = [r for r in every if r.solidity > 0.55]
     every.sort(key=lambda r: -r.stable * (0.5 + r.solidity))
-    kept: list[Region] = []
-    for region in every[:900]:
-        if all(_overlap(region, other) < 0.55 for other in kept):
-            kept.append(region)
-        if len(kept) >= 320:
+    return Scan(_distinct(every[:900]), tuple(layers))
+
+
+def _distinct(regions: list[Region], most: int = 320) -> tuple[Region, ...]:
+    """Each region once, the earlier of two that overlap; boxes are compared first, at once."""
+    near = _shared_boxes([r.box for r in regions])
+    area = np.array([r.area for r in regions])
+    near &= np.minimum(area[:, None], area) >= 0.55 * np.maximum(area[:, None], area)
+    kept: list[int] = []
+    taken = np.zeros(len(regions), dtype=bool)
+    for i, region in enumerate(regions):
+        if all(_overlap(region, regions[k]) < 0.55 for k in np.flatnonzero(near[i] & taken)):
+            kept.append(i)
+            taken[i] = True
+        if len(kept) >= most:
             break
-    return Scan(tuple(kept), tuple(layers))
+    return tuple(regions[i] for i in kept)
+
+
+def _shared_boxes(boxes: list[tuple[int, int, int, int]], share: float = 0.0) -> NDArray[np.bool_]:
+    """(n, n): whose boxes share more than that share of the smaller one."""
+    b = np.array(boxes, dtype=np.float64).reshape(-1, 4)
+    down = np.minimum(b[:, None, 2], b[:, 2]) - np.maximum(b[:, None, 0], b[:, 0])
+    along = np.minimum(b[:, None, 3], b[:, 3]) - np.maximum(b[:, None, 1], b[:, 1])
+    size = (b[:, 2] - b[:, 0]) * (b[:, 3] - b[:, 1])
+    shared: NDArray[np.bool_] = (np.maximum(down, 0) * np.maximum(along, 0)) > share * np.minimum(size[:, None], size)
+    return shared
 
 
 def scan(pixels: Pixels) -> Scan:
@@ -251,16 +271,14 @@ def groups(
         return []
     f = _features(regions, colour)
     apart = np.sqrt(((f[:, None] - f[None]) ** 2).sum(-1))
+    nested = _shared_boxes([r.box for r in regions], 0.4)
     found: dict[frozenset[int], tuple[float, float]] = {}
     for seed in range(min(len(regions), 120)):
         members = [seed]
-        for i in np.argsort(apart[seed], kind="stable"):
-            if (
-                int(i) != seed
-                and apart[seed, i] < reach * 1.4
-                and not any(_nested(regions[int(i)], regions[m]) for m in members)
-            ):
-                members.append(int(i))
+        close = np.flatnonzero(apart[seed] < reach * 1.4)
+        for i in close[np.argsort(apart[seed, close], kind="stable")].tolist():
+            if i != seed and not nested[i, members].any():
+                members.append(i)
         if len(members) < 2:
             continue
         spread = float(apart[np.ix_(members, members)].mean())
@@ -278,16 +296,6 @@ def groups(
         if len(chosen) >= most:
             break
     return [([regions[i] for i in sorted(members)], alike) for members, alike in chosen]
-
-
-def _nested(a: Region, b: Region) -> bool:
-    top, left = max(a.box[0], b.box[0]), max(a.box[1], b.box[1])
-    bottom, right = min(a.box[2], b.box[2]), min(a.box[3], b.box[3])
-    if bottom <= top or right <= left:
-        return False
-    inter = (bottom - top) * (right - left)
-    small = min((a.box[2] - a.box[0]) * (a.box[3] - a.box[1]), (b.box[2] - b.box[0]) * (b.box[3] - b.box[1]))
-    return inter > 0.4 * small
 
 
 def enlarged(
