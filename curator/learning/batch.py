@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import mmap
 from typing import Any
 
 import numpy as np
@@ -18,13 +19,19 @@ COLUMNS = 12  # row, col, height, width, tip row, tip col, kind, level, visible,
 STRIDE = 4
 
 
+def _shared(shape: tuple[int, ...], kind: Any) -> Tensor:
+    """A zeroed tensor in anonymous memory that forked workers share (no size limit of a shared-memory file system)."""
+    memory = mmap.mmap(-1, int(np.prod(shape)) * np.dtype(kind).itemsize)
+    return torch.from_numpy(np.frombuffer(memory, dtype=kind).reshape(shape))
+
+
 def empty(slots: int, size: int) -> dict[str, Tensor]:
     """Shared arrays for `slots` scenes."""
     return {
-        "image": torch.zeros((slots, size, size, 3), dtype=torch.uint8).share_memory_(),
-        "things": torch.zeros((slots, MOST, COLUMNS), dtype=torch.float32).share_memory_(),
-        "axis": torch.zeros((slots, 4, 5), dtype=torch.float32).share_memory_(),  # row0, col0, row1, col1, used
-        "scene": torch.zeros((slots, 4), dtype=torch.float32).share_memory_(),  # main, complete boxes, one level only, filled
+        "image": _shared((slots, size, size, 3), np.uint8),
+        "things": _shared((slots, MOST, COLUMNS), np.float32),
+        "axis": _shared((slots, 4, 5), np.float32),  # row0, col0, row1, col1, used
+        "scene": _shared((slots, 4), np.float32),  # main, complete boxes, one level only, filled
     }
 
 

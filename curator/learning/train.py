@@ -141,26 +141,27 @@ def run(chosen: argparse.Namespace) -> None:
     """One rank's whole run."""
     started = time.time()
     rank, world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
-    device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
-    torch.manual_seed(chosen.seed + rank)
-    workers = max(1, (os.cpu_count() or 2) // world - 1)
-    if world > 1:
-        dist.init_process_group("nccl")
-        torch.cuda.set_device(device)
+    workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 1)
     store = batches.empty(chosen.slots + 6000, chosen.size)
     drawn = list(range(6000, 6000 + chosen.slots))
-    counters = [mp.Value("l", 0) for _ in range(workers)]
+    fork = mp.get_context("fork")  # before any CUDA context
+    counters = [fork.Value("l", 0) for _ in range(workers)]
     for w in range(workers):
         own = range(drawn[0] + w * chosen.slots // workers, drawn[0] + (w + 1) * chosen.slots // workers)
         first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
-        mp.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True).start()
+        fork.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True).start()
+    if world > 1:
+        torch.cuda.set_device(rank)
+        dist.init_process_group("nccl")
+    device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
+    torch.manual_seed(chosen.seed + rank)
     fixed = _fixed(store, chosen.material, chosen.size, rank, world, tuple(filter(None, chosen.leave_out.split(","))))
     net = _start(chosen, device)
     average = {k: v.detach().clone() for k, v in net.state_dict().items()}
     model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
     optimiser = torch.optim.AdamW(_rates(net, chosen.rate), weight_decay=0.02, fused=device.type == "cuda")
-    val = _validation(chosen, 256) if rank == 0 else None
-    while sum(int(store["scene"][s, 3]) for s in drawn) < min(chosen.slots // 6, 1500):
+    val = _validation(chosen, 160) if rank == 0 else None
+    while int(store["scene"][drawn[0] :, 3].sum()) < min(chosen.slots // 6, 1500):
         time.sleep(0.5)
     begun = time.time()
     length = chosen.minutes * 60 - (begun - started)
@@ -179,7 +180,7 @@ def run(chosen: argparse.Namespace) -> None:
         for group in optimiser.param_groups:
             group["lr"] = group["peak"] * ramp
         if step < 4000 and step % 50 == 0:
-            ready = [s for s in drawn if store["scene"][s, 3] > 0]
+            ready = (drawn[0] + torch.nonzero(store["scene"][drawn[0] :, 3] > 0)[:, 0]).tolist()
         b = batches.make(store, _picked(fixed, ready, store, chosen.batch), device)
         with torch.autocast(device.type, torch.bfloat16):
             dense, whole = model(b["image"].to(memory_format=torch.channels_last), b["tap"])
@@ -202,7 +203,7 @@ def run(chosen: argparse.Namespace) -> None:
     if rank == 0:
         final = Finder().to(device)
         final.load_state_dict(average)
-        print("validation, drawn:", exact_share(final, val, list(range(256)), device), flush=True)
+        print("validation, drawn:", exact_share(final, val, list(range(160)), device), flush=True)
         print("fixed, real (seen in training):", exact_share(final, store, fixed["real"][:512], device), flush=True)
         chosen.output.mkdir(parents=True, exist_ok=True)
         _save(average, chosen.output / "finder.pt")
@@ -220,6 +221,7 @@ def main() -> None:
     options.add_argument("--slots", type=int, default=12000)
     options.add_argument("--rate", type=float, default=1.6e-3)
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--workers", type=int, default=0)
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
     run(options.parse_args())
 
