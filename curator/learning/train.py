@@ -22,7 +22,7 @@ from curator.learning import batch as batches
 from curator.learning import losses
 from curator.learning.net import Finder, load_trunk, split_dense
 
-SHARES = {"drawn": 0.60, "solid": 0.14, "real": 0.26}
+SHARES = {"drawn": 0.72, "real": 0.28}
 
 
 def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any) -> None:
@@ -44,19 +44,11 @@ def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter:
 
 
 def _fixed(store: dict[str, Tensor], folder: Path, size: int, rank: int, world: int, leave_out: tuple[str, ...]) -> dict[str, list[int]]:
-    """Rendered and real scenes into the first slots; which slots hold what."""
+    """Real photos into the first slots; which slots hold what."""
     from curator.learning import real
 
-    slots: dict[str, list[int]] = {"solid": [], "real": []}
+    slots: dict[str, list[int]] = {"real": []}
     slot = 0
-    if (folder / "solids").exists():
-        from curator.learning.solids import load_solids
-
-        for i, scene in enumerate(load_solids(folder / "solids")):
-            if i % world == rank:
-                batches.put(store, slot, scene)
-                slots["solid"].append(slot)
-                slot += 1
     if (folder / "real").exists():
         for scene, complete in real.scenes(folder / "real", size, leave_out):
             batches.put(store, slot, scene, complete=complete, one_level=True)
@@ -213,7 +205,7 @@ def run(chosen: argparse.Namespace) -> None:
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("-o", "--output", type=Path, required=True)
-    options.add_argument("--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, solids/, material/")
+    options.add_argument("--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, material/")
     options.add_argument("--resume", type=Path)
     options.add_argument("--minutes", type=float, default=9.0)
     options.add_argument("--size", type=int, default=384)

@@ -63,7 +63,8 @@ def _mean_direction(steps: Array) -> tuple[float, float]:
 
 def _cuts(points: Array) -> list[_Cut]:
     """Every different way to cut the points into equal groups by a straight line, widest gap first."""
-    n, found = len(points), {}
+    n = len(points)
+    found: dict[tuple[int, ...], tuple[float, Array]] = {}
     for angle in _directions(points):
         normal = np.array([math.sin(angle), math.cos(angle)])
         along = points @ normal

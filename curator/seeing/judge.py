@@ -88,7 +88,9 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
 def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
     """As judged, but a second way to halve the same things comes after other counts that are nearly as likely."""
     first, rest = found[0], found[1:]
-    seen, ahead, behind = {len(first.things)}, [], []
+    seen = {len(first.things)}
+    ahead: list[Reading] = []
+    behind: list[Reading] = []
     for reading in rest:
         (behind if len(reading.things) in seen else ahead).append(reading)
         seen.add(len(reading.things))
