@@ -1,0 +1,132 @@
+"""The line from photo to answer: the JSON contract, areas, a teacher's dots, the scoreboard."""
+
+import json
+import sys
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from curator.cli import app
+from curator.errors import CuratorError
+from curator.records import Area
+from curator.seeing import batch, look, photo, scoring
+
+HERE = Path(__file__).parent.parent
+SAMPLES = HERE / "sample_images"
+KEYS = {"photo", "grade", "fact", "half", "total", "confidence", "kind", "found_by", "line", "dots", "readings", "reasons", "ms"}
+
+
+@pytest.fixture
+def rows_of_five(tmp_path: Path) -> Path:
+    picture = np.full((400, 640, 3), 225, np.uint8)
+    for row in (140, 260):
+        for column in range(5):
+            cv2.circle(picture, (120 + 100 * column, row), 34, (40, 60, 160), -1, cv2.LINE_AA)
+    path = tmp_path / "plates.png"
+    cv2.imwrite(str(path), picture)
+    return path
+
+
+def test_json_has_the_contracts_keys(rows_of_five: Path) -> None:
+    answer = look.as_json(look.look(rows_of_five))
+    assert set(answer) == KEYS
+    assert (answer["fact"], answer["half"], answer["total"]) == ("5+5=10", 5, 10)
+    assert sorted(dot["side"] for dot in answer["dots"]) == [1] * 5 + [2] * 5
+    assert all(set(reading) == KEYS - {"photo", "readings", "ms"} for reading in answer["readings"])
+    json.dumps(answer)
+
+
+def test_flipping_or_turning_keeps_the_fact(rows_of_five: Path, tmp_path: Path) -> None:
+    pixels = cv2.imread(str(rows_of_five))
+    for name, changed in (("flip", pixels[:, ::-1]), ("upside", pixels[::-1]), ("turn", np.rot90(pixels))):
+        path = tmp_path / f"{name}.png"
+        cv2.imwrite(str(path), np.ascontiguousarray(changed))
+        assert str(look.look(path).best.fact) == "5+5=10"
+
+
+def test_area_looks_only_inside(rows_of_five: Path) -> None:
+    seen = look.look(rows_of_five, Area(0.08, 0.1, 0.43, 0.9))
+    assert seen.best.total == 4
+    assert all(t.center[1] < 0.45 * 640 for t in seen.best.things.things)
+
+
+def test_a_teachers_dots_are_believed(rows_of_five: Path) -> None:
+    seen = photo.load(rows_of_five)
+    best = look.look_again(seen, [(0.2, 0.3), (0.4, 0.3), (0.2, 0.7), (0.4, 0.7)])[0]
+    assert (str(best.fact), best.grade, best.things.found_by) == ("2+2=4", "sure", "person")
+    assert look.look_again(seen, [(0.2, 0.3), (0.4, 0.3), (0.6, 0.3)])[0].grade == "no"
+    assert look.look_again(seen, [])[0].total is None
+
+
+def test_one_bad_file_does_not_stop_the_rest(rows_of_five: Path, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.jpg"
+    bad.write_bytes(b"not a picture")
+    result = CliRunner().invoke(app, ["tag", "--json", str(bad), str(rows_of_five)])
+    answers = {a["photo"]: a for a in map(json.loads, result.output.splitlines())}
+    assert result.exit_code == 1
+    assert set(answers["bad.jpg"]["error"]) == {"doing", "wrong", "try_this"}
+    assert answers["plates.png"]["fact"] == "5+5=10"
+
+
+def test_draw_writes_the_photo_with_its_dots(rows_of_five: Path, tmp_path: Path) -> None:
+    list(batch.tag_all([rows_of_five], None, tmp_path / "drawn", progress=False))
+    drawn = cv2.imread(str(tmp_path / "drawn" / "plates.jpg"))
+    assert drawn is not None
+    assert drawn.shape[0] > 400
+
+
+@pytest.mark.parametrize("text", ["1,2,3", "a,b,c,d", "0.5,0,0.4,1", "0,0,1,2"])
+def test_areas_that_make_no_sense(text: str) -> None:
+    from curator.commands.seeing import parse_area
+
+    with pytest.raises(CuratorError):
+        parse_area(text, 1)
+
+
+def test_samples_are_never_wrong_while_sure() -> None:
+    figures = scoring.score(SAMPLES)["all"]["all"]
+    assert figures["photos"] >= 36
+    assert figures["wrong_sure"] == 0
+    assert figures["fact"] >= 0.5
+
+
+def test_coins_by_rows() -> None:
+    """skimage.data.coins(): 24 coins in four rows of six (scikit-image wheel, no known copyright restrictions)."""
+    from skimage import data
+
+    pixels = cv2.cvtColor(data.coins(), cv2.COLOR_GRAY2RGB)
+    from curator.seeing import judge
+    from curator.seeing.finders import find_all
+
+    small = cv2.resize(pixels, None, fx=512 / max(pixels.shape[:2]), fy=512 / max(pixels.shape[:2]), interpolation=cv2.INTER_CUBIC)
+    readings = judge.readings(small, find_all(small))
+    assert any(r.fact is not None and r.fact.half == 12 for r in readings)
+
+
+@pytest.mark.parametrize("name", ["chelsea", "coffee", "rocket", "brick", "grass", "gravel"])
+def test_pictures_without_a_double_are_never_sure(name: str, tmp_path: Path) -> None:
+    """Pictures of the scikit-image wheel in which nothing makes equal halves."""
+    from PIL import Image
+    from skimage import data
+
+    Image.fromarray(getattr(data, name)()).save(tmp_path / f"{name}.png")
+    assert look.look(tmp_path / f"{name}.png").best.grade != "sure"
+
+
+def test_score_counts_and_bound(tmp_path: Path, rows_of_five: Path) -> None:
+    (tmp_path / "labels.csv").write_text("file,total,half,kind\nplates.png,10,5,slide\n")
+    figures = scoring.score(tmp_path)
+    assert figures["all"]["all"]["total"] == 1.0
+    assert figures["all"]["all"]["taps"] == 0
+    assert scoring.upper_bound(0, 149) == pytest.approx(0.02, abs=5e-4)  # Clopper-Pearson, 95 %, no error in 149
+
+
+def test_help_is_light() -> None:
+    """`curator --help` must not pull in the image libraries."""
+    import subprocess
+
+    code = "import curator.cli, sys; print([m for m in ('cv2', 'scipy', 'skimage', 'PIL', 'pptx', 'starlette') if m in sys.modules])"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=HERE, check=True).stdout.strip() == "[]"
