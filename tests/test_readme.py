@@ -1,0 +1,42 @@
+"""The README's session is run; its commands exist; the job stands at the top."""
+
+import re
+import shlex
+from pathlib import Path
+
+from typer.testing import CliRunner
+
+from curator.cli import app
+
+HERE = Path(__file__).parent.parent
+README = (HERE / "README.md").read_text(encoding="utf-8")
+
+
+def test_session_runs(tmp_path: Path) -> None:
+    session = README.split("<!-- session -->")[1].split("`tag` says")[0]
+    lines = re.findall(r"^    curator (.+)$", session, re.M)
+    assert len(lines) == 6
+    outputs = []
+    for line in lines:
+        words = shlex.split(line.replace("sample_images/", f"{HERE}/sample_images/").replace("my-catalog", str(tmp_path / "kept")))
+        result = CliRunner().invoke(app, words)
+        assert result.exit_code == 0, (line, result.output)
+        outputs.append(result.output)
+    assert "6+6=12" in outputs[0]
+    assert "6+6=12" in outputs[2]
+    assert "6+6=12" in outputs[3]
+
+
+def test_every_command_named_is_there_and_has_help() -> None:
+    help_text = CliRunner().invoke(app, ["--help"]).output
+    for name in set(re.findall(r"^    curator ([a-z]+)", README, re.M)):
+        assert name in help_text, name
+        assert CliRunner().invoke(app, [name, "--help"]).exit_code == 0
+
+
+def test_the_job_stands_first_and_words_are_explained() -> None:
+    assert "cover one half" in README.split("##")[0]
+    developers = (HERE / "DEVELOPERS.md").read_text(encoding="utf-8")
+    judge = (HERE / "curator" / "seeing" / "judge.py").read_text(encoding="utf-8")
+    for name in re.findall(r'Reason\("([a-z]+)"', judge):
+        assert name in developers, name
