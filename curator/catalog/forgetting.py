@@ -42,6 +42,7 @@ def forget(folder: Path, source: str) -> Forgotten:
             if not found:
                 wrong = "Nothing in the catalog, its bin or its earlier versions came from it."
                 raise CatalogError(doing, wrong, "Check the name; check lists pictures that no prompt uses.")
+            shutil.rmtree(folder / ".inbox" / "screen", ignore_errors=True)  # copies the page made for screens; made anew when asked for
             return _delete(folder, found)
         except OSError as error:
             raise files.unwritable(doing, error) from error
