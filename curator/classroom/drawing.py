@@ -127,7 +127,8 @@ def _closed(sheet: Pixels, reach: float) -> Pixels:
     kernel = np.ones((2 * (pad // 2) + 1, 2 * (pad // 2) + 1), np.uint8)
     small = cv2.morphologyEx(small, cv2.MORPH_CLOSE, kernel)[pad:-pad, pad:-pad]
     large = cv2.resize(small, (width, height), interpolation=cv2.INTER_NEAREST)
-    return np.maximum(large, sheet).astype(np.uint8)
+    closed: NDArray[np.uint8] = np.maximum(large, sheet).astype(np.uint8)
+    return closed
 
 
 def _lay(sheet: Pixels, dot: Dot, size: Any, radius: float, grown: float, value: int = 255) -> None:
