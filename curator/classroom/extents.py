@@ -29,7 +29,7 @@ def reaches(prompt: Prompt, size: tuple[int, int]) -> Floats:
     room = np.full(len(centers), ALONE * min(size))
     if len(centers) > 1:
         room = apart(centers).min(axis=1) / 2
-    known = (own > 0).all(axis=1)
+    known: NDArray[np.bool_] = np.asarray((own > 0).all(axis=1), dtype=np.bool_)
     return np.hstack([centers, np.maximum(np.where(known[:, None], own, room[:, None]), 2.0)])
 
 
