@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +65,8 @@ def spread(work: Any, jobs: list[tuple[Any, ...]], *, progress: str = "") -> Ite
                 yield work(*job)
                 bar.advance(task)
             return
-        with ProcessPoolExecutor(os.cpu_count() or 1, initializer=_one_thread) as pool:
+        # fresh processes: a fork of a process in which OpenCV's threads ran hangs
+        with ProcessPoolExecutor(os.cpu_count() or 1, get_context("spawn"), _one_thread) as pool:
             futures: list[Future[Any]] = [pool.submit(work, *job) for job in jobs]
             try:
                 for future in as_completed(futures):
