@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import os
-import signal
-from collections.abc import Generator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +11,6 @@ from curator.catalog import folder as catalog
 from curator.catalog import prompt as prompts
 from curator.errors import CuratorError, PhotoError, TwinError
 from curator.records import Area, Prompt
-
-FEW = 3  # fewer photos than this are not worth a second process
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +46,7 @@ class Tally:
 def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
     """Look at one photo and make a prompt of its best reading. Errors are part of the answer."""
     from curator.seeing import photo
+    from curator.seeing.faces import faces
     from curator.seeing.look import look
 
     try:
@@ -67,47 +62,7 @@ def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
         return Seen(path, error=trouble)
     best = looked.best
     note = best.reasons[0].note if best.reasons else ""
-    return Seen(path, made, picture, note, _faces(looked.photo.pixels))
-
-
-def _faces(pixels: Any) -> int:
-    from importlib.util import find_spec
-
-    if find_spec("curator.seeing.faces") is None:
-        return 0
-    from curator.seeing.faces import faces
-
-    return len(faces(pixels))
-
-
-def _one_thread() -> None:
-    import cv2
-
-    cv2.setNumThreads(1)  # the processes share the cores already
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
-
-
-def see_all(paths: Sequence[Path], area: Area | None, words: dict[str, Any]) -> Generator[Seen, None, None]:
-    """see() for every photo on all cores, as they are ready; only a few pictures are held at a time."""
-    if len(paths) < FEW:
-        yield from (see(path, area, words) for path in paths)
-        return
-    cores = os.cpu_count() or 1
-    waiting = iter(paths)
-    # fresh processes: copies of one whose picture library has threads can hang
-    pool = ProcessPoolExecutor(cores, get_context("spawn"), _one_thread)
-    try:
-        running: set[Future[Seen]] = set()
-        while True:
-            while len(running) < 2 * cores and (path := next(waiting, None)) is not None:
-                running.add(pool.submit(see, path, area, words))
-            if not running:
-                return
-            done, running = wait(running, return_when=FIRST_COMPLETED)
-            for future in done:
-                yield future.result()
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+    return Seen(path, made, picture, note, len(faces(looked.photo.pixels)))
 
 
 def keep(folder: Path, seen: Seen, tally: Tally, *, take: frozenset[str], faces_ok: bool = False) -> None:
@@ -167,8 +122,10 @@ def take_all(
     """A batch with a progress bar; Ctrl-C keeps what is done and says so in the tally."""
     from rich.progress import Progress
 
+    from curator.seeing.batch import spread
+
     tally = Tally()
-    seen_all = see_all(paths, area, words)
+    seen_all = spread(see, ((path, area, words) for path in paths), len(paths))
     try:
         with Progress(transient=True) as bar:
             task = bar.add_task("Looking", total=len(paths))

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Generator, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from curator.errors import CuratorError, PhotoError
 from curator.records import Area
 
+Answer = TypeVar("Answer")
 FEW = 3  # fewer photos than this are not worth a second process
 
 
@@ -54,29 +55,47 @@ def _one_thread() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
 
 
-def spread(work: Any, jobs: list[tuple[Any, ...]], *, progress: str = "") -> Iterator[Any]:
-    """work(*job) for every job on all cores, answers as they are ready; stops asking on Ctrl-C, keeps what is done."""
+def spread(work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: int) -> Generator[Answer, None, None]:
+    """work(*job) for every job on all cores, answers as they are ready; only a few are held at a time.
+
+    `count` is how many jobs there are: few are done here. Closing it early drops the jobs that have not begun.
+    """
+    if count < FEW:
+        yield from (work(*job) for job in jobs)
+        return
+    cores = os.cpu_count() or 1
+    waiting = iter(jobs)
+    # fresh processes: a fork of a process in which OpenCV's threads ran hangs
+    pool = ProcessPoolExecutor(cores, get_context("spawn"), _one_thread)
+    try:
+        running: set[Future[Answer]] = set()
+        while True:
+            while len(running) < 2 * cores and (job := next(waiting, None)) is not None:
+                running.add(pool.submit(work, *job))
+            if not running:
+                return
+            done, running = wait(running, return_when=FIRST_COMPLETED)
+            for future in done:
+                yield future.result()
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def watched(work: Callable[..., Answer], jobs: list[tuple[Any, ...]], title: str) -> Iterator[Answer]:
+    """spread() with a progress bar, none where the title is empty; Ctrl-C ends it and keeps what is done."""
     from rich.progress import Progress
 
-    with Progress(transient=True, disable=not progress) as bar:
-        task = bar.add_task(progress, total=len(jobs))
-        if len(jobs) < FEW:
-            for job in jobs:
-                yield work(*job)
+    answers = spread(work, jobs, len(jobs))
+    with Progress(transient=True, disable=not title) as bar:
+        task = bar.add_task(title, total=len(jobs))
+        try:
+            for answer in answers:
+                yield answer
                 bar.advance(task)
-            return
-        # fresh processes: a fork of a process in which OpenCV's threads ran hangs
-        with ProcessPoolExecutor(os.cpu_count() or 1, get_context("spawn"), _one_thread) as pool:
-            futures: list[Future[Any]] = [pool.submit(work, *job) for job in jobs]
-            try:
-                for future in as_completed(futures):
-                    yield future.result()
-                    bar.advance(task)
-            except KeyboardInterrupt:
-                pool.shutdown(wait=False, cancel_futures=True)
-                for future in futures:
-                    if future.done() and not future.cancelled():
-                        continue
+        except KeyboardInterrupt:
+            pass
+        finally:
+            answers.close()
 
 
 def tag_all(paths: list[Path], area: Area | None, draw: Path | None, *, progress: bool) -> Iterator[dict[str, Any]]:
@@ -88,4 +107,4 @@ def tag_all(paths: list[Path], area: Area | None, draw: Path | None, *, progress
             wrong = f"The folder {draw} cannot be made ({error.strerror})."
             raise PhotoError("Drawing the dots.", wrong, "Name another folder.") from error
     jobs = [(path, area, draw) for path in paths]
-    yield from spread(tag_one, jobs, progress="Looking" if progress else "")
+    yield from watched(tag_one, jobs, "Looking" if progress else "")

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curator.records import Area, Box, Look, Photo, Reading, Thing, ThingSet
 from curator.seeing import judge, photo, sets
@@ -21,18 +22,25 @@ def look(path: Path, area: Area | None = None) -> Look:
     return look_at(photo.load(path), area)
 
 
-def look_at(seen: Photo, area: Area | None = None) -> Look:
-    """All readings of a photo, best first; with `area` only what lies inside is looked at."""
+def framed(seen: Photo, area: Area | None) -> tuple[NDArray[np.uint8], Box]:
+    """What the finders see: the area's pixels, longer side at most WORKING; and where they lie in the photo."""
     import cv2
 
-    start = time.perf_counter()
     box = sets.area_box(seen.size, area)
     inside = seen.pixels[box.top : box.bottom, box.left : box.right]
     shrink = min(1.0, WORKING / max(inside.shape[:2]))
+    if shrink == 1:
+        return np.ascontiguousarray(inside), box
     size = (max(8, round(inside.shape[1] * shrink)), max(8, round(inside.shape[0] * shrink)))
-    working = cv2.resize(inside, size, interpolation=cv2.INTER_AREA) if shrink < 1 else np.ascontiguousarray(inside)
+    return cv2.resize(inside, size, interpolation=cv2.INTER_AREA), box
+
+
+def look_at(seen: Photo, area: Area | None = None) -> Look:
+    """All readings of a photo, best first; with `area` only what lies inside is looked at."""
+    start = time.perf_counter()
+    working, box = framed(seen, area)
     readings = judge.readings(working, find_all(working))
-    scale = (inside.shape[0] / working.shape[0], inside.shape[1] / working.shape[1])
+    scale = (box.height / working.shape[0], box.width / working.shape[1])
     placed = tuple(judge.placed(r, scale, (box.top, box.left), seen.size) for r in readings)
     return Look(seen, placed, area, round((time.perf_counter() - start) * 1000))
 

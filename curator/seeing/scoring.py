@@ -79,16 +79,9 @@ def picture_of(folder: Path, label: Label) -> Path:
 
 def working(folder: Path, label: Label) -> NDArray[np.uint8]:
     """The pixels the finders see of a labelled photo: cut to its box, longer side WORKING."""
-    import cv2
+    from curator.seeing import look, photo
 
-    from curator.seeing import look, photo, sets
-
-    seen = photo.load(picture_of(folder, label))
-    box = sets.area_box(seen.size, label.area)
-    inside = seen.pixels[box.top : box.bottom, box.left : box.right]
-    scale = min(1.0, look.WORKING / max(inside.shape[:2]))
-    size = (max(8, round(inside.shape[1] * scale)), max(8, round(inside.shape[0] * scale)))
-    return cv2.resize(inside, size, interpolation=cv2.INTER_AREA) if scale < 1 else np.ascontiguousarray(inside)
+    return look.framed(photo.load(picture_of(folder, label)), label.area)[0]
 
 
 def verdict(label: Label, answer: dict[str, Any]) -> dict[str, Any]:
@@ -148,11 +141,11 @@ def _answer(path: Path, area: Area | None) -> dict[str, Any]:
 
 def score(folder: Path, *, everything: bool = False, contact_sheet: Path | None = None, progress: bool = False) -> dict[str, Any]:
     """Figures over all photos and by grade, kind and difficulty; `misses` lists what went wrong."""
-    from curator.seeing.batch import spread
+    from curator.seeing.batch import watched
 
     chosen = [label for label in labels(folder) if everything or label.clear]
     jobs = [(picture_of(folder, label), label.area) for label in chosen]
-    by_name = {answer["photo"]: answer for answer in spread(_answer, jobs, progress="Scoring" if progress else "")}
+    by_name = {answer["photo"]: answer for answer in watched(_answer, jobs, "Scoring" if progress else "")}
     rows = [verdict(label, by_name.get(label.file, {})) for label in chosen]
     groups: dict[str, dict[str, Any]] = {"all": {"all": figures(rows)}}
     for name in ("difficulty", "kind", "grade"):
