@@ -63,13 +63,11 @@ def _rates(net: Finder, peak: float) -> list[dict[str, Any]]:
     return [{"params": trunk, "lr": peak * 0.4, "peak": peak * 0.4}, {"params": rest, "lr": peak, "peak": peak}]
 
 
-def _picked(slots: dict[str, list[int]], drawn: list[int], store: dict[str, Tensor], count: int) -> Tensor:
-    filled = [s for s in drawn if store["scene"][s, 3] > 0] if len(drawn) < 64 else drawn
-    pools = {"drawn": filled, **slots}
-    pools = {k: v for k, v in pools.items() if v}
-    share = torch.tensor([SHARES[k] for k in pools])
+def _picked(slots: dict[str, list[int]], ready: list[int], count: int) -> Tensor:
+    """Slots of one batch: `ready` ones with drawn scenes and those of the other pools, by SHARES."""
+    pools = {name: pool for name, pool in {"drawn": ready, **slots}.items() if pool}
     names = list(pools)
-    which = torch.multinomial(share, count, replacement=True).tolist()
+    which = torch.multinomial(torch.tensor([SHARES[name] for name in names]), count, replacement=True).tolist()
     return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
 
 
@@ -129,6 +127,29 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
     return store
 
 
+def _drawers(store: dict[str, Tensor], start: int, workers: int, rank: int, chosen: argparse.Namespace) -> list[Any]:
+    """Start the worker processes, each with its own slots and seeds; how many scenes each has drawn."""
+    fork = mp.get_context("fork")  # before any CUDA context
+    counters = [fork.Value("l", 0) for _ in range(workers)]
+    for w in range(workers):
+        own = range(start + w * chosen.slots // workers, start + (w + 1) * chosen.slots // workers)
+        first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
+        fork.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True).start()
+    return counters
+
+
+def _learn(model: nn.Module, optimiser: torch.optim.Optimizer, net: Finder, batch: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
+    """One step down on one batch; the losses by name."""
+    with torch.autocast(device.type, torch.bfloat16):
+        dense, whole = model(batch["image"].to(memory_format=torch.channels_last), batch["tap"])
+    parts = losses.total(dense, whole, batch)
+    optimiser.zero_grad(set_to_none=True)
+    torch.stack(list(parts.values())).sum().backward()
+    nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+    optimiser.step()
+    return parts
+
+
 def run(chosen: argparse.Namespace) -> None:
     """One rank's whole run."""
     started = time.time()
@@ -136,12 +157,7 @@ def run(chosen: argparse.Namespace) -> None:
     workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 1)
     store = batches.empty(chosen.slots + 6000, chosen.size)
     drawn = list(range(6000, 6000 + chosen.slots))
-    fork = mp.get_context("fork")  # before any CUDA context
-    counters = [fork.Value("l", 0) for _ in range(workers)]
-    for w in range(workers):
-        own = range(drawn[0] + w * chosen.slots // workers, drawn[0] + (w + 1) * chosen.slots // workers)
-        first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
-        fork.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True).start()
+    counters = _drawers(store, drawn[0], workers, rank, chosen)
     if world > 1:
         torch.cuda.set_device(rank)
         dist.init_process_group("nccl")
@@ -173,15 +189,8 @@ def run(chosen: argparse.Namespace) -> None:
             group["lr"] = group["peak"] * ramp
         if step < 4000 and step % 50 == 0:
             ready = (drawn[0] + torch.nonzero(store["scene"][drawn[0] :, 3] > 0)[:, 0]).tolist()
-        b = batches.make(store, _picked(fixed, ready, store, chosen.batch), device)
-        with torch.autocast(device.type, torch.bfloat16):
-            dense, whole = model(b["image"].to(memory_format=torch.channels_last), b["tap"])
-        parts = losses.total(dense, whole, b)
-        loss = sum(parts.values())
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()  # type: ignore[union-attr]
-        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        optimiser.step()
+        batch = batches.make(store, _picked(fixed, ready, chosen.batch), device)
+        parts = _learn(model, optimiser, net, batch, device)
         _follow(average, net, min(0.998, (step + 1) / (step + 10)))
         step += 1
         if step % 20 == 0:
@@ -192,7 +201,7 @@ def run(chosen: argparse.Namespace) -> None:
             rate = step * chosen.batch * world / (last - begun)
             made = sum(c.value for c in counters) / (last - started)
             print(f"{done:.2f} step {step} {rate:.0f}/s drawn {made:.0f}/s " + " ".join(f"{k} {v:.3f}" for k, v in sums.items()), flush=True)
-    if rank == 0:
+    if val is not None:
         final = Finder().to(device)
         final.load_state_dict(average)
         print("validation, drawn:", exact_share(final, val, list(range(160)), device), flush=True)
