@@ -1,0 +1,350 @@
+"""From a stage to a picture and its truth: MuJoCo compiles, settles, lights and renders it.
+
+The truth comes from renderings whose pixels name the geoms; `mujoco` is needed here and in no other module.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.learning import paint
+from curator.learning.families import truth
+from curator.learning.scene import GROUP, PART, WHOLE, Scene
+from curator.learning.solids_kit import Kit
+from curator.learning.solids_stage import Placed, Stage
+
+os.environ.setdefault("MUJOCO_GL", "osmesa")
+
+Rng = np.random.Generator
+Points = NDArray[np.float64]
+HIDDEN, WANTED = 4, 0  # geom groups
+
+
+class Eye(NamedTuple):
+    """A pinhole camera: where it looks at, its distance, its angles in degrees, half its field of view's tangent."""
+
+    aim: Points
+    away: float
+    azimuth: float
+    lift: float
+    half: float
+
+    def axes(self) -> tuple[Points, Points, Points]:
+        a, e = np.radians(self.azimuth), np.radians(self.lift)
+        ahead = np.array([np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e)])
+        up = np.array([-np.sin(e) * np.cos(a), -np.sin(e) * np.sin(a), np.cos(e)])
+        return ahead, up, np.cross(ahead, up)
+
+    def seen(self, points: Points) -> Points:
+        """(n, 3) world -> (n, 2) row, col in -1..1 of the frame."""
+        ahead, up, right = self.axes()
+        local = points - (self.aim - self.away * ahead)
+        deep = np.maximum(local @ ahead, 1e-3) * self.half
+        return np.stack([-(local @ up) / deep, (local @ right) / deep], 1)
+
+
+def _numbers(values: Any) -> str:
+    return " ".join(f"{v:.5g}" for v in values)
+
+
+def _turned(placed: Placed) -> str:
+    a, b = np.radians(placed.turn) / 2, np.radians(placed.tilt) / 2
+    quat = (np.cos(a) * np.cos(b), np.cos(a) * np.sin(b), np.sin(a) * np.sin(b), np.sin(a) * np.cos(b))
+    return _numbers(quat)
+
+
+def _bodies(stage: Stage) -> tuple[str, list[tuple[int, int]]]:
+    """MJCF of everything placed, and for each geom g0, g1, ... its placed thing and its part (or -1)."""
+    text, owners = [], []
+    for i, placed in enumerate(stage.placed):
+        text.append(f'<body name="b{i}" pos="{_numbers(placed.at)}" quat="{_turned(placed)}">')
+        if placed.free:
+            text.append("<freejoint/>")
+        for g in placed.shape.geoms:
+            tone = np.clip(0.07 + 0.93 * np.array(g.tone) * placed.tint, 0, 1)  # nothing is quite black
+            size = f'size="{_numbers(g.size)}"' if g.sort != "mesh" else f'mesh="{g.mesh}"'
+            hits = "" if g.solid and stage.walls else 'contype="0" conaffinity="0"'
+            text.append(
+                f'<geom name="g{len(owners)}" type="{g.sort}" {size} pos="{_numbers(g.at)}" euler="{_numbers(g.angles)}" '
+                f'rgba="{_numbers((*tone, 1))}" material="{g.finish}" {hits} friction="0.9 0.02 0.01"/>'
+            )
+            owners.append((i, g.part))
+        text.append("</body>")
+    return "".join(text), owners
+
+
+def _ground(kit: Kit, name: str) -> str:
+    """A material of a drawn or plain ground; its texture repeats."""
+    rng = kit.rng
+    picture = paint.ground(rng, 256)
+    picture = picture * rng.uniform(0.55, 0.95)
+    texture = kit.texture(picture.astype(np.float32), "2d")
+    repeat = rng.uniform(0.08, 0.5)
+    kit.assets.append(
+        f'<material name="{name}" texture="{texture}" texuniform="true" texrepeat="{repeat:.3f} {repeat:.3f}" '
+        f'specular="{rng.beta(1, 4):.2f}" reflectance="{max(0.0, rng.uniform(-0.4, 0.2)):.2f}"/>'
+    )
+    return name
+
+
+def _lamps(rng: Rng) -> str:
+    """One or two lamps from above or the camera's side, the first with shadows."""
+    text = ""
+    for k in range(1 + int(rng.random() < 0.45)):
+        aim = np.array([rng.normal(0, 0.6), rng.uniform(-0.2, 1.1), -1.0])
+        bright = rng.uniform(0.4, 0.75) / (k + 1)
+        tone = np.clip(bright * (1 + rng.normal(0, 0.06, 3)), 0, 1)
+        text += (
+            f'<light directional="true" pos="{_numbers(-aim * 8)}" dir="{_numbers(aim)}" diffuse="{_numbers(tone)}" '
+            f'specular="{_numbers(tone * rng.uniform(0.2, 0.8))}" castshadow="{"true" if k == 0 else "false"}"/>'
+        )
+    return text
+
+
+def _pen(half: float) -> str:
+    if not half:
+        return ""
+    walls = ""
+    for x, y in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+        size = (0.1, half + 0.2, 8) if x else (half + 0.2, 0.1, 8)
+        walls += f'<geom type="box" group="{HIDDEN}" rgba="0 0 0 0" pos="{_numbers((x * (half + 0.1), y * (half + 0.1), 8))}" size="{_numbers(size)}"/>'
+    return walls
+
+
+def mjcf(kit: Kit, stage: Stage) -> tuple[str, list[tuple[int, int]]]:
+    """The model as text, and the owner (placed, part) of each geom."""
+    rng = kit.rng
+    bodies, owners = _bodies(stage)
+    far = '<geom name="floor" type="plane" size="60 60 1" material="' + _ground(kit, "floor") + '"/>'
+    if stage.wall is not None or rng.random() < 0.35:
+        back = stage.wall if stage.wall is not None else rng.uniform(3, 9)
+        far += f'<geom type="plane" size="60 60 1" pos="0 {back:.3f} 0" euler="90 0 0" material="{_ground(kit, "wall")}"/>'
+    ambient, front = rng.uniform(0.2, 0.4), rng.uniform(0.1, 0.35)
+    text = (
+        '<mujoco><compiler angle="degree"/><option timestep="0.006"/><size memory="64M"/><visual>'
+        f'<headlight ambient="{_numbers([ambient] * 3)}" diffuse="{_numbers([front] * 3)}" specular="0.1 0.1 0.1"/>'
+        '<quality shadowsize="2048" offsamples="4"/><global offwidth="384" offheight="384"/><map znear="0.02" zfar="40" shadowclip="2"/>'
+        f"</visual><statistic extent=\"5\" center=\"0 0 0\"/><asset>{''.join(kit.assets)}</asset>"
+        f"<worldbody>{_lamps(rng)}{far}{_pen(stage.walls)}{bodies}</worldbody></mujoco>"
+    )
+    return text, owners
+
+
+def _settled(mujoco: Any, model: Any, stage: Stage) -> Any:
+    data = mujoco.MjData(model)
+    steps = 450 if stage.walls else 0
+    for _ in range(steps):
+        mujoco.mj_step(model, data)
+    mujoco.mj_forward(model, data)
+    return data
+
+
+def _corners(data: Any, placed: Placed, index: int) -> Points:
+    """(8, 3) corners of the box of one thing in the world."""
+    x, y, z = placed.shape.reach
+    local = np.array([(a * x, b * y, c * z) for a in (-1, 1) for b in (-1, 1) for c in (0, 1)], float)
+    return _world(data, index, local)
+
+
+def _world(data: Any, index: int, local: Points) -> Points:
+    body = data.body(f"b{index}")
+    moved: Points = np.asarray(local, float) @ body.xmat.reshape(3, 3).T + body.xpos
+    return moved
+
+
+def _eye(rng: Rng, stage: Stage, data: Any) -> Eye:
+    """Angles by the stage's look; a distance at which what is framed fills the share asked for."""
+    look = stage.look if stage.look != "any" else str(rng.choice(["top", "oblique", "oblique", "oblique", "front"]))
+    lift = {"top": rng.uniform(66, 89.5), "oblique": rng.uniform(22, 62), "front": rng.uniform(3, 16)}[look]
+    if stage.wall is not None:
+        lift = rng.uniform(-4, 14) if stage.wall < 0.5 and stage.placed and stage.placed[0].at[2] > 1 else rng.uniform(2, 16)
+    sway = rng.normal(0, 13) if stage.wall is not None else rng.uniform(-40, 40)
+    half = float(np.tan(np.radians(rng.uniform(26, 62)) / 2))
+    framed = [_corners(data, p, i) for i, p in enumerate(stage.placed) if p.framed] or [np.zeros((1, 3)), np.ones((1, 3))]
+    points = np.concatenate(framed)
+    aim = (points.min(0) + points.max(0)) / 2
+    fill = float(rng.uniform(*stage.fill))
+    eye = Eye(aim, 1.0, 90 + float(sway), -float(lift), half)
+    low, high = 0.05, 200.0
+    for _ in range(40):
+        middle = float(np.sqrt(low * high))
+        ahead = eye.axes()[0]
+        before = ((points - aim) @ ahead).min() + middle  # the nearest corner must lie before the camera
+        spread = np.abs(eye._replace(away=middle).seen(points)).max() if before > 0.1 else 9.0
+        low, high = (middle, high) if spread > fill else (low, middle)
+    eye = eye._replace(away=high)
+    _, up, right = eye.axes()
+    slack = max(0.08, 1 - fill) * half * eye.away
+    shift = rng.uniform(-0.7, 0.7, 2) * slack
+    aim = aim + shift[0] * right + shift[1] * up
+    sunk = aim - eye.away * eye.axes()[0]
+    if sunk[2] < 0.15:  # never below the floor
+        aim = aim + np.array([0, 0, 0.15 - sunk[2]])
+    return eye._replace(aim=aim)
+
+
+class Lens:
+    """One renderer over a model, with the two kinds of picture it gives."""
+
+    def __init__(self, mujoco: Any, model: Any, data: Any, eye: Eye, size: int) -> None:
+        self.mujoco, self.model, self.data, self.eye, self.size = mujoco, model, data, eye, size
+        self.renderer = mujoco.Renderer(model, size, size)
+        self.options = mujoco.MjvOption()
+        self.options.geomgroup[:] = 0
+        self.options.geomgroup[WANTED] = 1
+
+    def _camera(self, wider: float) -> Any:
+        camera = self.mujoco.MjvCamera()
+        camera.lookat[:] = self.eye.aim
+        camera.distance, camera.azimuth, camera.elevation = self.eye.away, self.eye.azimuth, self.eye.lift
+        self.model.vis.global_.fovy = float(np.degrees(2 * np.arctan(self.eye.half * wider)))
+        return camera
+
+    def picture(self) -> NDArray[np.uint8]:
+        self.renderer.update_scene(self.data, self._camera(1.0), self.options)
+        shown: NDArray[np.uint8] = self.renderer.render().copy()
+        return shown
+
+    def named(self, *, wider: float = 1.0, only: NDArray[np.int64] | None = None) -> NDArray[np.int32]:
+        """(S, S) geom ids, -1 where there is none; `only` these geoms, all others gone."""
+        groups = self.model.geom_group.copy()
+        if only is not None:
+            self.model.geom_group[:] = HIDDEN
+            self.model.geom_group[only] = WANTED
+        self.renderer.enable_segmentation_rendering()
+        self.renderer.update_scene(self.data, self._camera(wider), self.options)
+        flags = self.renderer.scene.flags
+        shadow = int(self.mujoco.mjtRndFlag.mjRND_SHADOW)
+        flags[shadow] = 0
+        pixels = self.renderer.render()
+        flags[shadow] = 1
+        self.renderer.disable_segmentation_rendering()
+        self.model.geom_group[:] = groups
+        ids = np.where(pixels[..., 1] == int(self.mujoco.mjtObj.mjOBJ_GEOM), pixels[..., 0], -1)
+        return ids.astype(np.int32)
+
+    def close(self) -> None:
+        self.renderer.close()
+
+
+def _listed(stage: Stage, data: Any, eye: Eye, size: int) -> list[dict[str, Any]]:
+    """Every thing, part and group as a row of truth, with the points in pixels; `own` tells which geoms are its own."""
+    rows: list[dict[str, Any]] = []
+    kinds: dict[str, int] = {}
+
+    def pixels(index: int, local: Any) -> Points:
+        shown: Points = (eye.seen(_world(data, index, np.array([local])))[0] + 1) * size / 2
+        return shown
+
+    def add(name: str, **row: Any) -> int:
+        rows.append({"kind": kinds.setdefault(name, len(kinds)), "name": name, "aside": False, "tip": None, "axis": None, **row})
+        return len(rows) - 1
+
+    where: dict[int, int] = {}
+    for i, p in enumerate(stage.placed):
+        z = p.shape.reach[2] / 2
+        where[i] = add(p.shape.kind, level=WHOLE, parent=where.get(p.parent, -1), side=p.side, at=pixels(i, (0, 0, z)), own=(i, None), aside=p.shape.aside)
+        if p.shape.axis:
+            rows[-1]["axis"] = [pixels(i, q) for q in p.shape.axis]
+        for k, part in enumerate(p.shape.parts):
+            tip = None if part.tip is None else pixels(i, part.tip)
+            add(part.kind, level=PART, parent=where[i], side=part.side, at=pixels(i, part.at), own=(i, k), aside=part.aside, tip=tip)
+    for name, members in stage.groups:
+        at = np.mean([rows[where[m]]["at"] for m in members], 0)
+        own = add(name, level=GROUP, parent=-1, side=0, at=at, own=None, members=[where[m] for m in members])
+        for m in members:
+            rows[where[m]]["parent"] = own
+    return rows
+
+
+def _owned(row: dict[str, Any], owners: list[tuple[int, int]], ids: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The geom ids of a row: all of a whole's, or a part's own."""
+    i, part = row["own"]
+    return np.array([ids[k] for k, (o, p) in enumerate(owners) if o == i and (part is None or p == part)], np.int64)
+
+
+def _measure(rows: list[dict[str, Any]], lens: Lens, owners: list[tuple[int, int]], ids: NDArray[np.int64]) -> tuple[Any, Any]:
+    """Boxes of what can be seen, and the visible shares against the same thing rendered alone."""
+    size, n = lens.size, len(rows)
+    boxes, visible = np.zeros((n, 4), np.float32), np.zeros(n, np.float32)
+    shown = lens.named()
+    for k, row in enumerate(rows):
+        if row["own"] is None:
+            continue
+        own = _owned(row, owners, ids)
+        mask = np.isin(shown, own)
+        count = int(mask.sum())
+        if count < 4:
+            continue
+        r, c = np.nonzero(mask.any(1))[0], np.nonzero(mask.any(0))[0]
+        boxes[k] = (r[0], c[0], r[-1] + 1, c[-1] + 1)
+        cut = r[0] == 0 or c[0] == 0 or r[-1] == size - 1 or c[-1] == size - 1
+        wider = 2.5 if cut else 1.0
+        alone = int((lens.named(wider=wider, only=own) >= 0).sum()) * wider**2
+        visible[k] = min(1.0, count / max(1.0, alone))
+        if cut or visible[k] < 0.6:
+            row["seen"] = (float(np.nonzero(mask)[0].mean()) + 0.5, float(np.nonzero(mask)[1].mean()) + 0.5)
+    for k, row in enumerate(rows):
+        members = [m for m in row.get("members", ()) if visible[m] > 0]
+        if members:
+            boxes[k] = (*boxes[members, :2].min(0), *boxes[members, 2:].max(0))
+            visible[k] = visible[members].sum() / len(row["members"])
+    return boxes, visible
+
+
+def _record(image: NDArray[np.uint8], rows: list[dict[str, Any]], boxes: Any, visible: Any, stage: Stage) -> Scene:
+    """The rows that can be seen, as a Scene."""
+    size = image.shape[0]
+    keep = np.nonzero(visible > 0)[0]
+    moved = {int(old): new for new, old in enumerate(keep)}
+    rows = [{**rows[int(k)], "parent": moved.get(rows[int(k)]["parent"], -1)} for k in keep]
+    boxes, visible = boxes[keep], visible[keep]
+    side = truth._halves(rows, visible) if rows else np.zeros(0, np.int8)
+    at = np.array([r["at"] for r in rows], np.float32).reshape(-1, 2)
+    for k, row in enumerate(rows):
+        out = (at[k] < 0).any() or (at[k] >= size).any()
+        limb = row["tip"] is not None
+        if out or (limb and "seen" in row):
+            at[k] = row.get("seen", (boxes[k, :2] + boxes[k, 2:]) / 2)
+    tips = np.array([(np.nan, np.nan) if r["tip"] is None else r["tip"] for r in rows], np.float32).reshape(-1, 2)
+    axis = [(k, *r["axis"][0], *r["axis"][1], 1.0) for k, r in enumerate(rows) if r["axis"] is not None]
+    column = lambda name, sort: np.array([r[name] for r in rows], sort)  # noqa: E731
+    kind, aside = column("kind", np.int16), column("aside", bool)
+    return Scene(
+        image, boxes, at, tips, kind, column("level", np.int8), column("parent", np.int16), visible, side,
+        np.array(axis, np.float32).reshape(-1, 6), _meant(rows, boxes, visible, side, stage), aside, stage.family,
+    )  # fmt: skip
+
+
+def _meant(rows: list[dict[str, Any]], boxes: Any, visible: Any, side: Any, stage: Stage) -> int:
+    """The stage's own kind where two of it can be seen, else the kind that a person would take."""
+    named = stage.main
+    if named == "?":
+        named = [p.shape.kind for p in stage.placed if p.framed][-1]
+    own = [r["kind"] for r, v in zip(rows, visible, strict=True) if r["name"] == named and v >= truth.SEEN and not r["aside"]]
+    return int(own[0]) if len(own) >= 2 else truth._main(rows, boxes, visible, side) if rows else -1
+
+
+def view(kit: Kit, stage: Stage, size: int) -> Scene:
+    """Render the stage: a clean picture (no camera effects) and its truth."""
+    import mujoco
+
+    text, owners = mjcf(kit, stage)
+    model = mujoco.MjModel.from_xml_string(text, kit.files)
+    data = _settled(mujoco, model, stage)
+    ids = np.array([model.geom(f"g{k}").id for k in range(len(owners))], np.int64)
+    eye = _eye(kit.rng, stage, data)
+    lens = Lens(mujoco, model, data, eye, size)
+    try:
+        image = lens.picture()
+        rows = _listed(stage, data, eye, size)
+        boxes, visible = _measure(rows, lens, owners, ids)
+    finally:
+        lens.close()
+    return _record(image, rows, boxes, visible, stage)
+
+
