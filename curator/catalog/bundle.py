@@ -1,0 +1,8 @@
+"""Bundles: prompts handed to a colleague as one zip, and taken from a stranger trusting nothing."""
+
+from __future__ import annotations
+
+from curator.catalog.packing import Packed, pack
+from curator.catalog.rights import Refused
+
+__all__ = ["Packed", "Refused", "pack"]

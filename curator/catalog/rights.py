@@ -1,0 +1,75 @@
+"""What may be handed on: the reasons against, prompt by prompt, and what to know about a mixed set.
+
+Licences as `prompt.LICENSES` has them. Nothing here is legal advice: the school's policy and the local law decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from curator.catalog.prompt import LICENSES
+from curator.records import Prompt
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """One prompt (or file of a bundle) that was left out: why, and what to try."""
+
+    slug: str
+    wrong: str
+    try_this: str
+
+
+def refusal(prompt: Prompt, *, marked: bool, inside: bool) -> Refused | None:
+    """Why this prompt may not be packed, or None. marked: with drawings on it; inside: for the same school only."""
+    missing = list(_missing(prompt))
+    if missing:
+        wrong = " ".join(sentence for sentence, _ in missing)
+        options = " ".join(option for _, option in missing)
+        return Refused(prompt.slug, wrong, f"curator edit {prompt.slug} {options}")
+    license = LICENSES[prompt.license]
+    if not license.share and not inside:
+        return Refused(prompt.slug, "Its licence keeps it in this school.", "For colleagues here: --inside-school.")
+    if marked and not license.change:
+        wrong = f"Its licence ({license.name}) forbids handing on a picture with marks on it."
+        return Refused(prompt.slug, wrong, "Pack it without --marked.")
+    return None
+
+
+def _missing(prompt: Prompt) -> Iterator[tuple[str, str]]:
+    """What nobody said yet, and the option of `curator edit` that says it."""
+    if not prompt.license:
+        yield "It has no licence.", "--license CC-BY-4.0"
+    elif prompt.license not in LICENSES:
+        yield f'Its licence "{prompt.license[:40]}" is not one that curator knows.', "--license CC-BY-4.0"
+    if prompt.people == "unknown":
+        yield "Nobody said whether people are in it.", "--people none"
+    if prompt.license.startswith("CC-BY") and not prompt.credit:
+        yield "Its licence asks for a credit, and it has none.", '--credit "Room 4"'
+
+
+def beware(prompts: Sequence[Prompt]) -> tuple[str, ...]:
+    """What the receiver of a mixed set has to know: one sentence for each kind of condition."""
+    known = [(p, LICENSES[p.license]) for p in prompts if p.license in LICENSES]
+    same = [p.slug for p, license in known if license.same]
+    unsold = [p.slug for p, license in known if not license.sell]
+    bound = [p.slug for p, license in known if not license.change]
+    kept = [p.slug for p, license in known if not license.share]
+    said = []
+    if len({p.license for p, license in known if license.same}) > 1:
+        said.append(f"Two share-alike licences: do not join pictures of both in one picture ({_names(same)}).")
+    if same and len(same) < len(known):
+        said.append(f"What is made from these carries their own licence, the others do not: {_names(same)}.")
+    if unsold and len(unsold) < len(known):
+        said.append(f"Not for money, and so the set as a whole is not: {_names(unsold)}.")
+    if bound:
+        said.append(f"To be shown and handed on only without marks: {_names(bound)}.")
+    if kept:
+        said.append(f"For this school only: {_names(kept)}.")
+    return tuple(said)
+
+
+def _names(slugs: Sequence[str]) -> str:
+    shown = ", ".join(slugs[:5])
+    return f"{shown} and {len(slugs) - 5} more" if len(slugs) > 5 else shown

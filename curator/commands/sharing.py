@@ -1,0 +1,58 @@
+"""`curator pack, receive`: prompts handed to a colleague, and taken from one."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from curator.commands import shared
+from curator.commands.keeping import HERE, Catalog
+
+if TYPE_CHECKING:
+    from curator.records import Prompt
+
+
+def pack(
+    words: Annotated[
+        list[str] | None, typer.Argument(help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False)
+    ] = None,
+    output: Annotated[Path, typer.Option("--output", "-o", help="The bundle: set.zip.")] = Path("set.zip"),
+    catalog: Catalog = HERE,
+    inside_school: Annotated[
+        bool, typer.Option("--inside-school", help="For colleagues of this school: school-only pictures go along.")
+    ] = False,
+    faces_ok: Annotated[
+        bool, typer.Option("--faces-ok", help="You looked at the pictures where faces may be seen.")
+    ] = False,
+    notes: Annotated[bool, typer.Option("--notes", help="Send your notes along too.")] = False,
+    marked: Annotated[
+        bool, typer.Option("--marked", help="Also pack each picture ringed, and with one half covered.")
+    ] = False,
+) -> None:
+    """Make a bundle for a colleague: what WORDS find, each with its rights in order."""
+    from curator.catalog import bundle
+
+    marks = marked_pictures if marked else None
+    made = bundle.pack(
+        catalog, " ".join(words or ()), output,
+        inside=inside_school, faces_ok=faces_ok, notes=notes, marks=marks, progress=sys.stderr.isatty(),
+    )  # fmt: skip
+    shared.show_packed(made)
+
+
+def marked_pictures(folder: Path, prompt: Prompt) -> dict[str, bytes]:
+    """JPEGs with the halves ringed and one half covered; ringed only where there is no double."""
+    from curator.classroom import pictures
+
+    made = {"ringed": pictures.ringed(folder, prompt)[0].data} if prompt.dots else {}
+    if prompt.fact is not None:
+        made["covered"] = pictures.covered(folder, prompt)[0].data
+    return made
+
+
+def register(app: typer.Typer) -> None:
+    """Add this group's commands."""
+    app.command()(pack)
