@@ -141,13 +141,16 @@ class Lesson:
         return [NOTICES[source] for source in sources if source in NOTICES]
 
 
-def lesson(folder: Path, plan: Plan, *, longer: int = LONGER) -> Lesson:
-    """Make the pictures of a plan. LessonError names a prompt that is gone or a picture that cannot be read."""
+def lesson(folder: Path, plan: Plan, *, longer: int = LONGER, dots: bool = False) -> Lesson:
+    """Make the pictures of a plan, with `dots` also a mark on each thing.
+
+    LessonError names a prompt that is gone or a picture that cannot be read.
+    """
     load(plan.language)
     prompts = [_prompt(folder, step) for step in plan.steps]
     _check_stages(plan, prompts)
     with ThreadPoolExecutor(max_workers=2) as pool:
-        views = list(pool.map(lambda step, prompt: _views(folder, step, prompt, longer), plan.steps, prompts))
+        views = list(pool.map(lambda step, prompt: _views(folder, step, prompt, longer, dots), plan.steps, prompts))
     scenes = tuple(_scene(plan, n, *triple) for n, triple in enumerate(zip(plan.steps, prompts, views, strict=True), 1))
     remarks = tuple(dict.fromkeys((*plan.remarks, *_license_remarks(plan.language, prompts))))
     return Lesson(plan, scenes, label(plan.language, "title"), remarks)
@@ -207,10 +210,11 @@ def _check_stages(plan: Plan, prompts: list[Prompt | None]) -> None:
                 )
 
 
-def _views(folder: Path, step: Step, prompt: Prompt | None, longer: int) -> Views:
+def _views(folder: Path, step: Step, prompt: Prompt | None, longer: int, dots: bool) -> Views:
     if prompt is None:
         return frame_views(Fact(step.frame), step.stages, step.side, step.hide, longer)
-    return photo_views(folder, prompt, step.stages, step.side, step.hide, longer)
+    stages = (*step.stages, "dots") if dots else step.stages
+    return photo_views(folder, prompt, stages, step.side, step.hide, longer)
 
 
 def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Views) -> Scene:

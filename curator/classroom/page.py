@@ -13,6 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from curator.classroom.grammar import text
 from curator.classroom.lesson import Lesson, Scene
 from curator.classroom.slides import by_sentence, source_lines
 from curator.classroom.words import Questions, label, typeset
@@ -29,6 +30,8 @@ SAY = (
     "cover",
     "other_side",
     "reveal",
+    "dots",
+    "close",
     "notes",
     "more",
     "full_screen",
@@ -43,8 +46,8 @@ SAY = (
 )
 
 
-def html(lesson: Lesson) -> str:
-    """The whole page."""
+def html(lesson: Lesson, *, close: str = "") -> str:
+    """The whole page; `close` is the address of where it was opened from, for a link back."""
     from markupsafe import Markup
 
     language = lesson.language
@@ -56,6 +59,7 @@ def html(lesson: Lesson) -> str:
             language=language,
             title=lesson.title,
             say=say,
+            close=close,
             style=Markup(style),
             script=Markup(script),
             style_hash=_hash(style),
@@ -104,15 +108,15 @@ def _told(lesson: Lesson, say: dict[str, str]) -> dict[str, Any]:
     ]
     return {
         "say": say,
-        "scenes": [_scene(s) for s in lesson.scenes],
+        "scenes": [_scene(s, text(language, "alt.dots")) for s in lesson.scenes],
         "steps": _steps(lesson),
         "notes": notes,
         "sources": sources,
     }
 
 
-def _scene(scene: Scene) -> dict[str, Any]:
-    views = {name: getattr(scene, name) for name in ("rings", "cover", "other_cover", "some")}
+def _scene(scene: Scene, dots: str) -> dict[str, Any]:
+    views = {name: getattr(scene.views, name) for name in ("rings", "cover", "other_cover", "some", "dots")}
     layers = scene.views.overlays
     return {
         "size": scene.size,
@@ -123,6 +127,7 @@ def _scene(scene: Scene) -> dict[str, Any]:
             "plain": scene.alt_before,
             "rings": scene.alt_rings,
             "cover": scene.alt_cover,
+            "dots": dots,
             "after": scene.alt_after,
         },
         "printed": [scene.asked[stage].question for stage in scene.stages if stage not in ("cover", "not_half")],

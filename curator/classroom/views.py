@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom import drawing
+from curator.classroom import drawing, pictures
 from curator.errors import LessonError, PhotoError
 from curator.records import Fact, Prompt
 
@@ -38,11 +38,12 @@ class Views:
     cover: bytes = b""
     other_cover: bytes = b""
     some: bytes = b""
+    dots: bytes = b""
     overlays: dict[str, Layer] = field(default_factory=dict)
 
 
 def photo_views(folder: Path, prompt: Prompt, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
-    """The views of a photo that these stages need."""
+    """The views of a photo that these stages need; "dots" among them asks for a mark on each thing."""
     from curator.catalog.folder import picture_path
     from curator.seeing.photo import load_large
 
@@ -66,6 +67,8 @@ def _drawn(photo: Pixels, prompt: Prompt, stages: Sequence[str], side: int, hide
     found = {"plain": drawing.plain(photo, prompt)}
     if prompt.dots:
         found["rings"] = drawing.rings(photo, prompt)
+    if "dots" in stages and prompt.dots:
+        found["dots"] = pictures.dots(photo, prompt)
     if "cover" in stages:
         found["cover"] = drawing.cover(photo, prompt, side)
         found["other_cover"] = drawing.cover(photo, prompt, 3 - side)

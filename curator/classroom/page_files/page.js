@@ -7,6 +7,7 @@
   let at = 0;            // the step on screen
   let look = "";         // of a timed step: "ready", "show", "ask"; "" where the picture stays
   let covered = 0;       // 0 nothing, 1 and 2 the two covers
+  let dotted = false;    // a mark on each thing
   let timer = 0;
   let kept = false;      // "keep it on" holds for the scene
 
@@ -41,6 +42,7 @@
     clearTimeout(timer);
     if (next === at && body.dataset.ready) return;
     if (steps[next].scene !== steps[at].scene) kept = false;
+    dotted = false;
     at = next;
     const step = steps[at];
     look = timed(step) ? "ready" : "";
@@ -76,7 +78,19 @@
     draw();
   }
 
+  // Marks show how many there are: never while some are under a cover or the picture is timed.
+  function canDot(step) {
+    return step.scene >= 0 && !covered && look === "" && ["over", "whole"].some((kind) => scenes[step.scene][kind].dots);
+  }
+
+  function dots() {
+    if (!canDot(steps[at])) return;
+    dotted = !dotted;
+    draw();
+  }
+
   function viewOf(step) {
+    if (dotted && canDot(step)) return "dots";
     if (step.view === "cover") return ["", "cover", "other_cover"][covered];
     if (step.view === "some") return covered ? "some" : "";
     return step.view === "plain" ? "" : step.view;
@@ -91,7 +105,7 @@
     const whole = view && scene.whole[view];
     const source = whole || scene.plain;
     if (photo.getAttribute("src") !== source) photo.src = source;
-    photo.alt = view === "" && (step.view === "cover" || step.view === "some") ? scene.alt.plain : scene.alt[step.alt];
+    photo.alt = view === "dots" ? scene.alt.dots : view === "" && (step.view === "cover" || step.view === "some") ? scene.alt.plain : scene.alt[step.alt];
     if (there && view && !whole) {
       over.src = scene.over[view].src;
       over.hidden = false;
@@ -142,6 +156,8 @@
     $("cover2").hidden = !covers;
     $("cover1").setAttribute("aria-pressed", String(covered === 1));
     $("cover2").setAttribute("aria-pressed", String(covered === 2));
+    $("dots").hidden = !canDot(step);
+    $("dots").setAttribute("aria-pressed", String(dotted && canDot(step)));
     $("reveal").hidden = step.scene < 0 || step.last || look === "ready" || look === "show";
     $("notes-key").hidden = step.note < 0;
     $("full").hidden = !document.fullscreenEnabled;
@@ -260,7 +276,7 @@
     ArrowLeft: () => go(at - 1), ArrowUp: () => go(at - 1), PageUp: () => go(at - 1), Backspace: () => go(at - 1),
     Home: () => go(0), End: () => go(steps.length - 1),
     s: () => { if (steps[at].timed) show(); }, k: keep, c: () => cover(covered === 2 ? 2 : 1), o: () => cover(2), r: reveal,
-    n: notes, f: full, Escape: close,
+    d: dots, n: notes, f: full, Escape: close,
   };
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
@@ -282,6 +298,7 @@
   $("cover1").addEventListener("click", () => cover(1));
   $("cover2").addEventListener("click", () => cover(2));
   $("reveal").addEventListener("click", reveal);
+  $("dots").addEventListener("click", dots);
   $("notes-key").addEventListener("click", notes);
   $("more-key").addEventListener("click", more);
   $("full").addEventListener("click", full);
