@@ -147,6 +147,19 @@ def _difference(first: int, n: list[int | None]) -> Numbers:
 _NOTHING = Numbers(most=0)
 
 
+def grammar() -> dict[str, object]:
+    """What a script needs to read typed words as `parse` does: patterns in order, number words, kinds, small words."""
+    return {
+        "patterns": [(name, pattern.pattern) for name, pattern in _PATTERNS],
+        "none": _NO_DOUBLE.pattern,
+        "doubles": _DOUBLES.pattern,
+        "numbers": _NUMBER,
+        "kinds": PROMPT_KINDS,
+        "small": sorted(_SMALL_WORDS),
+        "most": _MOST_WORDS,
+    }
+
+
 def halves_asked(asked: Asked) -> tuple[int, ...]:
     """The halves from 1 to 12 that the numbers name, for telling a teacher what was understood."""
     if not asked.numbers:

@@ -15,14 +15,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from curator.errors import CatalogError, ChangedError, CuratorError, PhotoError, TwinError
-from curator.records import Grade, Prompt, PromptKind
+from curator.facts import KIND_WORDS
+from curator.records import Grade, Prompt
 from curator.web.guard import Rights, TooMuchError
 from curator.web.worker import Worker
 
-KIND_WORDS: dict[PromptKind, str] = {
-    "flip": "flip: mirrored over a line", "slide": "slide: moved along", "turn": "turn: turned half round",
-    "split": "split: two groups apart", "none": "no double",
-}  # fmt: skip
 GRADE_WORDS: dict[Grade, str] = {
     "sure": "Sure: tagged without asking.", "check": "Please check the dots.", "no": "No double shown.",
 }  # fmt: skip
