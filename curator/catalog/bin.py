@@ -63,6 +63,15 @@ def put_in_bin(folder: Path, slug: str, picture: str) -> Path:
     return place
 
 
+def copy_to_bin(folder: Path, slug: str, picture: str) -> Path:
+    """A copy of a prompt's two files into today's bin, the YAML last: OSError."""
+    place = _room(folder / BIN / date.today().isoformat(), slug)
+    if (folder / picture).is_file():
+        files.copy(folder / picture, place / picture)
+    files.copy(folder / f"{slug}{shelf.SUFFIX}", place / f"{slug}{shelf.SUFFIX}")
+    return place
+
+
 def keep_before(folder: Path, slug: str) -> None:
     """Keep the prompt's file as it is now among its earlier versions: OSError."""
     place = folder / BEFORE / slug

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from curator.catalog.packing import Packed, pack
+from curator.catalog.receiving import Offer, Received, receive
 from curator.catalog.rights import Refused
 
-__all__ = ["Packed", "Refused", "pack"]
+__all__ = ["Offer", "Packed", "Received", "Refused", "pack", "receive"]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 
 from curator.catalog import bin as bins
-from curator.catalog import files, shelf
+from curator.catalog import files, shelf, staging
 from curator.catalog.prompt import LICENSES
 from curator.catalog.search_words import tokens
 from curator.catalog.yamls import from_yaml
@@ -102,6 +102,7 @@ def _of_picture(path: Path, prompt: Prompt) -> Iterator[Problem]:
 
 def _other_files(folder: Path, prompts: dict[str, Prompt]) -> Iterator[Problem]:
     used = {prompt.picture for prompt in prompts.values()}
+    used |= {f"{slug}.jpg" for place in staging.left_over(folder) for slug in staging.moving(place)}  # told as a whole
     readable = {f"{slug}{shelf.SUFFIX}" for slug, _ in shelf.slugs(folder)}
     broken = {name.removesuffix(shelf.SUFFIX) for name in readable} - set(prompts)
     for path in sorted(folder.iterdir()):
@@ -146,6 +147,11 @@ def _left_overs(folder: Path) -> Iterator[Problem]:
         yield Problem(
             lock.name, f"Left over from a change{who} that was cut off.", "curator check --tidy takes it away."
         )
+    for place in staging.left_over(folder):
+        begun = len(staging.moving(place))
+        what = f"; {begun} prompt{'' if begun == 1 else 's'} may have come in" if begun else ""
+        remedy = "curator check --tidy takes all of it back; then receive the bundle again."
+        yield Problem(f"{staging.STAGE}/{place.name}", f"Left over from a receive that was cut off{what}.", remedy)
     if not lock.exists():
         for path in parts(folder):
             name = str(path.relative_to(folder))
@@ -168,6 +174,7 @@ def tidy(folder: Path) -> int:
         gone = list(parts(folder))
         for path in gone:
             path.unlink(missing_ok=True)
+        before += staging.clear(folder)
     return before + len(gone)
 
 

@@ -85,7 +85,8 @@ def move(source: Path, target: Path) -> None:
     sync_folder(source.parent)
 
 
-def _mine() -> bytes:
+def mine() -> bytes:
+    """Who this process is, as a lock or a staging folder says it."""
     return json.dumps({"pid": os.getpid(), "host": socket.gethostname(), "time": round(time.time())}).encode()
 
 
@@ -136,7 +137,7 @@ def _claim(path: Path) -> int | None:
     try:
         if _take(handle, path, fresh):
             os.ftruncate(handle, 0)
-            os.pwrite(handle, _mine(), 0) if hasattr(os, "pwrite") else os.write(handle, _mine())
+            os.pwrite(handle, mine(), 0) if hasattr(os, "pwrite") else os.write(handle, mine())
             return handle
     except BaseException:
         os.close(handle)

@@ -19,6 +19,7 @@ from curator.catalog.checkup import Problem, check, tidy
 from curator.catalog.shelf import (
     SUFFIX,
     every,
+    free_slug,
     load,
     parse,
     picture_path,
@@ -33,15 +34,15 @@ from curator.errors import CatalogError, ChangedError, TwinError
 from curator.records import Prompt
 
 __all__ = [
-    "Problem", "add", "bring_back", "check", "count", "empty_bin", "every", "load", "near_twins", "picture_path",
-    "remove", "replace", "replace_picture", "tidy", "twin", "undo", "version",
+    "Problem", "add", "bring_back", "changing", "check", "count", "empty_bin", "every", "load", "make", "near_twins",
+    "picture_path", "remove", "replace", "replace_picture", "supersede", "tidy", "twin", "undo", "version",
 ]  # fmt: skip
 
 NEAR = 6  # of 64 bits of the perceptual hash: re-saved, resized and slightly moved shots of one scene differ in fewer
 
 
 @contextmanager
-def _changing(folder: Path, doing: str) -> Iterator[None]:
+def changing(folder: Path, doing: str) -> Iterator[None]:
     """The only writer, and what the disk refuses said in three sentences."""
     with files.locked(folder, doing):
         try:
@@ -50,7 +51,8 @@ def _changing(folder: Path, doing: str) -> Iterator[None]:
             raise files.unwritable(doing, error) from error
 
 
-def _make(folder: Path, doing: str) -> None:
+def make(folder: Path, doing: str) -> None:
+    """The catalog's folder, made where it is not there. CatalogError where that fails."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -81,26 +83,17 @@ def near_twins(folder: Path, phash: str) -> list[Prompt]:
     return found
 
 
-def _free_slug(folder: Path, wanted: str) -> str:
-    """wanted, or wanted-2 and so on: a name that neither a prompt nor a left-over picture has."""
-    number, slug = 1, wanted
-    while (folder / f"{slug}{SUFFIX}").exists() or (folder / f"{slug}.jpg").exists():
-        number += 1
-        slug = f"{wanted[: 79 - len(str(number))].rstrip('-')}-{number}"
-    return slug
-
-
 def add(folder: Path, prompt: Prompt, picture: bytes, *, twin_ok: bool = False) -> Prompt:
     """Keep a prompt and its picture (JPEG); returns it under the name it got. TwinError for the same photo and area."""
     doing = f"Adding {prompt.slug} to the catalog."
-    _make(folder, doing)
-    with _changing(folder, doing):
+    make(folder, doing)
+    with changing(folder, doing):
         same = None if twin_ok else twin(folder, prompt)
         if same is not None:
             wrong = f"The same photo is there already as {same.slug}."
             other = f"Change that one (curator edit {same.slug}), or look at another part of the photo."
             raise TwinError(doing, wrong, other, same.slug)
-        slug = _free_slug(folder, prompt.slug)
+        slug = free_slug(folder, prompt.slug)
         kept = changed(prompt, slug=slug, picture=f"{slug}.jpg")
         try:
             files.write(folder / kept.picture, picture)
@@ -118,7 +111,7 @@ def replace(folder: Path, prompt: Prompt, *, expected: str | None = None) -> Pro
     """Save a changed prompt under its name; the version before it is kept. ChangedError when it is not `expected`."""
     doing = f"Saving {prompt.slug}."
     there(folder, doing)
-    with _changing(folder, doing):
+    with changing(folder, doing):
         now = version(folder, prompt.slug)
         if expected is not None and now != expected:
             wrong = "Somebody else changed this prompt since you opened it."
@@ -140,7 +133,7 @@ def undo(folder: Path, slug: str) -> Prompt:
     """Put the version before the last change back, and keep the one it replaces: a second undo takes this one back."""
     doing = f"Taking back the last change of {slug}."
     there(folder, doing)
-    with _changing(folder, doing):
+    with changing(folder, doing):
         before = bins.versions(folder, slug) if yaml_path(folder, slug).exists() else []
         if not before:
             raise CatalogError(doing, "No earlier version of it is kept.", "Change it by hand: curator edit.")
@@ -158,23 +151,40 @@ def replace_picture(folder: Path, slug: str, picture: bytes) -> Prompt:
     """Put another picture in place of a prompt's; the old one is gone for good (a face may have been blurred)."""
     doing = f"Changing the picture of {slug}."
     there(folder, doing)
-    with _changing(folder, doing):
+    with changing(folder, doing):
         old = load(folder, slug)
-        number = 2
-        while (name := f"{slug}.{number}.jpg") and ((folder / name).exists() or name == old.picture):
-            number += 1
-        new = changed(old, picture=name, phash=_phash(picture) or old.phash)
-        try:
-            files.write(folder / name, picture)
-            _put(folder, new)
-        except BaseException:
-            if load(folder, slug).picture != name:
-                with contextlib.suppress(OSError):
-                    (folder / name).unlink()
-            raise
-        with contextlib.suppress(FileNotFoundError):
-            (folder / old.picture).unlink()
-        files.sync_folder(folder)
+        return _put_both(folder, old, changed(old, phash=_phash(picture) or old.phash), picture)
+
+
+def supersede(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
+    """Put a prompt and its picture in the place of `old`, which goes into the bin whole. ChangedError: it changed."""
+    doing = f"Replacing {old.slug}."
+    there(folder, doing)
+    with changing(folder, doing):
+        if load(folder, old.slug) != old:
+            wrong = "Somebody else changed this prompt since you opened it."
+            raise ChangedError(doing, wrong, "Look at it again, and choose again.")
+        bins.copy_to_bin(folder, old.slug, old.picture)
+        return _put_both(folder, old, changed(new, slug=old.slug), picture)
+
+
+def _put_both(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
+    """The picture under a new name, then the file that names it, then the old picture goes."""
+    number = 2
+    while (name := f"{old.slug}.{number}.jpg") and ((folder / name).exists() or name == old.picture):
+        number += 1
+    new = changed(new, picture=name)
+    try:
+        files.write(folder / name, picture)
+        _put(folder, new)
+    except BaseException:
+        if load(folder, old.slug).picture != name:
+            with contextlib.suppress(OSError):
+                (folder / name).unlink()
+        raise
+    with contextlib.suppress(FileNotFoundError):
+        (folder / old.picture).unlink()
+    files.sync_folder(folder)
     return new
 
 
@@ -193,7 +203,7 @@ def remove(folder: Path, slug: str) -> None:
     """Move a prompt, damaged or not, to today's bin."""
     doing = f"Removing {slug}."
     there(folder, doing)
-    with _changing(folder, doing):
+    with changing(folder, doing):
         path = yaml_path(folder, slug)
         if not path.exists():
             raise CatalogError(doing, "There is no such prompt in the catalog.", "Look for it with curator find.")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from curator.catalog import bin as bins
-from curator.catalog import checkup, files, index, shelf
+from curator.catalog import checkup, files, index, shelf, staging
 from curator.errors import CatalogError
 
 _SHA = re.compile(rb"^source_sha256:\s*[\"']?([0-9a-f]{64})\b", re.M)
@@ -36,6 +36,7 @@ def forget(folder: Path, source: str) -> Forgotten:
     sha = _sha_of(folder, source)
     with files.locked(folder, doing):
         try:
+            staging.clear(folder)
             found = [path for path in _texts(folder) if sha is not None and sha in _shas(path)]
             if sha is None:
                 found = [path for path in _texts(folder) if _slug(folder, path) == source]
@@ -43,6 +44,8 @@ def forget(folder: Path, source: str) -> Forgotten:
                 wrong = "Nothing in the catalog, its bin or its earlier versions came from it."
                 raise CatalogError(doing, wrong, "Check the name; check lists pictures that no prompt uses.")
             shutil.rmtree(folder / ".inbox" / "screen", ignore_errors=True)  # copies the page made for screens; made anew when asked for
+            for bundle in folder.glob(".inbox/*.zip"):  # packed there for a download
+                bundle.unlink(missing_ok=True)
             return _delete(folder, found)
         except OSError as error:
             raise files.unwritable(doing, error) from error

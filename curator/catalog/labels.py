@@ -119,6 +119,11 @@ def _end_of_scan(jpeg: bytes, at: int) -> int:
     return found.start() if found else len(jpeg)
 
 
+def scans(jpeg: bytes) -> int:
+    """How many times a decoder goes over the picture: once, or about ten times for a progressive one."""
+    return sum(marker == 0xDA for marker, _ in _segments(jpeg))
+
+
 def labelled(jpeg: bytes, label: Label) -> bytes:
     """A bare JPEG with its label after the JFIF segment. ValueError for what is no JPEG."""
     if jpeg[:2] != b"\xff\xd8":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 
 from curator.catalog.yamls import from_yaml
@@ -100,3 +100,12 @@ def every(folder: Path) -> Iterator[Prompt]:
             yield load(folder, slug)
         except CatalogError:
             continue
+
+
+def free_slug(folder: Path, wanted: str, given: Collection[str] = ()) -> str:
+    """wanted, or wanted-2 and so on: a name that neither a prompt, a left-over picture nor one of `given` has."""
+    number, slug = 1, wanted
+    while slug in given or (folder / f"{slug}{SUFFIX}").exists() or (folder / f"{slug}.jpg").exists():
+        number += 1
+        slug = f"{wanted[: 79 - len(str(number))].rstrip('-')}-{number}"
+    return slug

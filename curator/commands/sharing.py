@@ -43,6 +43,27 @@ def pack(
     shared.show_packed(made)
 
 
+def receive(
+    file: Annotated[Path, typer.Argument(help="A bundle, from curator pack.", show_default=False)],
+    catalog: Catalog = HERE,
+    take: Annotated[
+        list[str] | None,
+        typer.Option("--take", metavar="NAME", help="Take this one as it is in the bundle.", show_default=False),
+    ] = None,
+    faces_ok: Annotated[
+        list[str] | None,
+        typer.Option("--faces-ok", metavar="NAME", help="Faces in this one may be shown here.", show_default=False),
+    ] = None,
+) -> None:
+    """Take a colleague's bundle into the catalog. Nothing that is here already is changed unless you say so."""
+    from curator.catalog import bundle
+
+    got = bundle.receive(catalog, file, take=take or (), faces_ok=faces_ok or (), progress=sys.stderr.isatty())
+    shared.show_received(got, catalog, file)
+    if got.refused:
+        sys.exit(1)
+
+
 def marked_pictures(folder: Path, prompt: Prompt) -> dict[str, bytes]:
     """JPEGs with the halves ringed and one half covered; ringed only where there is no double."""
     from curator.classroom import pictures
@@ -56,3 +77,4 @@ def marked_pictures(folder: Path, prompt: Prompt) -> dict[str, bytes]:
 def register(app: typer.Typer) -> None:
     """Add this group's commands."""
     app.command()(pack)
+    app.command()(receive)

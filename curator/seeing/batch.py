@@ -81,13 +81,20 @@ def spread(work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: 
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-def watched(work: Callable[..., Answer], jobs: list[tuple[Any, ...]], title: str) -> Iterator[Answer]:
-    """spread() with a progress bar, none where the title is empty; Ctrl-C ends it and keeps what is done."""
+def watched(
+    work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], title: str, count: int | None = None
+) -> Iterator[Answer]:
+    """spread() with a progress bar, none where the title is empty; Ctrl-C ends it and keeps what is done.
+
+    `count` is how many jobs there are, where they are made as they are asked for.
+    """
     from rich.progress import Progress
 
-    answers = spread(work, jobs, len(jobs))
+    if count is None:
+        count = len(jobs := list(jobs))
+    answers = spread(work, jobs, count)
     with Progress(transient=True, disable=not title) as bar:
-        task = bar.add_task(title, total=len(jobs))
+        task = bar.add_task(title, total=count)
         try:
             for answer in answers:
                 yield answer

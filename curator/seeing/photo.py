@@ -154,6 +154,11 @@ def load_large(path: Path, *, longer: int = 2560) -> Pixels:
     return _decode(read_bytes(path), path, longer)[0]
 
 
+def large_of(data: bytes, name: str, *, longer: int = 2560) -> Pixels:
+    """As load_large, of a file's bytes; `name` is for the message."""
+    return _decode(data, Path(name), longer)[0]
+
+
 def encode_clean(pixels: Pixels, *, quality: int = 90) -> bytes:
     """A JPEG of the pixels alone: no location, camera data, thumbnail or profile."""
     from PIL import Image

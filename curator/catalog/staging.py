@@ -1,0 +1,188 @@
+"""Many prompts into the catalog as one change: written aside, then moved in under the lock, all or none.
+
+`.receiving/RANDOM/` holds them until then, and `owner` there says who is at work. Before the first one moves, `moving`
+lists them with their checksums; whoever finds it left over takes back what it lists, and the catalog is as it was.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from curator.catalog import files, index, shelf
+from curator.catalog.yamls import to_yaml
+from curator.errors import CatalogError
+from curator.records import Prompt
+
+STAGE = ".receiving"
+OWNER, MOVING = "owner", "moving"
+
+
+@dataclass(frozen=True, slots=True)
+class Staged:
+    """A prompt that waits in the staging folder, its two files under a number."""
+
+    prompt: Prompt
+    number: int
+
+
+@contextmanager
+def stage(folder: Path) -> Iterator[Path]:
+    """A staging folder of this process; gone at the end, whatever happens."""
+    root = folder / STAGE
+    place = _room(root)
+    try:
+        files.write(place / OWNER, files.mine())
+        yield place
+    finally:
+        shutil.rmtree(place, ignore_errors=True)
+        with contextlib.suppress(OSError):
+            root.rmdir()
+
+
+def _room(root: Path) -> Path:
+    for _ in range(9):
+        with contextlib.suppress(FileNotFoundError):  # another receive ended in this moment and took the root away
+            root.mkdir(exist_ok=True)
+            return Path(tempfile.mkdtemp(dir=root))
+    raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(root))
+
+
+def write(place: Path, number: int, prompt: Prompt, picture: bytes) -> Staged:
+    """Put one prompt and its picture (JPEG) aside: OSError."""
+    files.write(place / f"{number}.jpg", picture)
+    files.write(place / f"{number}{shelf.SUFFIX}", to_yaml(prompt).encode())
+    os.utime(place / OWNER)  # still at work
+    return Staged(prompt, number)
+
+
+def picture(place: Path, one: Staged) -> bytes:
+    """The picture that waits for it: OSError."""
+    return (place / f"{one.number}.jpg").read_bytes()
+
+
+def move_in(folder: Path, place: Path, staged: Sequence[Staged], known: set[str]) -> tuple[list[tuple[str, Prompt]], list[Prompt]]:
+    """All at once, each under its name or a free one: (name it had, prompt), and what somebody else added meanwhile.
+
+    The caller holds the lock. known: the names in the catalog when it was asked what is there already. OSError, and
+    then nothing came in.
+    """
+    meanwhile = {(p.source_sha256, p.area) for p in _new(folder, known) if p.source_sha256}
+    late = [one for one in staged if (one.prompt.source_sha256, one.prompt.area) in meanwhile]
+    early = [one for one in staged if one not in late]
+    came = list(_named(folder, place, early))
+    try:
+        files.write(place / MOVING, json.dumps([_sums(place, one) for one in came]).encode())
+        for suffix in (".jpg", shelf.SUFFIX):  # all pictures, then the files that make them prompts
+            for one in came:
+                os.replace(place / f"{one.number}{suffix}", folder / f"{one.prompt.slug}{suffix}")
+            files.sync_folder(folder)
+        (place / MOVING).unlink()  # from here on they are kept
+        files.sync_folder(place)
+    except BaseException:
+        _take_back(folder, place)
+        raise
+    for one in came:
+        index.note(folder, one.prompt.slug)
+    named = [(was.prompt.slug, one.prompt) for was, one in zip(early, came, strict=True)]
+    return named, [one.prompt for one in late]
+
+
+def _new(folder: Path, known: set[str]) -> Iterator[Prompt]:
+    for slug in {slug for slug, _ in shelf.slugs(folder)} - known:
+        with contextlib.suppress(CatalogError):
+            yield shelf.load(folder, slug)
+
+
+def _named(folder: Path, place: Path, staged: Sequence[Staged]) -> Iterator[Staged]:
+    """Each with a name that neither the catalog nor another of them has."""
+    given: set[str] = set()
+    for one in staged:
+        slug = shelf.free_slug(folder, one.prompt.slug, given)
+        given.add(slug)
+        prompt = replace(one.prompt, slug=slug, picture=f"{slug}.jpg")
+        if prompt != one.prompt:
+            files.write(place / f"{one.number}{shelf.SUFFIX}", to_yaml(prompt).encode())
+        yield Staged(prompt, one.number)
+
+
+def _sums(place: Path, one: Staged) -> dict[str, str]:
+    return {
+        "slug": one.prompt.slug,
+        shelf.SUFFIX: _sha(place / f"{one.number}{shelf.SUFFIX}"),
+        ".jpg": _sha(place / f"{one.number}.jpg"),
+    }
+
+
+def _sha(path: Path) -> str:
+    """SHA-256 of a file in hex; "" where there is none."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except FileNotFoundError:
+        return ""
+
+
+def left_over(folder: Path) -> list[Path]:
+    """Staging folders whose owner is not at work any more."""
+    root = folder / STAGE
+    places = sorted(root.iterdir()) if root.is_dir() else []
+    return [place for place in places if place.is_dir() and _is_left_over(place)]
+
+
+def _is_left_over(place: Path) -> bool:
+    owner = place / OWNER
+    return files.is_left_over(owner if owner.exists() else place)
+
+
+def moving(place: Path) -> list[str]:
+    """Names of the prompts that had begun to move in when it was cut off."""
+    return [one["slug"] for one in _listed(place)]
+
+
+def clear(folder: Path) -> int:
+    """Take back what receives that were cut off had moved in, and the staging folders; how many of these.
+
+    The caller holds the lock. A prompt that somebody changed since is not taken back.
+    """
+    places = left_over(folder)
+    for place in places:
+        _take_back(folder, place)
+        shutil.rmtree(place)
+    with contextlib.suppress(OSError):
+        (folder / STAGE).rmdir()
+    return len(places)
+
+
+def _listed(place: Path) -> list[dict[str, str]]:
+    """What `moving` lists; nothing where it is not there or was cut off itself (then nothing had moved)."""
+    try:
+        said = json.loads((place / MOVING).read_bytes())
+    except (OSError, ValueError):
+        return []
+    return [one for one in said if isinstance(one, dict) and shelf.SLUG.fullmatch(str(one.get("slug")))]
+
+
+def _take_back(folder: Path, place: Path) -> None:
+    """The files that make them prompts first; each only where it is what came from here."""
+    listed = _listed(place)
+    for one in listed:
+        path = folder / f"{one['slug']}{shelf.SUFFIX}"
+        if _sha(path) == one.get(shelf.SUFFIX):
+            path.unlink()
+    files.sync_folder(folder)
+    for one in listed:
+        path = folder / f"{one['slug']}.jpg"
+        if not (folder / f"{one['slug']}{shelf.SUFFIX}").exists() and _sha(path) == one.get(".jpg"):
+            path.unlink()
+    files.sync_folder(folder)
+    with contextlib.suppress(FileNotFoundError):
+        (place / MOVING).unlink()

@@ -1,0 +1,87 @@
+"""A stranger's prompt and picture made our own: words bounded and printable, pictures decoded and saved clean again."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, fields, replace
+from datetime import date
+from typing import Any
+
+from curator.catalog import labels
+from curator.catalog.checkup import UNLIKE
+from curator.catalog.prompt import clean
+from curator.errors import CuratorError, PhotoError
+from curator.records import Prompt
+
+LONGEST_WORD, LONGEST_LINE, LONGEST_NOTES, MOST_TAGS = 120, 500, 5000, 40  # characters, and how many
+MOST_SCANS = 40  # of one JPEG; ten are usual, thousands keep a decoder busy for hours
+_LINES = ("title", "alt_before", "alt_after", "credit")
+_WORDS = ("thing", "things", "place", "license")
+_TURNING = dict.fromkeys([0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])  # they turn text around
+_SIGNATURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"RIFF")
+# What two people may say differently about one photo; the rest is each catalog's own.
+COMPARED = (
+    "title", "fact", "kind", "dots", "line", "thing", "things", "place", "tags", "alt_before", "alt_after", "credit",
+    "license", "people", "faces",
+)  # fmt: skip
+assert set(COMPARED) <= {field.name for field in fields(Prompt)}
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture saved again, what was seen in it, or why it was not taken."""
+
+    name: str
+    data: bytes = b""
+    phash: str = ""
+    faces: int = 0
+    error: CuratorError | None = None
+
+
+def own(prompt: Prompt) -> Prompt:
+    """The prompt with a stranger's words made printable; nobody here has looked at it yet. ValueError: what is too long."""
+    said: dict[str, Any] = {name: _line(getattr(prompt, name)) for name in (*_LINES, *_WORDS)}
+    notes = "\n".join(map(_line, prompt.notes.splitlines()))
+    tags = tuple(dict.fromkeys(filter(None, map(_line, prompt.tags))))
+    too_long = [name for name in _LINES if len(said[name]) > LONGEST_LINE]
+    too_long += [name for name in _WORDS if len(said[name]) > LONGEST_WORD]
+    too_long += ["notes"] if len(notes) > LONGEST_NOTES else []
+    too_long += ["tags"] if len(tags) > MOST_TAGS or any(len(tag) > LONGEST_WORD for tag in tags) else []
+    if too_long:
+        raise ValueError(", ".join(too_long))
+    faces = prompt.faces if prompt.faces in ("blurred", "consented") else ""
+    grade = "check" if prompt.grade == "sure" else prompt.grade
+    return replace(
+        prompt, **said, notes=notes, tags=tags, faces=faces, grade=grade, checked_by="", added=date.today().isoformat()
+    )  # fmt: skip
+
+
+def _line(text: str) -> str:
+    return clean(text.translate(_TURNING))
+
+
+def unlike(one: Prompt, other: Prompt) -> tuple[str, ...]:
+    """The fields that say something different."""
+    return tuple(name for name in COMPARED if getattr(one, name) != getattr(other, name))
+
+
+def another(prompt: Prompt, picture: Picture) -> bool:
+    """Whether the picture looks unlike the one that the prompt's dots were set on (by its perceptual hash, if told)."""
+    told = re.fullmatch(r"[0-9a-f]{16}", prompt.phash)
+    return told is not None and (int(told[0], 16) ^ int(picture.phash, 16)).bit_count() > UNLIKE
+
+
+def again(name: str, data: bytes) -> Picture:
+    """Decode a stranger's JPEG, PNG or WebP, and save the pixels alone. `name` is its prompt's."""
+    from curator.seeing import photo
+    from curator.seeing.faces import faces
+
+    try:
+        if not data.startswith(_SIGNATURES) or labels.scans(data) > MOST_SCANS:
+            raise PhotoError(f"Reading the photo {name}.", "It is not a picture as bundles hold them.", "Leave it out.")
+        pixels = photo.large_of(data, name)
+        return Picture(name, photo.encode_clean(pixels), photo.phash(pixels), len(faces(pixels)))
+    except CuratorError as error:
+        return Picture(name, error=error)
+    except MemoryError:
+        return Picture(name, error=PhotoError(f"Reading the photo {name}.", "There is not enough memory.", "Leave it out."))
