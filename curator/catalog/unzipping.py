@@ -7,6 +7,7 @@ ones only. Checksums: every file of the bag against its manifest, and again when
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import stat
 import struct
@@ -62,7 +63,7 @@ def opened(path: Path) -> Iterator[Bundle]:
         if not path.is_file():
             raise BundleError(doing, "There is no such file.", "Check its name.")
         with path.open("rb") as file:
-            _check_outside(file, path.stat().st_size, doing)
+            _check_outside(file, os.fstat(file.fileno()).st_size, doing)
             with _archive(file, doing) as archive:
                 yield _checked(archive, doing)
     except OSError as error:
@@ -129,7 +130,7 @@ def _wrong_name(entry: zipfile.ZipInfo) -> str:
 
 def _wrong_kind(entry: zipfile.ZipInfo) -> str:
     kind = stat.S_IFMT(entry.external_attr >> 16)
-    if kind not in (0, stat.S_IFREG, stat.S_IFDIR) or (kind == stat.S_IFDIR) > entry.is_dir():
+    if kind not in (0, stat.S_IFDIR if entry.is_dir() else stat.S_IFREG):
         return "is a link or a device, not a file."
     if entry.flag_bits & 0x1 or entry.flag_bits & 0x40:
         return "is locked with a password."
