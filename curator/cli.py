@@ -10,7 +10,7 @@ import typer
 
 from curator.errors import CuratorError
 
-GROUPS = ("seeing", "keeping", "teaching", "sharing", "serving")
+GROUPS = ("seeing", "keeping", "teaching", "sharing", "siting", "serving")
 
 app = typer.Typer(
     help="Finds the doubles in the photos you already have, and makes the lesson.",
