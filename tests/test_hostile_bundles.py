@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from bundles_made import DECLARED, bag, bundle_of, drawn, manifest, payload, shared, zipped
+from catalog_made import sha_of
 from PIL import Image
 
 from curator.catalog import bundle, folder, unzipping
@@ -153,7 +154,8 @@ def test_a_list_that_lies(tmp_path: Path, change: Callable[[bytearray, int], Non
 
 def test_many_names_for_the_same_bytes(tmp_path: Path) -> None:
     """Overlapping files: a small zip that unpacks to a great deal without any one file swelling much."""
-    file = zipped(tmp_path / "set.zip", bag(EGGS | {f"{n}.txt": b"" for n in range(20)} | {"kernel.txt": bytes(80_000)}))
+    kernel_text = "".join(sha_of(str(n)) for n in range(1250)).encode()
+    file = zipped(tmp_path / "set.zip", bag(EGGS | {f"{n}.txt": b"" for n in range(20)} | {"kernel.txt": kernel_text}))
     data = bytearray(file.read_bytes())
     with zipfile.ZipFile(file) as archive:
         kernel = archive.getinfo("set/data/kernel.txt")

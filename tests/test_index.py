@@ -262,3 +262,18 @@ def test_find_starts_without_the_picture_libraries(shelf: Path) -> None:
     got = subprocess.run([sys.executable, "-c", code, str(shelf)], capture_output=True, text=True, check=True)
     assert "eggs-7" in got.stdout
     assert got.stdout.rstrip().endswith("[]")
+
+
+def test_a_prompt_removed_while_the_folder_is_read_stops_nobody(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = rows.shelf.slugs
+
+    def removing(place: Path) -> list[tuple[str, os.DirEntry[str]]]:
+        found = list(real(place))
+        if (place / "brooms.yaml").exists():
+            (place / "brooms.yaml").unlink()
+        return found
+
+    before = index.find(shelf, "").total
+    monkeypatch.setattr(rows.shelf, "slugs", removing)
+    (shelf / "brooms.yaml").write_text(to_yaml(prompt_of(3, "brooms")), encoding="utf-8")
+    assert index.find(shelf, "").total == before

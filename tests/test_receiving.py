@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import io
-import json
 import os
-import socket
 import subprocess
 import sys
 import zipfile
@@ -22,7 +20,7 @@ from test_catalog_folder import _mounted
 from typer.testing import CliRunner
 
 from curator.catalog import bin as bins
-from curator.catalog import bundle, files, folder, forgetting, index, staging
+from curator.catalog import bundle, folder, forgetting, index, staging
 from curator.cli import app
 from curator.errors import BundleError, CatalogError
 from curator.records import Dot
@@ -249,8 +247,6 @@ def test_killed_between_any_two_moves_check_says_what_to_do(tmp_path: Path) -> N
         command = [sys.executable, "-c", KILLED, str(tmp_path / "c"), str(file), str(number)]
         if subprocess.run(command, capture_output=True, check=False).returncode == 0:
             break
-        for place in (tmp_path / "c" / ".receiving").glob("*"):
-            os.utime(place, (1, 1))  # one without a word of its owner is left over after some seconds
         problems = [p for p in folder.check(tmp_path / "c") if not p.note]
         assert all("curator check --tidy" in p.remedy for p in problems), problems
         halfway += any("may have come in" in p.wrong for p in problems)
@@ -264,7 +260,6 @@ def left_over_receive(place: Path, monkeypatch: pytest.MonkeyPatch, file: Path) 
     """As kill -9 leaves it with all moved in but the list of them still there."""
     dead = subprocess.Popen([sys.executable, "-c", ""])
     dead.wait()
-    said = {"pid": dead.pid, "host": socket.gethostname(), "time": 0}
     real = Path.unlink
 
     def keeping(path: Path, missing_ok: bool = False) -> None:
@@ -273,7 +268,7 @@ def left_over_receive(place: Path, monkeypatch: pytest.MonkeyPatch, file: Path) 
         real(path, missing_ok)
 
     with monkeypatch.context() as patch:
-        patch.setattr(files, "mine", lambda: json.dumps(said).encode())
+        patch.setattr(staging.os, "getpid", lambda: dead.pid)
         patch.setattr(Path, "unlink", keeping)
         patch.setattr(staging, "_take_back", lambda *_: None)
         patch.setattr(staging.shutil, "rmtree", lambda *_, **__: None)
@@ -318,6 +313,19 @@ def test_one_that_somebody_adds_meanwhile_is_not_doubled(tmp_path: Path, monkeyp
     got = bundle.receive(tmp_path / "c", file)
     assert [p.slug for p in got.added] == ["spoons"]
     assert [(r.slug, r.wrong) for r in got.refused] == [("eggs", "Somebody else added it in this moment.")]
+
+
+def test_what_another_machine_or_a_living_process_stages_is_left_alone(tmp_path: Path) -> None:
+    with staging.stage(tmp_path) as place:
+        assert staging.left_over(tmp_path) == []
+        other = place.with_name("123-elsewhere-x")
+        other.mkdir()
+        assert staging.left_over(tmp_path) == []
+        os.utime(other, (1, 1))
+        assert staging.left_over(tmp_path) == [other]
+        assert staging.clear(tmp_path) == 1
+        assert place.is_dir()
+    assert not (tmp_path / staging.STAGE).exists()
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="tmpfs is Linux's")

@@ -85,8 +85,7 @@ def move(source: Path, target: Path) -> None:
     sync_folder(source.parent)
 
 
-def mine() -> bytes:
-    """Who this process is, as a lock or a staging folder says it."""
+def _mine() -> bytes:
     return json.dumps({"pid": os.getpid(), "host": socket.gethostname(), "time": round(time.time())}).encode()
 
 
@@ -99,7 +98,8 @@ def lock_owner(path: Path) -> dict[str, object]:
     return said if isinstance(said, dict) else {}
 
 
-def _is_alive(pid: object) -> bool:
+def is_alive(pid: object) -> bool:
+    """Whether a process of that number runs on this machine."""
     if not isinstance(pid, int) or os.name == "nt":
         return True
     try:
@@ -119,7 +119,7 @@ def is_left_over(path: Path) -> bool:
         return False
     owner = lock_owner(path)
     if owner.get("host") == socket.gethostname():
-        return not _is_alive(owner.get("pid"))
+        return not is_alive(owner.get("pid"))
     return age > (LEFT_OVER if owner else 5.0)
 
 
@@ -137,7 +137,7 @@ def _claim(path: Path) -> int | None:
     try:
         if _take(handle, path, fresh):
             os.ftruncate(handle, 0)
-            os.pwrite(handle, mine(), 0) if hasattr(os, "pwrite") else os.write(handle, mine())
+            os.pwrite(handle, _mine(), 0) if hasattr(os, "pwrite") else os.write(handle, _mine())
             return handle
     except BaseException:
         os.close(handle)

@@ -195,7 +195,7 @@ def _cleaned(
     by_slug = {one.prompt.slug: one for one in wanted}
     jobs = ((one.prompt.slug, bundle.read(one.picture)) for one in wanted)
     done = 0
-    for picture in watched(strangers.again, jobs, "Receiving" if progress else "", len(wanted)):
+    for picture in watched(strangers.saved_again, jobs, "Receiving" if progress else "", len(wanted)):
         done += 1
         one = by_slug[picture.name]
         refused = _against(one.prompt, picture, faces_ok)

@@ -10,7 +10,8 @@ import socket
 import sqlite3
 import time
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import fields
 from datetime import date
 from functools import lru_cache
@@ -113,13 +114,20 @@ def compare(folder: Path, connection: sqlite3.Connection) -> int:
     Files that were read while they were young are read again, for they may have changed under the same stamp.
     """
     now = time.time_ns()
-    there = {slug: _marked(entry.stat(), now) for slug, entry in shelf.slugs(folder)}
+    there = dict(_there(folder, now))
     known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
     changed = [slug for slug, stamp in there.items() if known.get(slug) != stamp or stamp.endswith("?")]
     gone = [slug for slug in known if slug not in there]
     if changed or gone:
         _bring_up(folder, connection, gone, [(slug, there[slug]) for slug in changed])
     return len(there)
+
+
+def _there(folder: Path, now_ns: int) -> Iterator[tuple[str, str]]:
+    """Slug and stamp of each file; what somebody takes away while the folder is read is not there."""
+    for slug, entry in shelf.slugs(folder):
+        with suppress(FileNotFoundError):
+            yield slug, _marked(entry.stat(), now_ns)
 
 
 def compare_names(folder: Path, connection: sqlite3.Connection) -> None:

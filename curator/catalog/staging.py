@@ -1,6 +1,6 @@
 """Many prompts into the catalog as one change: written aside, then moved in under the lock, all or none.
 
-`.receiving/RANDOM/` holds them until then, and `owner` there says who is at work. Before the first one moves, `moving`
+`.receiving/PROCESS-HOST-RANDOM/` holds them until then; its name says who is at work. Before the first one moves, `moving`
 lists them with their checksums; whoever finds it left over takes back what it lists, and the catalog is as it was.
 """
 
@@ -11,8 +11,11 @@ import errno
 import hashlib
 import json
 import os
+import re
 import shutil
+import socket
 import tempfile
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -24,7 +27,7 @@ from curator.errors import CatalogError
 from curator.records import Prompt
 
 STAGE = ".receiving"
-OWNER, MOVING = "owner", "moving"
+MOVING = "moving"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +44,6 @@ def stage(folder: Path) -> Iterator[Path]:
     root = folder / STAGE
     place = _room(root)
     try:
-        files.write(place / OWNER, files.mine())
         yield place
     finally:
         shutil.rmtree(place, ignore_errors=True)
@@ -49,11 +51,15 @@ def stage(folder: Path) -> Iterator[Path]:
             root.rmdir()
 
 
+def _host() -> str:
+    return re.sub(r"[^A-Za-z0-9]", "", socket.gethostname())[:60] or "host"
+
+
 def _room(root: Path) -> Path:
     for _ in range(9):
         with contextlib.suppress(FileNotFoundError):  # another receive ended in this moment and took the root away
             root.mkdir(exist_ok=True)
-            return Path(tempfile.mkdtemp(dir=root))
+            return Path(tempfile.mkdtemp(prefix=f"{os.getpid()}-{_host()}-", dir=root))
     raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(root))
 
 
@@ -61,7 +67,6 @@ def write(place: Path, number: int, prompt: Prompt, picture: bytes) -> Staged:
     """Put one prompt and its picture (JPEG) aside: OSError."""
     files.write(place / f"{number}.jpg", picture)
     files.write(place / f"{number}{shelf.SUFFIX}", to_yaml(prompt).encode())
-    os.utime(place / OWNER)  # still at work
     return Staged(prompt, number)
 
 
@@ -139,8 +144,13 @@ def left_over(folder: Path) -> list[Path]:
 
 
 def _is_left_over(place: Path) -> bool:
-    owner = place / OWNER
-    return files.is_left_over(owner if owner.exists() else place)
+    """On this machine, when its process is gone; on another, when nothing was put there for some minutes."""
+    process, _, rest = place.name.partition("-")
+    if process.isdigit() and rest.partition("-")[0] == _host():
+        return not files.is_alive(int(process))
+    with contextlib.suppress(OSError):
+        return time.time() - place.stat().st_mtime > files.LEFT_OVER
+    return False
 
 
 def moving(place: Path) -> list[str]:

@@ -71,7 +71,7 @@ def another(prompt: Prompt, picture: Picture) -> bool:
     return told is not None and (int(told[0], 16) ^ int(picture.phash, 16)).bit_count() > UNLIKE
 
 
-def again(name: str, data: bytes) -> Picture:
+def saved_again(name: str, data: bytes) -> Picture:
     """Decode a stranger's JPEG, PNG or WebP, and save the pixels alone. `name` is its prompt's."""
     from curator.seeing import photo
     from curator.seeing.faces import faces
@@ -80,7 +80,9 @@ def again(name: str, data: bytes) -> Picture:
         if not data.startswith(_SIGNATURES) or labels.scans(data) > MOST_SCANS:
             raise PhotoError(f"Reading the photo {name}.", "It is not a picture as bundles hold them.", "Leave it out.")
         pixels = photo.large_of(data, name)
-        return Picture(name, photo.encode_clean(pixels), photo.phash(pixels), len(faces(pixels)))
+        kept = photo.encode_clean(pixels)
+        again = photo.large_of(kept, name, longer=photo.LONGER_SIDE)  # as check sees it: in a flat picture noise decides
+        return Picture(name, kept, photo.phash(again), len(faces(pixels)))
     except CuratorError as error:
         return Picture(name, error=error)
     except MemoryError:

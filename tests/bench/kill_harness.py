@@ -25,13 +25,16 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
 
+from bundles_made import bundle_of, shared  # noqa: E402
 from catalog_made import prompt_of, sha_of  # noqa: E402
 
 from curator.catalog import bin as bins  # noqa: E402
-from curator.catalog import folder, index  # noqa: E402
+from curator.catalog import bundle, folder, index  # noqa: E402
 from curator.errors import ChangedError  # noqa: E402
+from curator.seeing import faces, photo  # noqa: E402
 
 WORKERS = 2
+RECEIVED = 2  # prompts a bundle: few enough that their pictures are decoded in the process that is killed
 
 
 @dataclass
@@ -49,7 +52,7 @@ class Figures:
 
     kills: int = 0
     changes: int = 0
-    cut: int = 0
+    cut: dict[str, int] = field(default_factory=dict)  # kills in the midst of a change, by verb
     by_verb: dict[str, int] = field(default_factory=dict)
     remedies: dict[str, int] = field(default_factory=dict)
 
@@ -80,22 +83,39 @@ def in_child(work: Callable[[], None]) -> int:
 
 
 def write_until_killed(place: Path, worker: Worker, pipe: int, seed: int) -> None:
-    """Add, edit and remove, each change announced before and reported after."""
+    """Add, edit, remove and receive, each change announced before and reported after."""
     rng = random.Random(seed)
     live = dict(worker.live)
     count = 0
     while True:
         count += 1
-        verb = rng.choice(["add", "edit", "edit", "remove", "picture"]) if live else "add"
-        word = f"w{seed}x{count}"
-        slug = rng.choice(sorted(live)) if verb != "add" else "eggs"
+        verb = rng.choice(["add", "edit", "edit", "remove", "picture", "receive"]) if live else "add"
+        word = f"{'r' if verb == 'receive' else 'w'}{seed}x{count}"
+        slug = rng.choice(sorted(live)) if verb not in ("add", "receive") else "eggs"
+        file = packed(place, word) if verb == "receive" else place
         os.write(pipe, f"begin {verb} {slug} {word}\n".encode())
-        done = change(place, verb, slug, word)
+        done = receive(place, file) if verb == "receive" else [change(place, verb, slug, word)]
         if verb == "remove":
             del live[slug]
         else:
-            live[done] = word
-        os.write(pipe, f"done {verb} {done} {word}\n".encode())
+            live |= dict.fromkeys(done, word)
+        os.write(pipe, f"done {verb} {','.join(done)} {word}\n".encode())
+
+
+def packed(place: Path, word: str) -> Path:
+    """A bundle of two prompts that say the word, under names that are taken soon; it lies beside the catalog."""
+    prompts = [
+        shared(name, 3, things=word, notes=word, source_sha256=sha_of(f"{word} {name}")) for name in ("eggs", "eggs-2")
+    ]
+    return bundle_of(place.with_name(f"{place.name}-{word}.zip"), *prompts)
+
+
+def receive(place: Path, file: Path) -> list[str]:
+    """What came in, by name; all of it."""
+    got = bundle.receive(place, file)
+    assert len(got.added) == RECEIVED, got
+    file.unlink()
+    return [prompt.slug for prompt in got.added]
 
 
 def change(place: Path, verb: str, slug: str, word: str) -> str:
@@ -127,9 +147,10 @@ def read_reports(worker: Worker, text: str, figures: Figures) -> None:
         if verb == "remove":
             worker.live.pop(slug)
             worker.removed.add(slug)
-        else:
-            worker.live[slug] = word
-            worker.removed.discard(slug)
+            continue
+        for one in slug.split(","):
+            worker.live[one] = word
+            worker.removed.discard(one)
 
 
 def one_round(place: Path, workers: list[Worker], rng: random.Random, figures: Figures) -> None:
@@ -152,7 +173,8 @@ def one_round(place: Path, workers: list[Worker], rng: random.Random, figures: F
         with os.fdopen(out) as reports:
             read_reports(worker, reports.read(), figures)
         figures.kills += 1
-        figures.cut += worker.at is not None
+        if worker.at is not None:
+            figures.cut[worker.at[0]] = figures.cut.get(worker.at[0], 0) + 1
     out, into = os.pipe()
     pid = in_child(lambda: os.write(into, verify(place, workers).encode()) and None)
     os.close(into)
@@ -177,11 +199,16 @@ def verify(place: Path, workers: list[Worker]) -> str:
             if now == "-":
                 assert slug in {one.slug for one in bins.binned(place)}, f"{slug} is neither there nor in the bin"
     known = {slug for worker in workers for slug in worker.live}
-    cut_adds = {w.at[2]: n for n, w in enumerate(workers) if w.at and w.at[0] == "add"}
+    cut_adds = {w.at[2]: n for n, w in enumerate(workers) if w.at and w.at[0] in ("add", "receive")}
+    for word in cut_adds:
+        came = sum(prompt.notes == word for prompt in there.values())
+        assert word[0] != "r" or came in (0, RECEIVED), f"{came} of {RECEIVED} came in with {word}"
     for slug, prompt in there.items():
         assert slug in known or prompt.notes in cut_adds, f"{slug} came from nowhere"
         assert folder.picture_path(place, prompt).stat().st_size > 0
-        if prompt.picture == f"{slug}.jpg":
+        if prompt.notes[0] == "r" and prompt.picture == f"{slug}.jpg":
+            photo.load_large(folder.picture_path(place, prompt))
+        elif prompt.picture == f"{slug}.jpg":
             assert folder.picture_path(place, prompt).read_bytes() == picture(prompt.notes), f"{slug}: another picture"
         told.append(f"state {slug} {prompt.things} {cut_adds.get(prompt.notes, '-')}")
     found = index.find(place, "eggs", limit=10**6)
@@ -230,6 +257,7 @@ def kills(rounds: int, seconds: float, seed: int = 7) -> Figures:
     """That many rounds, or as many as fit in the time."""
     rng, figures = random.Random(seed), Figures()
     place = Path(tempfile.mkdtemp(prefix="kills-"))
+    faces._cascade()  # read once here, not in each process that is killed
     workers = [Worker() for _ in range(WORKERS)]
     until = time.monotonic() + seconds
     try:
@@ -239,6 +267,8 @@ def kills(rounds: int, seconds: float, seed: int = 7) -> Figures:
             one_round(place, workers, rng, figures)
     finally:
         shutil.rmtree(place, ignore_errors=True)
+        for file in place.parent.glob(f"{place.name}-*.zip"):
+            file.unlink()
     return figures
 
 
