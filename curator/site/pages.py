@@ -19,7 +19,7 @@ from curator.records import KINDS, Prompt
 from curator.site.parts import Part
 
 HERE = Path(__file__).parent
-STATIC = ("site.css", "find.js")
+STATIC = ("site.css", "find.js", "icon.svg")
 # `file:` beside 'self': browsers differ in whether a page opened from a drive is of one origin with its own files
 POLICY = (
     "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; base-uri 'none'; form-action 'none'"
