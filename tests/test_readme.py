@@ -27,6 +27,21 @@ def test_session_runs(tmp_path: Path) -> None:
     assert "6+6=12" in outputs[3]
 
 
+def test_sharing_runs(tmp_path: Path) -> None:
+    session = README.split("<!-- sharing -->")[1].split("A bundle is one zip")[0]
+    said = []
+    for line in re.findall(r"^    curator (.+)$", session, re.M):
+        words = line.replace("my-catalog", str(HERE / "catalog")).replace("their-catalog", str(tmp_path / "theirs"))
+        result = CliRunner().invoke(app, shlex.split(words.replace("set.zip", str(tmp_path / "set.zip"))))
+        assert result.exit_code == 0, (line, result.output)
+        said.append(" ".join(result.output.split()))
+    assert said[0].endswith("set.zip: 3 prompts.")
+    assert said[1].endswith("3 prompts came in.")
+    options = set(re.findall(r"--[a-z-]+", README.split("## Sharing with colleagues")[1].split("##")[0]))
+    help_text = " ".join(CliRunner().invoke(app, [name, "--help"], terminal_width=200).output for name in ("pack", "receive"))
+    assert [option for option in options if option not in help_text] == []
+
+
 def test_every_command_named_is_there_and_has_help() -> None:
     help_text = CliRunner().invoke(app, ["--help"]).output
     for name in set(re.findall(r"^    curator ([a-z]+)", README, re.M)):

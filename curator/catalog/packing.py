@@ -6,7 +6,7 @@ import contextlib
 import os
 import random
 import zipfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -55,7 +55,7 @@ def pack(
     output: Path,
     *,
     inside: bool = False,
-    faces_ok: bool = False,
+    faces_ok: Collection[str] | bool = (),
     notes: bool = False,
     marks: Marks | None = None,
     progress: bool = False,
@@ -63,7 +63,7 @@ def pack(
     """Write a bundle of the prompts that `which` names: words as in find (""= all), or a list of slugs.
 
     output: a .zip, replaced as a whole or not at all. inside: for the same school, so that "school-only" goes along.
-    faces_ok: somebody looked at the pictures where faces were seen. notes: send the notes along (names of who checked
+    faces_ok: True, or names of those where faces were seen and somebody looked. notes: send the notes along (names of who checked
     never are). marks: also pack pictures with something drawn on them. Changes nothing in the catalog.
 
     BundleError where nothing may be packed, or the file cannot be written; CatalogError where there is no catalog.
@@ -72,7 +72,8 @@ def pack(
     prompts, refused = _asked(folder, which)
     against = {prompt.slug: refusal(prompt, marked=marks is not None, inside=inside) for prompt in prompts}
     refused += [reason for reason in against.values() if reason]
-    jobs = [(folder, prompt, faces_ok, notes, marks) for prompt in prompts if not against[prompt.slug]]
+    looked = {prompt.slug: faces_ok if isinstance(faces_ok, bool) else prompt.slug in faces_ok for prompt in prompts}
+    jobs = [(folder, p, looked[p.slug] or p.people == "consented", notes, marks) for p in prompts if not against[p.slug]]
     with _written(output) as target, zipfile.ZipFile(target, "w") as archive:
         bag = Bag(archive, name_of(output))
         packed, more = _fill(bag, jobs, "Packing" if progress else "")
@@ -126,7 +127,7 @@ def _asked(folder: Path, which: str | Sequence[str]) -> tuple[list[Prompt], list
     return prompts, refused
 
 
-def _ready(folder: Path, prompt: Prompt, faces_ok: bool, notes: bool, marks: Marks | None) -> _Ready:
+def _ready(folder: Path, prompt: Prompt, looked: bool, notes: bool, marks: Marks | None) -> _Ready:
     """One prompt with its pictures clean and labelled. What stops it is part of the answer."""
     from curator.seeing import photo
     from curator.seeing.faces import faces
@@ -136,8 +137,8 @@ def _ready(folder: Path, prompt: Prompt, faces_ok: bool, notes: bool, marks: Mar
     try:
         pixels = photo.load_large(path, longer=LONGER)
         seen = len(faces(pixels))
-        if seen and prompt.people != "consented" and not faces_ok:
-            look = f"Look at {prompt.picture}; then curator edit {prompt.slug} --people consented, or --faces-ok."
+        if seen and not looked:
+            look = f"Look at {prompt.picture}; then --faces-ok {prompt.slug}, or curator edit {prompt.slug} --people consented."
             return _Ready(prompt, refused=Refused(prompt.slug, f"{faces_text(seen)}.", look))
         plain = _clean(photo.read_bytes(path)) or photo.encode_clean(pixels)
         label = label_of(prompt)

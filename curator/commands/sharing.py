@@ -25,8 +25,9 @@ def pack(
         bool, typer.Option("--inside-school", help="For colleagues of this school: school-only pictures go along.")
     ] = False,
     faces_ok: Annotated[
-        bool, typer.Option("--faces-ok", help="You looked at the pictures where faces may be seen.")
-    ] = False,
+        list[str] | None,
+        typer.Option("--faces-ok", metavar="NAME", help="You looked at the faces in this one.", show_default=False),
+    ] = None,
     notes: Annotated[bool, typer.Option("--notes", help="Send your notes along too.")] = False,
     marked: Annotated[
         bool, typer.Option("--marked", help="Also pack each picture ringed, and with one half covered.")
@@ -38,7 +39,7 @@ def pack(
     marks = marked_pictures if marked else None
     made = bundle.pack(
         catalog, " ".join(words or ()), output,
-        inside=inside_school, faces_ok=faces_ok, notes=notes, marks=marks, progress=sys.stderr.isatty(),
+        inside=inside_school, faces_ok=faces_ok or (), notes=notes, marks=marks, progress=sys.stderr.isatty(),
     )  # fmt: skip
     shared.show_packed(made)
 
