@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
@@ -273,13 +275,15 @@ def test_a_read_only_folder_is_searched_and_not_changed(tmp_path: Path, monkeypa
         subprocess.run(["umount", "-l", str(place)], check=False)
 
 
-def test_a_lock_of_a_dead_process_does_not_stop_anybody(tmp_path: Path) -> None:
-    import json
-    import socket
+def lock_of(pid: int, **more: object) -> bytes:
+    """A lock's line as a process of this machine writes it."""
+    return json.dumps({**json.loads(files._mine()), "pid": pid, "time": 0, **more}).encode()
 
+
+def test_a_lock_of_a_dead_process_does_not_stop_anybody(tmp_path: Path) -> None:
     dead = subprocess.Popen([sys.executable, "-c", ""])
     dead.wait()
-    (tmp_path / ".lock").write_text(json.dumps({"pid": dead.pid, "host": socket.gethostname(), "time": 0}))
+    (tmp_path / ".lock").write_bytes(lock_of(dead.pid))
     assert files.is_left_over(tmp_path / ".lock")
     assert [p.name for p in folder.check(tmp_path)] == [".lock"]
     assert folder.tidy(tmp_path) == 1
@@ -295,6 +299,44 @@ def test_a_lock_of_another_machine_is_waited_for_until_it_is_old(tmp_path: Path)
     with files.locked(tmp_path, "Testing.", 0.2):
         assert files.lock_owner(lock)["pid"] == os.getpid()
     assert not lock.exists()
+
+
+@pytest.mark.parametrize("owner", [{"boot": "another"}, {"host": "another"}])
+def test_a_living_process_of_a_machine_of_the_same_name_keeps_its_lock(tmp_path: Path, owner: dict[str, str]) -> None:
+    dead = subprocess.Popen([sys.executable, "-c", ""])
+    dead.wait()
+    (tmp_path / ".lock").write_bytes(lock_of(dead.pid, **owner))  # a number that nobody has here
+    assert not files.is_left_over(tmp_path / ".lock")
+    with pytest.raises(CatalogError, match="is changing the catalog"), files.locked(tmp_path, "Testing.", 0.1):
+        pass
+
+
+@pytest.mark.skipif(files.fcntl is None, reason="needs flock")
+def test_a_number_that_another_process_got_meanwhile_stops_nobody(tmp_path: Path) -> None:
+    (tmp_path / ".lock").write_bytes(lock_of(os.getppid()))  # it lives, but does not hold the lock
+    assert not files.is_left_over(tmp_path / ".lock")
+    with files.locked(tmp_path, "Testing.", 0.1):
+        assert files.lock_owner(tmp_path / ".lock")["pid"] == os.getpid()
+
+
+def test_a_clock_that_is_minutes_ahead_takes_no_living_lock(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    lock = tmp_path / ".lock"
+    lock.write_bytes(lock_of(1, host="another"))
+    real = time.time
+    monkeypatch.setattr(time, "time", lambda: real() + 600)  # this machine's clock; the drive's stamps the files
+    assert not files.is_left_over(lock)
+    os.utime(lock, (real() - 600, real() - 600))
+    assert files.is_left_over(lock)
+    assert [p.name for p in tmp_path.iterdir()] == [".lock"]
+
+
+def test_a_lock_without_a_word_is_soon_left_over(tmp_path: Path) -> None:
+    lock = tmp_path / ".lock"
+    lock.write_bytes(b"")  # cut off between making it and writing into it
+    assert not files.is_left_over(lock)
+    os.utime(lock, (time.time() - 9, time.time() - 9))
+    with files.locked(tmp_path, "Testing.", 0.1):
+        assert files.lock_owner(lock)["pid"] == os.getpid()
 
 
 def test_the_lock_lets_one_in_at_a_time(tmp_path: Path) -> None:

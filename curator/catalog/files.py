@@ -8,9 +8,12 @@ import json
 import os
 import random
 import socket
+import tempfile
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
+from uuid import getnode
 
 from curator.errors import CatalogError
 
@@ -85,12 +88,27 @@ def move(source: Path, target: Path) -> None:
     sync_folder(source.parent)
 
 
+@cache
+def boot() -> str:
+    """What tells this machine, since it was started, from others of the same name (laptops set up from one image)."""
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
+    except OSError:
+        return f"{getnode():012x}"
+
+
 def _mine() -> bytes:
-    return json.dumps({"pid": os.getpid(), "host": socket.gethostname(), "time": round(time.time())}).encode()
+    me = {"pid": os.getpid(), "host": socket.gethostname(), "boot": boot(), "time": round(time.time())}
+    return json.dumps(me).encode()
+
+
+def _is_here(owner: dict[str, object]) -> bool:
+    """Whether that process ran on this machine, since it was started last."""
+    return owner.get("host") == socket.gethostname() and owner.get("boot") == boot()
 
 
 def lock_owner(path: Path) -> dict[str, object]:
-    """{"pid", "host", "time"} of whoever wrote the lock file; {} where it says nothing."""
+    """{"pid", "host", "boot", "time"} of whoever wrote the lock file; {} where it says nothing."""
     try:
         said = json.loads(path.read_bytes()[:1000] or b"{}")
     except (OSError, ValueError):
@@ -113,14 +131,24 @@ def is_alive(pid: object) -> bool:
 
 def is_left_over(path: Path) -> bool:
     """Whether nobody who is still at work can hold this lock file."""
+    owner = lock_owner(path)
+    if _is_here(owner):
+        return not is_alive(owner.get("pid"))
+    old = LEFT_OVER if owner else 5.0
     try:
-        age = time.time() - path.stat().st_mtime
+        since = path.stat().st_mtime
     except OSError:
         return False
-    owner = lock_owner(path)
-    if owner.get("host") == socket.gethostname():
-        return not is_alive(owner.get("pid"))
-    return age > (LEFT_OVER if owner else 5.0)
+    return time.time() - since > old and _clock_of(path.parent) - since > old
+
+
+def _clock_of(folder: Path) -> float:
+    """What time it is on the drive, whose clock may be minutes off this machine's. Asked only about an old lock."""
+    try:
+        with tempfile.NamedTemporaryFile(prefix=".", suffix=PART, dir=folder) as probe:
+            return os.stat(probe.name).st_mtime
+    except OSError:
+        return time.time()
 
 
 def _claim(path: Path) -> int | None:
@@ -147,9 +175,12 @@ def _claim(path: Path) -> int | None:
 
 
 def _take(handle: int, path: Path, fresh: bool) -> bool:
+    alone = False  # no living process of this machine holds it
     if fcntl is not None:
         try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            # who made the file waits the moment in which another one looks whose it is
+            fcntl.flock(handle, fcntl.LOCK_EX | (0 if fresh else fcntl.LOCK_NB))
+            alone = True
         except OSError as error:
             if error.errno not in _NO_LOCKS:
                 return False  # a living process of this machine holds it
@@ -158,7 +189,7 @@ def _take(handle: int, path: Path, fresh: bool) -> bool:
             return False  # given back between opening and locking
     except FileNotFoundError:
         return False
-    return fresh or is_left_over(path)
+    return fresh or (alone and _is_here(lock_owner(path))) or is_left_over(path)
 
 
 @contextlib.contextmanager
