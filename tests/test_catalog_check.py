@@ -53,7 +53,8 @@ def test_a_hand_edited_mistake_and_its_undo(shelf: Path) -> None:
 @pytest.mark.parametrize(
     "name",
     ["eggs (1).yaml", "eggs.sync-conflict-20260301-101010-ABCDEFG.yaml", "eggs-conflict-2.yaml",
-     "eggs (somebody's conflicted copy 2026-03-01).yaml", "eggs - Copy.yaml"],
+     "eggs (somebody's conflicted copy 2026-03-01).yaml", "eggs - Copy.yaml",
+     "eggs-LAPTOP-7.yaml", "eggs-laptop.yaml", "Eggs von Zimmer 4.yaml"],
 )  # fmt: skip
 def test_copies_that_a_sync_program_made(shelf: Path, name: str) -> None:
     text = (shelf / "eggs.yaml").read_text()

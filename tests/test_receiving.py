@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from bundles_made import bag, bundle_of, drawn, payload, shared, zipped
 from PIL import Image
@@ -31,6 +32,10 @@ def everything(place: Path) -> dict[str, bytes]:
     """All files of a catalog but its index."""
     found = (p for p in place.rglob("*") if p.is_file() and ".index" not in p.parts)
     return {str(p.relative_to(place)): p.read_bytes() for p in found}
+
+
+def noise(seed: int) -> np.ndarray[Any, np.dtype[np.uint8]]:
+    return np.random.default_rng(seed).integers(0, 255, (120, 160, 3)).astype(np.uint8)
 
 
 def marked(*_: object) -> dict[str, bytes]:
@@ -286,6 +291,23 @@ def test_what_somebody_changed_since_is_not_taken_back(tmp_path: Path, monkeypat
     assert wrong(tmp_path / "c") == []
 
 
+def test_what_another_machine_moved_in_is_told_and_not_taken_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(staging, "_host", lambda: "elsewhere")
+        left_over_receive(tmp_path / "c", monkeypatch, bundle_of(tmp_path / "set.zip", shared("eggs")))
+    (place,) = (tmp_path / "c" / staging.STAGE).iterdir()
+    os.utime(place, (1, 1))
+    assert folder.tidy(tmp_path / "c") == 0
+    (problem,) = [p for p in folder.check(tmp_path / "c") if not p.note]
+    assert problem.wrong == "Left over from a receive that was cut off; 1 prompt may have come in on elsewhere."
+    assert "keep what came in" in problem.remedy
+    bundle.receive(tmp_path / "c", bundle_of(tmp_path / "more.zip", shared("boots", 5)))
+    assert [p.slug for p in folder.every(tmp_path / "c")] == ["boots", "eggs"]
+    forgetting.forget(tmp_path / "c", "boots")
+    assert not place.exists()
+    assert [p.slug for p in folder.every(tmp_path / "c")] == ["eggs"]
+
+
 def test_the_next_receive_and_forget_clear_what_was_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     file = bundle_of(tmp_path / "set.zip", shared("eggs"), shared("spoons", 4))
     left_over_receive(tmp_path / "c", monkeypatch, file)
@@ -326,6 +348,20 @@ def test_what_another_machine_or_a_living_process_stages_is_left_alone(tmp_path:
         assert staging.clear(tmp_path) == 1
         assert place.is_dir()
     assert not (tmp_path / staging.STAGE).exists()
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="tmpfs is Linux's")
+def test_a_bundle_that_does_not_fit_leaves_nothing(tmp_path: Path) -> None:
+    place = _mounted(tmp_path, "size=60k")
+    try:
+        for n in range(8):
+            folder.add(tmp_path / "c", shared(f"eggs-{n}", 1 + n), photo.encode_clean(noise(n)))
+        (place / "set.zip").write_bytes(b"before")
+        with pytest.raises(BundleError, match="The disk is full"):
+            bundle.pack(tmp_path / "c", "", place / "set.zip")
+        assert [(p.name, p.read_bytes()) for p in place.iterdir()] == [("set.zip", b"before")]
+    finally:
+        subprocess.run(["umount", "-l", str(place)], check=False)
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="tmpfs is Linux's")

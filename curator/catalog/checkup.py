@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from pathlib import Path
 
@@ -59,9 +60,9 @@ def check(folder: Path, *, pictures: bool = True) -> list[Problem]:
 
 def _damaged(folder: Path, slug: str, error: CatalogError) -> Problem:
     name = f"{slug}{shelf.SUFFIX}"
-    copy = _COPY.fullmatch(name)
-    if copy and (folder / f"{copy['stem']}{shelf.SUFFIX}").exists():
-        return _conflict(folder, name, copy["stem"])
+    original = _copied(folder, name)
+    if original:
+        return _conflict(folder, name, original)
     remedy = error.try_this.replace("edit --undo", f"edit {slug} --undo")
     if "--undo" in remedy and not bins.versions(folder, slug):
         remedy = f"Mend it in a text editor, or remove it: curator remove {slug}."
@@ -109,17 +110,29 @@ def _other_files(folder: Path, prompts: dict[str, Prompt]) -> Iterator[Problem]:
         name = path.name
         if name.startswith(".") or not path.is_file() or name in used or name in readable:
             continue
-        copy = _COPY.fullmatch(name)
-        kin = copy is not None and (folder / f"{copy['stem']}{copy['suffix']}").exists()
-        if copy is not None and kin and copy["suffix"] == shelf.SUFFIX:
-            yield _conflict(folder, name, copy["stem"])
+        original = _copied(folder, name)
+        if original and path.suffix == shelf.SUFFIX:
+            yield _conflict(folder, name, original)
         elif path.suffix.lower() in (shelf.SUFFIX, ".yml"):
             yield Problem(
                 name, "A prompt's file needs a name of small letters, digits and dashes.", "Rename or delete it."
             )
         elif path.suffix.lower() in PICTURES and name.partition(".")[0] not in broken:
-            remedy = "Delete it if it is a copy." if kin else f"Tag it (curator add {name}), or delete it."
+            remedy = "Delete it if it is a copy." if original else f"Tag it (curator add {name}), or delete it."
             yield Problem(name, "No prompt uses this picture.", remedy)
+
+
+def _copied(folder: Path, name: str) -> str:
+    """What the file is a copy of: by its name, or because the slug in it is another prompt's; "" for no copy."""
+    copy = _COPY.fullmatch(name)
+    if copy and (folder / f"{copy['stem']}{copy['suffix']}").exists():
+        return copy["stem"]
+    if name.endswith(shelf.SUFFIX):  # some programs put a machine's name behind the stem
+        with suppress(CatalogError):
+            slug = from_yaml(shelf.read_text(folder / name, name), name).slug
+            if f"{slug}{shelf.SUFFIX}" != name and (folder / f"{slug}{shelf.SUFFIX}").exists():
+                return slug
+    return ""
 
 
 def _conflict(folder: Path, name: str, stem: str) -> Problem:
@@ -151,6 +164,9 @@ def _left_overs(folder: Path) -> Iterator[Problem]:
         begun = len(staging.moving(place))
         what = f"; {begun} prompt{'' if begun == 1 else 's'} may have come in" if begun else ""
         remedy = "curator check --tidy takes all of it back; then receive the bundle again."
+        if staging.is_others(place):
+            what += f" on {staging.owner(place)[1]}"
+            remedy = "Run curator check --tidy there; or delete that folder, and keep what came in."
         yield Problem(f"{staging.STAGE}/{place.name}", f"Left over from a receive that was cut off{what}.", remedy)
     if not lock.exists():
         for path in parts(folder):

@@ -37,6 +37,8 @@ def forget(folder: Path, source: str) -> Forgotten:
     with files.locked(folder, doing):
         try:
             staging.clear(folder)
+            for place in staging.left_over(folder):  # of another machine: what it moved in is kept, or found below
+                shutil.rmtree(place)
             found = [path for path in _texts(folder) if sha is not None and sha in _shas(path)]
             if sha is None:
                 found = [path for path in _texts(folder) if _slug(folder, path) == source]

@@ -143,11 +143,17 @@ def left_over(folder: Path) -> list[Path]:
     return [place for place in places if place.is_dir() and _is_left_over(place)]
 
 
+def owner(place: Path) -> tuple[int, str]:
+    """Process and machine that it belongs to."""
+    process, _, rest = place.name.partition("-")
+    return (int(process) if process.isdigit() else 0), rest.partition("-")[0]
+
+
 def _is_left_over(place: Path) -> bool:
     """On this machine, when its process is gone; on another, when nothing was put there for some minutes."""
-    process, _, rest = place.name.partition("-")
-    if process.isdigit() and rest.partition("-")[0] == _host():
-        return not files.is_alive(int(process))
+    process, host = owner(place)
+    if process and host == _host():
+        return not files.is_alive(process)
     with contextlib.suppress(OSError):
         return time.time() - place.stat().st_mtime > files.LEFT_OVER
     return False
@@ -158,12 +164,20 @@ def moving(place: Path) -> list[str]:
     return [one["slug"] for one in _listed(place)]
 
 
+def is_others(place: Path) -> bool:
+    """Whether only the machine that began may take it back.
+
+    A program that keeps folders alike on several machines may show the list here after all was kept there.
+    """
+    return owner(place)[1] != _host() and bool(moving(place))
+
+
 def clear(folder: Path) -> int:
     """Take back what receives that were cut off had moved in, and the staging folders; how many of these.
 
-    The caller holds the lock. A prompt that somebody changed since is not taken back.
+    The caller holds the lock. Left alone: what somebody changed since, and what another machine moved in.
     """
-    places = left_over(folder)
+    places = [place for place in left_over(folder) if not is_others(place)]
     for place in places:
         _take_back(folder, place)
         shutil.rmtree(place)
@@ -178,6 +192,7 @@ def _listed(place: Path) -> list[dict[str, str]]:
         said = json.loads((place / MOVING).read_bytes())
     except (OSError, ValueError):
         return []
+    said = said if isinstance(said, list) else []
     return [one for one in said if isinstance(one, dict) and shelf.SLUG.fullmatch(str(one.get("slug")))]
 
 
