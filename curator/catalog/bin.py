@@ -40,12 +40,12 @@ def binned(folder: Path) -> Iterator[Binned]:
 
 def _room(root: Path, name: str) -> Path:
     """A new folder called name, or name~2 and so on where that is taken."""
+    files.make_folder(root)
     for number in range(1, 10_000):
         place = root / (name if number == 1 else f"{name}~{number}")
         with contextlib.suppress(FileExistsError):
-            place.mkdir(parents=True)
-            files.sync_folder(place.parent)
-            files.sync_folder(root.parent)
+            place.mkdir()
+            files.sync_folder(root)
             return place
     raise CatalogError(f"Removing {name}.", "The bin is full of it.", "Empty the bin: curator check --empty-bin.")
 
@@ -75,7 +75,7 @@ def copy_to_bin(folder: Path, slug: str, picture: str) -> Path:
 def keep_before(folder: Path, slug: str) -> None:
     """Keep the prompt's file as it is now among its earlier versions: OSError."""
     place = folder / BEFORE / slug
-    place.mkdir(parents=True, exist_ok=True)
+    files.make_folder(place)
     stamp = datetime.now().strftime("%Y-%m-%d_%H%M%S_%f")
     files.write(place / f"{stamp}{shelf.SUFFIX}", (folder / f"{slug}{shelf.SUFFIX}").read_bytes())
 

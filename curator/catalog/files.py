@@ -50,6 +50,14 @@ def sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
+def make_folder(folder: Path) -> None:
+    """Make it with those above it, each name synced: OSError."""
+    if not folder.is_dir():
+        make_folder(folder.parent)
+        folder.mkdir(exist_ok=True)
+        sync_folder(folder.parent)
+
+
 def write(path: Path, data: bytes) -> None:
     """Put data at path: all of it or nothing. OSError where that fails, with no left-over file."""
     part = path.with_name(f".{path.name}.{os.getpid()}-{random.randrange(16**6):06x}{PART}")

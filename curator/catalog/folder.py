@@ -54,7 +54,7 @@ def changing(folder: Path, doing: str) -> Iterator[None]:
 def make(folder: Path, doing: str) -> None:
     """The catalog's folder, made where it is not there. CatalogError where that fails."""
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        files.make_folder(folder)
     except OSError as error:
         if isinstance(error, FileExistsError | NotADirectoryError):
             raise CatalogError(doing, f"{folder} is not a folder.", "Name a folder for the catalog.") from error
