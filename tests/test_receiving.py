@@ -18,6 +18,7 @@ import pytest
 from bundles_made import bag, bundle_of, drawn, payload, shared, zipped
 from PIL import Image
 from test_catalog_folder import _mounted
+from test_packing import dirty_jpeg, exif, needs_exiftool
 from typer.testing import CliRunner
 
 from curator.catalog import bin as bins
@@ -74,6 +75,16 @@ def test_pictures_are_decoded_and_saved_clean_again(tmp_path: Path) -> None:
     assert Image.open(io.BytesIO(kept)).format == "JPEG"
     assert b"-X" not in kept
     assert wrong(tmp_path / "c") == []
+
+
+@needs_exiftool
+def test_nothing_that_a_picture_carries_comes_in(tmp_path: Path) -> None:
+    """Place, serial number, names, thumbnail, maker's notes, XMP, IPTC, profile, comment and tail; read back by exiftool."""
+    files_ = payload(shared("eggs")) | {"eggs.jpg": dirty_jpeg()}
+    (kept,) = bundle.receive(tmp_path / "c", zipped(tmp_path / "set.zip", bag(files_))).added
+    path = tmp_path / "c" / kept.picture
+    assert b"-X" not in path.read_bytes()
+    assert {key.partition(":")[0] for key in exif(path)} == {"SourceFile", "ExifTool", "System", "File", "JFIF", "Composite"}
 
 
 def test_the_same_again_is_skipped(tmp_path: Path) -> None:

@@ -55,5 +55,5 @@ def _facts(prompt: Prompt) -> tuple[str, ...]:
     return family(prompt.fact) if prompt.fact else ("telling a double from what is none",)
 
 
-def _term(code: str) -> dict[str, str]:
-    return {"@type": "DefinedTerm", "termCode": code, "inDefinedTermSet": CCSSM}
+def _term(code: str) -> dict[str, Any]:
+    return {"@type": "DefinedTerm", "termCode": code, "inDefinedTermSet": {"@type": "DefinedTermSet", "name": CCSSM}}
