@@ -28,7 +28,7 @@ HEADERS = {
     "permissions-policy": "geolocation=(), microphone=(), camera=(self)",
 }
 PHONE = re.compile(r"/(photos|photos/events|photos/[0-9a-f]{16}/thumb\.webp|static/[a-z.-]+|pair)")
-READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/.*|static/[a-z.-]+)")
+READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|static/[a-z.-]+)")
 OPEN = re.compile(r"/(pair|static/style\.css)")
 
 
