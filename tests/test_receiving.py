@@ -23,9 +23,10 @@ from typer.testing import CliRunner
 
 from curator.catalog import bin as bins
 from curator.catalog import bundle, folder, forgetting, index, staging
+from curator.catalog.prompt import alts
 from curator.cli import app
 from curator.errors import BundleError, CatalogError
-from curator.records import Dot
+from curator.records import Dot, Prompt
 from curator.seeing import photo
 
 
@@ -133,6 +134,19 @@ def test_a_changed_prompt_is_offered_side_by_side_and_nothing_is_overwritten(tmp
     assert wrong(tmp_path / "c") == []
     folder.remove(tmp_path / "c", "our-eggs")
     assert folder.bring_back(tmp_path / "c", "our-eggs").title == "Two rows of eggs"
+
+
+def test_texts_made_from_the_words_are_not_told_twice(tmp_path: Path) -> None:
+    def made(things: str) -> Prompt:
+        bare = shared("eggs", things=things)
+        return replace(bare, alt_before=alts(bare)[0], alt_after=alts(bare)[1])
+
+    folder.add(tmp_path / "c", made("eggs"), drawn("eggs"))
+    (offer,) = bundle.receive(tmp_path / "c", bundle_of(tmp_path / "set.zip", made("shells"))).offered
+    assert [row[0] for row in offer.side_by_side()] == ["things"]
+    own = replace(made("eggs"), alt_before="Mine")
+    (offer,) = bundle.receive(tmp_path / "c", bundle_of(tmp_path / "more.zip", own)).offered
+    assert [row[0] for row in offer.side_by_side()] == ["alt_before"]
 
 
 def test_dots_that_stayed_keep_who_checked_them(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from curator.catalog import labels
 from curator.catalog.checkup import UNLIKE
-from curator.catalog.prompt import clean
+from curator.catalog.prompt import alts, clean
 from curator.errors import CuratorError, PhotoError
 from curator.records import Prompt
 
@@ -61,8 +61,13 @@ def _line(text: str) -> str:
 
 
 def unlike(one: Prompt, other: Prompt) -> tuple[str, ...]:
-    """The fields that say something different."""
-    return tuple(name for name in COMPARED if getattr(one, name) != getattr(other, name))
+    """The fields that say something different; texts that both were made from the other words are none of them."""
+    made = {name for name in ("alt_before", "alt_after") if _is_made(one, name) and _is_made(other, name)}
+    return tuple(name for name in COMPARED if name not in made and getattr(one, name) != getattr(other, name))
+
+
+def _is_made(prompt: Prompt, name: str) -> bool:
+    return bool(getattr(prompt, name) == alts(prompt)[("alt_before", "alt_after").index(name)])
 
 
 def another(prompt: Prompt, picture: Picture) -> bool:

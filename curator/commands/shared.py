@@ -38,7 +38,7 @@ def show_received(got: Received, folder: Path, file: Path) -> None:
         _show_offer(one)
     if got.offered:
         place = "" if str(folder) == "catalog" else f" -c {folder}"
-        print("Nothing of these was changed. To take one as it is in the bundle:")
+        print("None of these was changed. To take one as it is in the bundle:")
         print(f"  curator receive {file} --take {got.offered[0].slug}{place}")
     show_refused("Not taken:", got.refused)
     for sentence in got.warned:
