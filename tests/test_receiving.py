@@ -286,6 +286,37 @@ def test_killed_between_any_two_moves_check_says_what_to_do(tmp_path: Path) -> N
     assert [p.slug for p in folder.every(tmp_path / "c")] == ["eggs", "mugs", "spoons"]
 
 
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks /proc what is synced")
+def test_each_step_is_on_the_disk_before_the_next_relies_on_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A power cut: POSIX promises a name once its folder was synced, and no other order."""
+    steps: list[str] = []
+    fsync, rename, unlink = os.fsync, os.replace, Path.unlink
+
+    def synced(handle: int) -> None:
+        steps.append(f"sync {os.path.relpath(os.readlink(f'/proc/self/fd/{handle}'), tmp_path / 'c')}")
+        fsync(handle)
+
+    def renamed(source: Any, target: Any) -> None:
+        steps.append(f"name {os.path.relpath(target, tmp_path / 'c')}")
+        rename(source, target)
+
+    def unlinked(path: Path, missing_ok: bool = False) -> None:
+        steps.append(f"unlink {os.path.relpath(path, tmp_path / 'c')}")
+        unlink(path, missing_ok)
+
+    monkeypatch.setattr(os, "fsync", synced)
+    monkeypatch.setattr(os, "replace", renamed)
+    monkeypatch.setattr(Path, "unlink", unlinked)
+    bundle.receive(tmp_path / "c", bundle_of(tmp_path / "set.zip", shared("eggs"), shared("spoons", 4)))
+    listed = next(n for n, step in enumerate(steps) if step.startswith("name") and step.endswith("/moving"))
+    place = steps[listed].removeprefix("name ").removesuffix("/moving")
+    assert {"sync .", "sync .receiving", f"sync {place}"} <= set(steps[:listed])
+    assert steps[listed + 1 :] == [
+        f"sync {place}", "name eggs.jpg", "name spoons.jpg", "sync .", "name eggs.yaml", "name spoons.yaml", "sync .",
+        f"unlink {place}/moving", f"sync {place}",
+    ]  # fmt: skip
+
+
 def left_over_receive(place: Path, monkeypatch: pytest.MonkeyPatch, file: Path) -> None:
     """As kill -9 leaves it with all moved in but the list of them still there."""
     dead = subprocess.Popen([sys.executable, "-c", ""])

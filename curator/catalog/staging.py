@@ -58,8 +58,10 @@ def _host() -> str:
 def _room(root: Path) -> Path:
     for _ in range(9):
         with contextlib.suppress(FileNotFoundError):  # another receive ended in this moment and took the root away
-            root.mkdir(exist_ok=True)
-            return Path(tempfile.mkdtemp(prefix=f"{os.getpid()}-{_host()}-", dir=root))
+            files.make_folder(root)
+            place = Path(tempfile.mkdtemp(prefix=f"{os.getpid()}-{_host()}-", dir=root))
+            files.sync_folder(root)  # the list in it has to outlast a power cut
+            return place
     raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(root))
 
 
