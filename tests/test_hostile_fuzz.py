@@ -32,7 +32,7 @@ def spoiled(target: str, number: int, seed: int) -> bytes:
     return spoil(files[number % len(files)], random.Random(seed))
 
 
-@pytest.mark.parametrize(("target", "tries"), [("door", 250), ("prompt", 250), ("receive", 120), ("within", 60)])
+@pytest.mark.parametrize(("target", "tries"), [("door", 250), ("prompt", 250), ("receive", 120), ("within", 60), ("together", 120)])
 def test_spoiled_files_do_no_harm(target: str, tries: int) -> None:
     @settings(max_examples=tries, deadline=None, database=None)
     @given(st.integers(0, 99), st.integers(0, 2**32))

@@ -18,6 +18,7 @@ import signal
 import sys
 import tempfile
 import time
+import warnings
 import zipfile
 from collections import Counter
 from collections.abc import Callable
@@ -117,9 +118,38 @@ def within(data: bytes, place: Path) -> str:
     return received(spoiled, place)
 
 
+NAMES = ("..", ".", "", "a", "A", "con", "eggs.yaml", "EGGS.yaml", "data", "marked", "e\u0301", "\u00e9", "x.jpg", "\u202e", " ", "c:", "a\\b")
+MODES = (0, 0o100644, 0o120777, 0o40755, 0o20666, 0o10644)
+
+
+def put_together(data: bytes, place: Path) -> str:
+    """receive, of a bag put together wrongly: names, kinds, order, checksums; `data` decides how."""
+    rng = random.Random(data)
+    files = payload(shared("eggs"), shared("spoons", 3))
+    if rng.random() < 0.5:
+        files["/".join(rng.choices(NAMES, k=rng.randint(1, 3)))] = rng.randbytes(rng.randint(0, 60))
+    entries = list(bag(files).items())
+    if rng.random() < 0.5:
+        entries.append(("/".join(rng.choices((*NAMES, "set"), k=rng.randint(1, 4))), b"x"))
+    if rng.random() < 0.3:
+        at = rng.randrange(len(entries))
+        entries[at] = (entries[at][0], spoil(entries[at][1], rng))
+    rng.shuffle(entries)
+    with zipfile.ZipFile(place / "good.zip", "w") as archive, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the same name twice
+        for name, content in entries[: len(entries) - (rng.random() < 0.2)]:
+            entry = zipfile.ZipInfo("x")
+            entry.filename = name
+            entry.external_attr = rng.choice((*MODES, *[0] * 20)) << 16
+            archive.writestr(entry, content, rng.choice((zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)))
+    made = (place / "good.zip").read_bytes()
+    (place / "good.zip").unlink()
+    return received(made, place)
+
+
 TARGETS: dict[str, tuple[Callable[[bytes, Path], str], tuple[str, ...]]] = {
     "door": (door, ("pictures",)), "prompt": (prompt, ("prompts",)), "receive": (received, ("bundles",)),
-    "within": (within, ("pictures", "prompts")),
+    "within": (within, ("pictures", "prompts")), "together": (put_together, ("prompts",)),
 }  # fmt: skip
 
 
