@@ -122,6 +122,25 @@ def test_remove_goes_to_a_dated_bin_and_back(tmp_path: Path) -> None:
     assert list(bins.binned(tmp_path)) == []
 
 
+def test_a_copy_that_a_cut_off_removal_left_in_the_bin_is_found_and_forgotten(tmp_path: Path) -> None:
+    from curator.catalog.forgetting import forget
+
+    for slug in ("eggs", "shells"):
+        folder.add(tmp_path, prompt_of(7, slug), picture_bytes(1))
+        place = tmp_path / ".bin" / "2026-03-02" / slug
+        place.mkdir(parents=True)
+        os.link(tmp_path / f"{slug}.jpg", place / f"{slug}.jpg")  # kill -9 came before the file of words moved
+    assert folder.check(tmp_path) == []  # just now: perhaps a sync program is not done
+    os.utime(tmp_path / ".bin" / "2026-03-02" / "shells", (1, 1))
+    (problem,) = folder.check(tmp_path)
+    assert (problem.name, "--tidy" in problem.remedy) == (".bin/2026-03-02/shells/shells.jpg", True)
+    assert folder.tidy(tmp_path) == 1
+    assert folder.check(tmp_path) == []
+    folder.replace_picture(tmp_path, "eggs", picture_bytes(9))  # other bytes: a face was blurred
+    forget(tmp_path, "eggs")
+    assert [p.name for p in tmp_path.rglob("*.jpg")] == ["shells.jpg"]
+
+
 def test_removed_twice_on_one_day_the_later_comes_back(tmp_path: Path) -> None:
     for picture in (b"first", b"second"):
         folder.add(tmp_path, prompt_of(7, "eggs"), picture)
@@ -168,17 +187,22 @@ def test_a_renamed_file_is_told_from_its_slug(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("code", [errno.ENOSPC, errno.EDQUOT, errno.EIO])
 @pytest.mark.parametrize("call", ["write", "fsync", "replace"])
-@pytest.mark.parametrize("verb", ["add", "replace", "remove", "replace_picture"])
+@pytest.mark.parametrize("verb", ["add", "replace", "remove", "replace_picture", "undo", "bring_back"])
 def test_a_disk_that_fails_leaves_all_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int, call: str, verb: str
 ) -> None:
     old = folder.add(tmp_path, prompt_of(7, "eggs"), b"jpg")
+    old = folder.replace(tmp_path, replace(old, things="eggs"))
+    folder.add(tmp_path, prompt_of(7, "gone"), b"gone")
+    folder.remove(tmp_path, "gone")
     index.find(tmp_path)
     verbs = {
         "add": lambda: folder.add(tmp_path, prompt_of(6, "more", source_sha256=sha_of("more")), b"x" * 99),
         "replace": lambda: folder.replace(tmp_path, replace(old, things="brown eggs")),
         "remove": lambda: folder.remove(tmp_path, "eggs"),
         "replace_picture": lambda: folder.replace_picture(tmp_path, "eggs", picture_bytes(3)),
+        "undo": lambda: folder.undo(tmp_path, "eggs"),
+        "bring_back": lambda: folder.bring_back(tmp_path, "gone"),
     }
     for calls_that_work in range(3):
         before = state(tmp_path)
@@ -192,6 +216,7 @@ def test_a_disk_that_fails_leaves_all_as_it_was(
                 return  # the call that fails lies after the change was safe
         assert "nothing was changed" in said
         assert state(tmp_path) == before
+        assert "gone" in {one.slug for one in bins.binned(tmp_path)}
         assert not [p for p in folder.check(tmp_path, pictures=False) if not p.note]
 
 
@@ -259,6 +284,8 @@ def test_a_read_only_folder_is_searched_and_not_changed(tmp_path: Path, monkeypa
     place = _mounted(tmp_path, "size=1m")
     try:
         old = folder.add(place, prompt_of(7, "eggs"), b"jpg")
+        folder.add(place, prompt_of(5, "gone"), b"jpg")
+        folder.remove(place, "gone")
         index.forget_index(place)
         subprocess.run(["mount", "-o", "remount,ro", str(place)], check=True)
         assert index.find(place, "7+7").total == 1
@@ -267,10 +294,15 @@ def test_a_read_only_folder_is_searched_and_not_changed(tmp_path: Path, monkeypa
             lambda: folder.add(place, prompt_of(6, "more"), b"jpg"),
             lambda: folder.replace(place, replace(old, things="eggs")),
             lambda: folder.remove(place, "eggs"),
+            lambda: folder.undo(place, "eggs"),
+            lambda: folder.bring_back(place, "gone"),
+            lambda: folder.empty_bin(place),
+            lambda: folder.tidy(place),
         ):
             with pytest.raises(CatalogError, match="may be read but not changed"):
                 change()
         assert folder.load(place, "eggs") == old
+        assert [p.name for p in folder.check(place, pictures=False)] == ["gone"]
     finally:
         subprocess.run(["umount", "-l", str(place)], check=False)
 

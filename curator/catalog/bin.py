@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import shutil
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -54,9 +55,10 @@ def put_in_bin(folder: Path, slug: str, picture: str) -> Path:
     """Move a prompt's two files into today's bin. The YAML moves in one step between two safe states: OSError."""
     place = _room(folder / BIN / date.today().isoformat(), slug)
     kept = folder / picture
-    if kept.is_file():
-        files.copy(kept, place / picture)
-    files.move(folder / f"{slug}{shelf.SUFFIX}", place / f"{slug}{shelf.SUFFIX}")
+    with _nothing_left(place):
+        if kept.is_file():
+            files.copy(kept, place / picture)
+        files.move(folder / f"{slug}{shelf.SUFFIX}", place / f"{slug}{shelf.SUFFIX}")
     with contextlib.suppress(FileNotFoundError):
         kept.unlink()
     files.sync_folder(folder)
@@ -66,10 +68,32 @@ def put_in_bin(folder: Path, slug: str, picture: str) -> Path:
 def copy_to_bin(folder: Path, slug: str, picture: str) -> Path:
     """A copy of a prompt's two files into today's bin, the YAML last: OSError."""
     place = _room(folder / BIN / date.today().isoformat(), slug)
-    if (folder / picture).is_file():
-        files.copy(folder / picture, place / picture)
-    files.copy(folder / f"{slug}{shelf.SUFFIX}", place / f"{slug}{shelf.SUFFIX}")
+    with _nothing_left(place):
+        if (folder / picture).is_file():
+            files.copy(folder / picture, place / picture)
+        files.copy(folder / f"{slug}{shelf.SUFFIX}", place / f"{slug}{shelf.SUFFIX}")
     return place
+
+
+@contextlib.contextmanager
+def _nothing_left(place: Path) -> Iterator[None]:
+    """A copy of a picture in the bin goes again where the change that made it does not come about."""
+    try:
+        yield
+    except BaseException:
+        if not any(place.glob(f"*{shelf.SUFFIX}")):
+            shutil.rmtree(place, ignore_errors=True)
+        raise
+
+
+def strays(folder: Path, *, seconds: float = 0) -> Iterator[Path]:
+    """Pictures in the bin without a prompt, for so long at least: second copies that a cut-off change left."""
+    now = time.time()
+    for place in sorted((folder / BIN).glob("*/*")):
+        with contextlib.suppress(OSError):  # brought back in this moment
+            there = sorted(place.iterdir()) if now - place.stat().st_mtime >= seconds else []
+            if not any(path.suffix == shelf.SUFFIX for path in there):
+                yield from (path for path in there if path.suffix != files.PART)
 
 
 def keep_before(folder: Path, slug: str) -> None:
@@ -120,8 +144,15 @@ def bring_back(folder: Path, slug: str) -> Prompt:
 def _put_back(folder: Path, found: Binned) -> Prompt:
     source = found.place / f"{found.slug}{shelf.SUFFIX}"
     prompt = shelf.parse(shelf.read_text(source, source.name), found.slug)
-    if (found.place / prompt.picture).is_file():
-        files.copy(found.place / prompt.picture, folder / prompt.picture)
-    files.move(source, folder / source.name)
+    kept, there = found.place / prompt.picture, (folder / prompt.picture).exists()
+    try:
+        if kept.is_file():
+            files.copy(kept, folder / prompt.picture)
+        files.move(source, folder / source.name)
+    except BaseException:
+        if not there and not (folder / source.name).exists():
+            with contextlib.suppress(OSError):
+                (folder / prompt.picture).unlink()
+        raise
     shutil.rmtree(found.place, ignore_errors=True)
     return prompt

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections import defaultdict
 from collections.abc import Iterator
@@ -18,6 +19,7 @@ from curator.errors import CatalogError
 from curator.records import Prompt
 
 PICTURES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff", ".gif", ".bmp"})
+STRAY = 3600.0  # seconds: a program that keeps folders alike may bring a removed prompt's two files one by one
 _TIDY = "curator check --tidy takes it away."
 UNLIKE = 20  # of 64 bits of the perceptual hash; two unrelated pictures differ in about 32
 # How programs that keep folders alike on several machines name the copy they could not merge.
@@ -175,10 +177,11 @@ def _left_overs(folder: Path) -> Iterator[Problem]:
 
 
 def parts(folder: Path) -> Iterator[Path]:
-    """Temporary files of changes that are going on or were cut off."""
+    """Temporary files of changes that are going on or were cut off, and second copies that such left in the bin."""
     for root in (folder, folder / bins.BIN, folder / bins.BEFORE):
         pattern = f".*{files.PART}"
         yield from sorted(root.glob(pattern) if root == folder else root.rglob(pattern))
+    yield from bins.strays(folder, seconds=STRAY)
 
 
 def tidy(folder: Path) -> int:
@@ -190,6 +193,9 @@ def tidy(folder: Path) -> int:
         gone = list(parts(folder))
         for path in gone:
             path.unlink(missing_ok=True)
+            if bins.BIN in path.parts:
+                with contextlib.suppress(OSError):
+                    path.parent.rmdir()
         before += staging.clear(folder)
     return before + len(gone)
 

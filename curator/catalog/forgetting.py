@@ -104,7 +104,7 @@ def _delete(folder: Path, found: list[Path]) -> Forgotten:
     """Pictures first, the YAML that leads to them last, so that a second try finds the rest."""
     slugs = tuple(dict.fromkeys(_slug(folder, path) for path in found))
     pictures = {path.parent / name for path in found for name in _pictures(path)}
-    pictures |= set(_same_bytes(folder, pictures))
+    pictures |= set(_same_bytes(folder, pictures)) | {p for p in bins.strays(folder) if p.parent.name.partition("~")[0] in slugs}
     gone = 0
     for path in (*sorted(pictures), *checkup.parts(folder), *found):
         with suppress(FileNotFoundError):
@@ -125,7 +125,7 @@ def _same_bytes(folder: Path, pictures: set[Path]) -> Iterator[Path]:
     digests = {hashlib.sha256(path.read_bytes()).digest() for path in pictures if path.is_file()}
     sizes = {path.stat().st_size for path in pictures if path.is_file()}
     used = {name for text in _texts(folder) for name in _pictures(text)}
-    for path in folder.glob("*.jpg"):
-        unused = path.name not in used and path.stat().st_size in sizes
-        if unused and hashlib.sha256(path.read_bytes()).digest() in digests:
+    stray = [path for path in folder.glob("*.jpg") if path.name not in used] + list(bins.strays(folder))
+    for path in stray:
+        if path.stat().st_size in sizes and hashlib.sha256(path.read_bytes()).digest() in digests:
             yield path
