@@ -1,0 +1,74 @@
+"""How long a site of many prompts takes to make and to update, and how heavy its pages are.
+
+    python tests/bench/site_bench.py CATALOG --prompts 2000
+
+The pictures of CATALOG are used again and again, each time a little darker, enlarged to `--side` pixels.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
+
+from catalog_made import sha_of  # noqa: E402
+
+from curator.catalog import folder as catalog  # noqa: E402
+from curator.catalog import shelf  # noqa: E402
+from curator.catalog.yamls import to_yaml  # noqa: E402
+from curator.site.build import build  # noqa: E402
+from curator.site.parts import Wish  # noqa: E402
+
+
+def fill(source: Path, target: Path, count: int, side: int) -> None:
+    """`count` prompts with pictures of their own; files only."""
+    known = list(catalog.every(source))
+    for number in range(count):
+        one = known[number % len(known)]
+        pixels = cv2.imread(str(shelf.picture_path(source, one)))
+        scale = side / max(pixels.shape[:2])
+        pixels = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
+        pixels = cv2.convertScaleAbs(pixels, alpha=1 - 0.3 * number / count)
+        slug = f"{one.slug}-{number}"
+        made = replace(one, slug=slug, picture=f"{slug}.jpg", source_sha256=sha_of(str(number)), credit="Room 4", license="CC0-1.0", people="none")
+        cv2.imwrite(str(target / made.picture), pixels, [cv2.IMWRITE_JPEG_QUALITY, 90])
+        (target / f"{slug}.yaml").write_text(to_yaml(made))
+
+
+def weight(path: Path) -> str:
+    """Number, mean and largest size of the files of one kind."""
+    sizes = [p.stat().st_size for p in path.iterdir()]
+    return f"{len(sizes):6} files, mean {sum(sizes) / len(sizes) / 1000:7.0f} kB, largest {max(sizes) / 1000:7.0f} kB"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("catalog", type=Path)
+    parser.add_argument("--prompts", type=int, default=2000)
+    parser.add_argument("--side", type=int, default=1600)
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory(prefix="site-bench-") as where:
+        place, output = Path(where) / "catalog", Path(where) / "site"
+        place.mkdir()
+        fill(asked.catalog, place, asked.prompts, asked.side)
+        for name in ("first", "again"):
+            start = time.monotonic()
+            made = build(place, "", output, Wish(faces_ok=False))
+            print(f"{name:<8}{time.monotonic() - start:8.1f} s  {len(made.shown)} prompts, {made.again} taken over, {len(made.refused)} left out")
+        print(f"together {made.octets / 1e6:.0f} MB")
+        for name in ("index.html", "index.js", "credits.html"):
+            print(f"{name:<14}{(output / name).stat().st_size / 1000:8.0f} kB")
+        for name in ("facts", "prompts", "show", "pictures"):
+            print(f"{name:<10}{weight(output / name)}")
+
+
+if __name__ == "__main__":
+    main()
