@@ -338,7 +338,7 @@ def saved(kind: str, **options: Any) -> bytes:
 PICTURES = [
     b"", b"\xff\xd8\xff", drawn("eggs")[:300], b"\xff\xd8\xff" + b"\xff" * 5000, b"<svg xmlns='http://www.w3.org/2000/svg'/>",
     b"%PDF-1.7", b"MZ" + bytes(500), saved("TIFF"), saved("GIF"), saved("BMP"), saved("ICO"),
-    png(100_000, 100_000), png(1_000_000_000, 1), png(64, 64, b""), png(4, 4, bytes(52)),
+    png(100_000, 100_000), png(6000, 6000, bytes(6000 * 18001)), png(1_000_000_000, 1), png(64, 64, b""), png(4, 4, bytes(52)),
     png(64, 64, bytes(64 * 193), chunk(b"zTXt", b"a\0\0" + zlib.compress(bytes(80_000_000), 9))),
     b"RIFF\xff\xff\xff\xffWEBPVP8 " + bytes(40), saved("WEBP")[:60], many_scans(),
     drawn("eggs").replace(b"\xff\xc0\0\x11\x08", b"\xff\xc0\0\x11\x08\xff\xff\xff\xff", 1),

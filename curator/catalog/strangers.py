@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import re
+import warnings
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any
@@ -15,10 +17,11 @@ from curator.records import Prompt
 
 LONGEST_WORD, LONGEST_LINE, LONGEST_NOTES, MOST_TAGS = 120, 500, 5000, 40  # characters, and how many
 MOST_SCANS = 40  # of one JPEG; ten are usual, thousands keep a decoder busy for hours
+MOST_PIXELS = 30_000_000  # packed ones have at most 2560 by 2560; an empty PNG of any size weighs nearly nothing
 _LINES = ("title", "alt_before", "alt_after", "credit")
 _WORDS = ("thing", "things", "place", "license")
 _TURNING = dict.fromkeys([0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)])  # they turn text around
-_SIGNATURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"RIFF")
+_FORMATS = ("JPEG", "PNG", "WEBP")
 # What two people may say differently about one photo; the rest is each catalog's own.
 COMPARED = (
     "title", "fact", "kind", "dots", "line", "thing", "things", "place", "tags", "alt_before", "alt_after", "credit",
@@ -82,7 +85,7 @@ def saved_again(name: str, data: bytes) -> Picture:
     from curator.seeing.faces import faces
 
     try:
-        if not data.startswith(_SIGNATURES) or labels.scans(data) > MOST_SCANS:
+        if not 0 < _pixels(data) <= MOST_PIXELS or labels.scans(data) > MOST_SCANS:
             raise PhotoError(f"Reading the photo {name}.", "It is not a picture as bundles hold them.", "Leave it out.")
         pixels = photo.large_of(data, name)
         kept = photo.encode_clean(pixels)
@@ -92,3 +95,16 @@ def saved_again(name: str, data: bytes) -> Picture:
         return Picture(name, error=error)
     except MemoryError:
         return Picture(name, error=PhotoError(f"Reading the photo {name}.", "There is not enough memory.", "Leave it out."))
+
+
+def _pixels(data: bytes) -> int:
+    """How many a picture says it has; 0 for what is none of the formats that bundles hold."""
+    from PIL import Image
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            width, height = Image.open(io.BytesIO(data), formats=_FORMATS).size
+        except Exception:  # a hostile header may raise nearly anything
+            return 0
+    return width * height
