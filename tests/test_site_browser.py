@@ -90,7 +90,8 @@ def test_typing_finds_what_curator_find_finds(tab: Any, made: Built, catalog: Pa
         tab.fill("#words", typed)
         wanted = [key_of(p.slug) for p in index.find(catalog, typed, limit=100).prompts]
         assert keys_shown(tab) == wanted, typed
-        assert tab.inner_text("#said") == f"{len(wanted)} picture{'' if len(wanted) == 1 else 's'}."
+        count = f"{len(wanted)} picture{'' if len(wanted) == 1 else 's'}."
+        assert tab.inner_text("#said") == (count if wanted else "No picture. Try fewer words.")
     assert tab.is_hidden("#board")
     tab.fill("#words", "")
     assert tab.is_visible("#board")

@@ -83,7 +83,8 @@
     $("cards").hidden = !typed;
     $("cards").replaceChildren(...found.slice(0, shown).map(card));
     $("more").hidden = found.length <= shown;
-    $("said").textContent = typed ? `${found.length} picture${found.length === 1 ? "" : "s"}.` : "";
+    const count = `${found.length} picture${found.length === 1 ? "" : "s"}.`;
+    $("said").textContent = !typed ? "" : found.length ? count : "No picture. Try fewer words.";
   }
 
   // What was typed stays in the address, so that "back" comes back to it.
