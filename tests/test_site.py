@@ -5,8 +5,11 @@ from __future__ import annotations
 import html
 import json
 import os
+import random
 import re
 import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -247,6 +250,26 @@ def test_what_a_killed_run_left_is_mended(shelf: Path) -> None:
     old.mkdir()
     os.utime(old, (1, 1))
     assert site(shelf).shown == made.shown
+    assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
+
+
+def test_killed_at_any_moment_there_is_a_whole_site(shelf: Path) -> None:
+    output = site(shelf).path
+    command = [sys.executable, "-m", "curator", "site", "-o", str(output), "-c", str(shelf)]
+    rng, cut = random.Random(3), 0
+    for number in range(6):
+        catalog.replace(shelf, replace(catalog.load(shelf, "eggs-2"), title=f"Eggs {'abcdef'[number]}"))
+        run = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+        time.sleep(rng.uniform(0.1, 2.5))
+        cut += run.poll() is None
+        run.kill()
+        run.wait()
+        there = [one for one in (output, *output.parent.glob(".site.*.before")) if (one / place.MANIFEST).exists()]
+        assert there
+        for one in there:
+            assert all((one / name).is_file() for name in json.loads((one / place.MANIFEST).read_text())["files"])
+    assert cut >= 2
+    assert len(site(shelf).shown) == 4
     assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
 
 

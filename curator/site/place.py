@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import random
+import re
 import shutil
 import time
 from collections.abc import Iterator
@@ -13,12 +15,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from curator.catalog.files import sync_folder, unwritable
+from curator.catalog.files import boot, is_alive, sync_folder, unwritable
 from curator.errors import CuratorError
 
 MANIFEST = "site.json"  # what we wrote, so that nothing else is ever deleted, and what can be used again
 DOING = "Making the site."
-OLD_PART = 24 * 3600.0  # seconds after which an unfinished folder is nobody's any more
+OLD_PART = 24 * 3600.0  # seconds after which an unfinished folder of another machine is nobody's any more
 _JUNK = frozenset({"thumbs.db", "desktop.ini", ".ds_store"})  # what file managers leave
 
 
@@ -67,7 +69,11 @@ def placed(output: Path) -> Iterator[Path]:
 
 
 def _beside(output: Path, kind: str) -> Path:
-    return output.with_name(f".{output.name}.{os.getpid()}-{random.randrange(16**6):06x}.{kind}")
+    return output.with_name(f".{output.name}.{_machine()}-{os.getpid()}-{random.randrange(16**6):06x}.{kind}")
+
+
+def _machine() -> str:
+    return hashlib.sha256(boot().encode()).hexdigest()[:8]
 
 
 def _exchange(part: Path, output: Path) -> None:
@@ -92,5 +98,13 @@ def _mend(output: Path) -> None:
         else:
             os.rename(before, output)
     for part in output.parent.glob(f".{output.name}.*.part"):
-        if time.time() - part.stat().st_mtime > OLD_PART:
+        if _is_left_over(part):
             shutil.rmtree(part, ignore_errors=True)
+
+
+def _is_left_over(part: Path) -> bool:
+    """On this machine when its process is gone, on another after a day."""
+    said = re.search(r"\.([0-9a-f]{8})-(\d+)-[0-9a-f]{6}\.part$", part.name)
+    if said and said[1] == _machine():
+        return not is_alive(int(said[2]))
+    return time.time() - part.stat().st_mtime > OLD_PART
