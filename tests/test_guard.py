@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import secrets
+import socket
 from collections import Counter
 from pathlib import Path
 
@@ -150,3 +151,33 @@ def test_codes_and_tokens_are_compared_in_constant_time(monkeypatch: pytest.Monk
     compared.clear()
     assert not pairing.knows("x")
     assert len(compared) == 2  # every token, found or not
+
+
+@pytest.mark.parametrize(
+    ("options", "host", "network", "read"),
+    [([], "127.0.0.1", False, False), (["--network"], "0.0.0.0", True, False), (["--network-read"], "0.0.0.0", True, True)],
+)
+def test_only_what_was_asked_for_is_open(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, options: list[str], host: str, network: bool, read: bool
+) -> None:
+    import uvicorn
+    from typer.testing import CliRunner
+
+    from curator.cli import app
+
+    seen = []
+
+    def run(server: uvicorn.Server, sockets: list[socket.socket]) -> None:
+        (one,) = sockets
+        seen.append((one.getsockname()[0], server.config.app.state.site.rights, server.config.proxy_headers))  # type: ignore[union-attr]
+        one.close()
+
+    monkeypatch.setattr(uvicorn.Server, "run", run)
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    said = CliRunner().invoke(app, ["serve", "--port", str(port), "-c", str(tmp_path), *options])
+    assert said.exit_code == 0, said.output
+    ((bound, rights, proxied),) = seen
+    assert (bound, rights.network, rights.network_read, proxied) == (host, network, read, False)
+    assert ("On the network:" in said.output) == network
