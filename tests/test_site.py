@@ -243,6 +243,20 @@ def test_an_error_leaves_the_site_as_it_was(shelf: Path, monkeypatch: pytest.Mon
     assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
 
 
+def test_ctrl_c_leaves_the_site_as_it_was(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = listing(site(shelf).path)
+    catalog.replace(shelf, replace(catalog.load(shelf, "eggs-2"), title="Other eggs"))
+
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(building, "make", stopped)
+    with pytest.raises(CuratorError, match="It was stopped"):
+        site(shelf)
+    assert listing(shelf.parent / "site") == before
+    assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
+
+
 def test_what_a_killed_run_left_is_mended(shelf: Path) -> None:
     made = site(shelf)
     made.path.rename(shelf.parent / ".site.1-abcdef.before")
