@@ -60,7 +60,8 @@ def _light(chance: random.Random) -> None:
     world.node_tree.nodes["Background"].inputs[1].default_value = 0.42
 
 
-def _build(spec: Spec, seed: int, size: tuple[int, int]) -> None:
+def build(spec: Spec, seed: int, size: tuple[int, int]) -> list[list[Any]]:
+    """Set the scene; returns the objects that each counted thing is made of."""
     import bpy
 
     chance = random.Random(seed)
@@ -71,14 +72,24 @@ def _build(spec: Spec, seed: int, size: tuple[int, int]) -> None:
     if spec.under == "beetle":
         reach_x, reach_y = 1.9, 2.1
     _place_under(spec)
+    things = []
     for i, (x, y, turn) in enumerate(spec.places):
         jitter = 0.0 if spec.under or spec.builder in ("boot", "mug", "spoon", "leaf") else 0.03
         at = (x + chance.gauss(0, jitter), y + chance.gauss(0, jitter))
         colour = spec.colours[i % len(spec.colours)] if len(spec.colours) < 2 else chance.choice(spec.colours)
+        before = set(bpy.data.objects)
         BUILDERS[spec.builder](at[0], at[1], turn, colour)
+        things.append([part for part in bpy.data.objects if part not in before])
     grounds.odds(chance, (reach_x - 0.6, reach_y - 0.6), spec.odds)
     _camera(spec, (reach_x + 0.5, reach_y + 0.5), size[0] / size[1])
     _light(chance)
+    return things
+
+
+def sized(spec: Spec, width: int) -> tuple[int, int]:
+    """Width and height of the picture; long leaves stand upright."""
+    upright = spec.under == "stem" and len(spec.places) >= 14
+    return (width * 3 // 4, width) if upright else (width, width * 3 // 4)
 
 
 HEIGHTS = {"egg": 0.5, "orange": 0.5, "mug": 0.8, "tin": 0.7, "pot": 0.6, "boot": 0.9, "bulb": 0.5, "pip": 0.56, "spot": 0.6}
@@ -101,7 +112,7 @@ def render(spec: Spec, output: Path, seed: int, size: tuple[int, int], samples: 
     """One picture; returns the counted things' dots."""
     import bpy
 
-    _build(spec, seed, size)
+    build(spec, seed, size)
     scene = bpy.context.scene
     scene.render.engine = "CYCLES"
     scene.cycles.samples, scene.cycles.use_denoising, scene.cycles.seed = samples, True, seed
@@ -156,9 +167,8 @@ def main() -> None:
     for seed, spec in enumerate(SPECS):
         if chosen.only not in spec.name:
             continue
-        upright = spec.under == "stem" and len(spec.places) >= 14
-        size = (chosen.width * 3 // 4, chosen.width) if upright else (chosen.width, chosen.width * 3 // 4)
-        rows.append(truth(spec, render(replace(spec), chosen.output, seed, size, chosen.samples)))
+        dots = render(replace(spec), chosen.output, seed, sized(spec, chosen.width), chosen.samples)
+        rows.append(truth(spec, dots))
         print(spec.name, flush=True)
     if not chosen.only:
         write_labels(rows, chosen.output)
