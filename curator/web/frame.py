@@ -67,9 +67,14 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     return HTMLResponse(templates().get_template(template).render(**common, **values), status)
 
 
+def wants_json(request: Request) -> bool:
+    """Whether a script of ours asks, not a person's browser."""
+    return "application/json" in request.headers.get("accept", "")
+
+
 def refusal(request: Request, status: int, wrong: str, try_this: str, doing: str = "") -> Response:
     """An error in three sentences: a page, or JSON for a script."""
-    if "application/json" in request.headers.get("accept", ""):
+    if wants_json(request):
         return JSONResponse({"error": {"doing": doing, "wrong": wrong, "try_this": try_this}}, status)
     who = request.scope.get("state", {}).get("role", "")
     values = {

@@ -7,6 +7,7 @@ import json
 import math
 import time
 from collections.abc import AsyncIterator
+from importlib.util import find_spec
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -22,7 +23,7 @@ from curator.errors import CuratorError, PhotoError
 from curator.records import PEOPLE, Area, Prompt
 from curator.seeing.photo import MOST_BYTES
 from curator.web import inbox
-from curator.web.frame import Site, page, site, unreadable
+from curator.web.frame import GRADE_WORDS, Site, page, site, unreadable, wants_json
 
 MOST_FILES = 60  # in one post
 MOST_DOTS = 200
@@ -60,7 +61,7 @@ async def upload(request: Request) -> Response:
             raise PhotoError("Taking photos in.", "No photo came.", "Choose one or more photos first.")
         for file in files:
             answers.append(await _take(here, file))
-    if "application/json" in request.headers.get("accept", ""):
+    if wants_json(request):
         return JSONResponse({"items": answers})
     return RedirectResponse("/photos", 303)
 
@@ -132,15 +133,15 @@ def look(request: Request) -> Response:
 
 
 def _look_values(here: Site, item: dict[str, Any], chosen: str) -> dict[str, Any]:
-    from pathlib import Path
-
     readings = item["answer"]["readings"]
     k = int(chosen) if chosen.isdecimal() and int(chosen) < len(readings) else 0
     near = catalog.near_twins(here.catalog, item["phash"]) if here.catalog.is_dir() else []
+    same = [p for p in near if p.source_sha256 == item["sha256"]]
     start = {"dots": readings[k]["dots"], "line": readings[k]["line"], "readings": readings, "reading": k}
     return {
-        "item": item, "readings": readings, "k": k, "reading": readings[k], "near": near[:2], "licenses": LICENSES,
-        "state": json.dumps(start), "faces": json.dumps(item["faces"]), "title": title_of(Path(item["name"])),
+        "item": item, "readings": readings, "k": k, "reading": readings[k], "near": (same or near)[:2], "same": bool(same),
+        "licenses": LICENSES, "state": json.dumps(start), "faces": json.dumps(item["faces"]),
+        "grades": json.dumps(GRADE_WORDS), "like": find_spec("curator.seeing.likeness") is not None,
     }  # fmt: skip
 
 
@@ -233,7 +234,8 @@ async def keep(request: Request) -> Response:
     async with request.form(max_files=0, max_fields=40) as form:
         sent = {key: str(value)[:2000] if key != "state" else str(value) for key, value in form.items()}
     kept = await run_in_threadpool(_keep, here, item, sent)
-    return RedirectResponse(f"/prompts/{kept.slug}?kept=1", 303)
+    at = f"/prompts/{kept.slug}?kept=1"
+    return JSONResponse({"at": at}) if wants_json(request) else RedirectResponse(at, 303)
 
 
 def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
@@ -252,6 +254,8 @@ def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
     source = str(inbox.place(here.catalog, item["id"]) / "source")
     args = (source, dots, _line(state.get("line")), _area(state.get("area")), reading, words)
     prompt: Prompt = here.asking.ask("make", *args)
+    if "shown" in sent and not sent.get("no_double") and sent["shown"] != str(prompt.fact or ""):
+        raise PhotoError("Keeping the photo.", "The page showed another fact than would be kept.", "Reload the page and look again.")
     faces = "blurred" if blur else "consented" if sent.get("faces") == "consented" else ""
     if item["faces"] and not faces and not sent.get("noface"):
         wrong = "A face may be in it and nothing was said about it."
