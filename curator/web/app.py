@@ -17,7 +17,7 @@ from starlette.responses import FileResponse
 from starlette.routing import Route
 
 from curator.errors import CuratorError
-from curator.web import inbox, lessons, photos, prompts
+from curator.web import inbox, lessons, photos, prompts, sharing
 from curator.web.frame import Site, told
 from curator.web.guard import Guard, Rights, TooMuchError
 
@@ -46,6 +46,7 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        inbox.clear(catalog)
         for item in inbox.every(catalog):  # left from before a restart
             if item["state"] in ("waiting", "looking"):
                 waiting.put(item["id"])
@@ -57,7 +58,7 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
         here.asking.stop()
 
     handlers: dict[Any, Any] = dict.fromkeys((CuratorError, OSError, HTTPException, TooMuchError, Exception), told)
-    routes = [Route("/static/{name:str}", static), *photos.ROUTES, *prompts.ROUTES, *lessons.ROUTES]
+    routes = [Route("/static/{name:str}", static), *photos.ROUTES, *prompts.ROUTES, *lessons.ROUTES, *sharing.ROUTES]
     app = Starlette(
         routes=routes,
         lifespan=lifespan,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -14,7 +15,34 @@ from typing import Any
 from curator.errors import CuratorError, PhotoError
 
 MOST = 200  # photos waiting at once
+KEPT_DAYS = 30  # a photo that nobody keeps
+DAY = 86_400.0
 ID = re.compile(r"[0-9a-f]{16}")
+
+
+def home(catalog: Path) -> Path:
+    """The folder for what is on its way, made where it is not there."""
+    folder = catalog / ".inbox"
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def clear(catalog: Path, now: float | None = None) -> list[str]:
+    """Take away what nobody came back for: photos and bundles after KEPT_DAYS, screen copies too, parts after a day."""
+    now = time.time() if now is None else now
+    gone = []
+    for item in every(catalog):
+        if now - item["at"] > KEPT_DAYS * DAY:
+            drop(catalog, item["id"])
+            gone.append(str(item["name"]))
+    folder = catalog / ".inbox"
+    parts = [*folder.glob("**/*.part"), *folder.glob("lesson-*.*"), *folder.glob("pack-*/*")]
+    aged = [(path, DAY) for path in parts] + [(p, KEPT_DAYS * DAY) for p in (*folder.glob("*.zip"), *folder.glob("screen/*.webp"))]
+    for path, days in aged:
+        with contextlib.suppress(OSError):  # another server was quicker
+            if now - path.stat().st_mtime > days:
+                path.unlink()
+    return gone
 
 
 def place(catalog: Path, one: str) -> Path:
@@ -94,8 +122,7 @@ def lesson(catalog: Path) -> list[str]:
 
 def save_lesson(catalog: Path, slugs: list[str]) -> None:
     """Keep the lesson's order."""
-    folder = catalog / ".inbox"
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = home(catalog)
     part = folder / f".lesson.{secrets.token_hex(4)}.part"
     part.write_text(json.dumps(slugs), encoding="utf-8")
     os.replace(part, folder / "lesson.json")

@@ -28,7 +28,6 @@ def _look(source: str, area: Area | None) -> Look:
 def first(source: str, folder: str) -> dict[str, Any]:
     """The first answer for an uploaded file; its clean copy and two small ones are written beside it."""
     from curator.seeing import photo
-    from curator.seeing.faces import faces
     from curator.seeing.said import look_as_json
 
     looked = _look(source, None)
@@ -37,12 +36,26 @@ def first(source: str, folder: str) -> dict[str, Any]:
     (Path(folder) / "picture.jpg").write_bytes(picture)
     for name, longer in (("view", 1280), ("thumb", 320)):
         _webp(large, Path(folder) / f"{name}.webp", longer)
-    height, width = looked.photo.size
-    found = [[b.left / width, b.top / height, b.right / width, b.bottom / height] for b in faces(looked.photo.pixels)]
+    found = _boxes(looked.photo.pixels)
     return {
         "answer": look_as_json(looked), "size": [large.shape[1], large.shape[0]], "sha256": looked.photo.sha256,
         "phash": photo.phash(looked.photo.pixels), "removed": removed(Path(source)), "faces": found,
     }  # fmt: skip
+
+
+def _boxes(pixels: Any) -> list[list[float]]:
+    from curator.seeing.faces import faces
+
+    height, width = pixels.shape[:2]
+    return [[b.left / width, b.top / height, b.right / width, b.bottom / height] for b in faces(pixels)]
+
+
+def people(path: str) -> dict[str, Any]:
+    """Likely faces in a kept picture as boxes (left, top, right, bottom in fractions), and its size (width, height)."""
+    from curator.seeing import photo
+
+    pixels = photo.load_large(Path(path))
+    return {"faces": _boxes(pixels), "size": [pixels.shape[1], pixels.shape[0]]}
 
 
 def removed(path: Path) -> list[str]:
@@ -147,8 +160,8 @@ def small(path: str, output: str, longer: int) -> None:
 
 
 def view(path: str, prompt: Prompt, which: str, output: str) -> None:
-    """One classroom view as WebP: plain, rings, cover1, cover2, frame."""
-    from curator.classroom import drawing
+    """One classroom view as WebP: plain, dots, rings, cover1, cover2, frame."""
+    from curator.classroom import drawing, pictures
     from curator.seeing import photo
 
     if which == "frame":
@@ -157,10 +170,11 @@ def view(path: str, prompt: Prompt, which: str, output: str) -> None:
         return
     pixels = photo.load_large(Path(path), longer=1600)
     made = {
-        "plain": lambda: drawing.plain(pixels, prompt), "rings": lambda: drawing.rings(pixels, prompt),
+        "plain": lambda: drawing.plain(pixels, prompt), "dots": lambda: pictures.dots(pixels, prompt),
+        "rings": lambda: drawing.rings(pixels, prompt),
         "cover1": lambda: drawing.cover(pixels, prompt, 1), "cover2": lambda: drawing.cover(pixels, prompt, 2),
     }[which]()  # fmt: skip
     _webp(made, Path(output), 1600)
 
 
-JOBS = {f.__name__: f for f in (first, again, within, like, make, picture, small, view)}
+JOBS = {f.__name__: f for f in (first, again, within, like, make, people, picture, small, view)}

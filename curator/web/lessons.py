@@ -1,21 +1,19 @@
-"""The lesson, sharing, and the phone."""
+"""The lesson, and the phone."""
 
 from __future__ import annotations
 
 import tempfile
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
 
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from curator.catalog import folder as catalog
-from curator.errors import BundleError, CatalogError, LessonError
+from curator.errors import CatalogError, LessonError
 from curator.records import Prompt
 from curator.web import inbox
 from curator.web.frame import page, refusal, site
@@ -39,7 +37,9 @@ def _prompts(here: Path) -> list[Prompt]:
 def lesson(request: Request) -> Response:
     """The prompts picked, in order, and the downloads."""
     ready = {kind: name for kind, name in NAMES.items() if find_spec(f"curator.classroom.{NEEDS[kind]}")}
-    return page(request, "lesson.html", prompts=_prompts(site(request).catalog), kinds=ready)
+    asked = request.query_params
+    moved = (asked.get("moved", ""), asked.get("way", ""))  # whose arrow keeps the focus
+    return page(request, "lesson.html", prompts=_prompts(site(request).catalog), kinds=ready, moved=moved)
 
 
 async def change(request: Request) -> Response:
@@ -53,6 +53,8 @@ async def change(request: Request) -> Response:
     if what == "add" and not (slug.replace("-", "").isalnum() and (here / f"{slug}.yaml").is_file()):
         raise CatalogError("Adding to the lesson.", "There is no such prompt.", "Look for it with Find.")
     await run_in_threadpool(inbox.save_lesson, here, slugs)
+    if what in ("up", "down") and slug in slugs:
+        back = f"/lesson?moved={slug}&way={what}"
     own = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
     return RedirectResponse(back[:300] if own else "/lesson", 303)
 
@@ -98,96 +100,6 @@ def _write(here: Path, prompts: list[Prompt], kind: str) -> Path:
     except BaseException:
         path.unlink(missing_ok=True)
         raise
-
-
-def share(request: Request) -> Response:
-    """Pack a selection, receive a bundle."""
-    return page(request, "share.html", ready=_bundles(), report=None)
-
-
-def _bundles() -> bool:
-    return find_spec("curator.catalog.bundle") is not None
-
-
-def _bundle() -> Any:
-    if not _bundles():
-        raise BundleError("Sharing.", "Bundles cannot be made here yet.", "Copy the catalog's folder instead.")
-    from importlib import import_module
-
-    return import_module("curator.catalog.bundle")
-
-
-async def pack(request: Request) -> Response:
-    """A bundle of what the words find; what was refused is said by the bundle's verb."""
-    async with request.form(max_files=0, max_fields=5) as form:
-        words = str(form.get("words", ""))[:300]
-    return await run_in_threadpool(_pack, request, words)
-
-
-def _pack(request: Request, words: str) -> Response:
-    here, bundle = site(request).catalog, _bundle()
-    path = (
-        Path(tempfile.mkdtemp(prefix="pack-", dir=here / ".inbox" if (here / ".inbox").is_dir() else None)) / "set.zip"
-    )
-    packed = bundle.pack(here, words, path)
-    shelf = here / ".inbox" / "set.zip"
-    shelf.parent.mkdir(parents=True, exist_ok=True)
-    if path.is_file():
-        path.replace(shelf)
-    path.parent.rmdir()
-    report = {"Packed": packed.packed, "Not packed": packed.refused, "Beware": packed.warned}
-    return page(request, "share.html", ready=True, report=_lines(report), file=shelf.is_file() and bool(packed.packed))
-
-
-def _lines(report: dict[str, Any]) -> dict[str, list[str]]:
-    return {name: [_line(one) for one in _each(value)] for name, value in report.items()}
-
-
-def _each(value: Any) -> list[Any]:
-    if isinstance(value, int):
-        return [f"{value} in number"] if value else []
-    return list(value.items()) if isinstance(value, dict) else list(value)
-
-
-def _line(one: Any) -> str:
-    if isinstance(one, Prompt):
-        return one.title
-    if isinstance(one, tuple | list):
-        return ": ".join(map(_line, one))
-    return str(getattr(one, "slug", "")) + ": " + str(one.wrong) if hasattr(one, "wrong") else str(one)
-
-
-def packed(request: Request) -> Response:
-    """The bundle packed last."""
-    path = site(request).catalog / ".inbox" / "set.zip"
-    if not path.is_file():
-        raise BundleError("Sharing.", "Nothing is packed yet.", "Choose what to pack first.")
-    return FileResponse(path, filename="set.zip")
-
-
-async def receive(request: Request) -> Response:
-    """A bundle from a colleague: trusted in nothing, by the bundle's verb."""
-    here, bundle = site(request).catalog, _bundle()
-    async with request.form(max_files=1, max_fields=5) as form:
-        file = form.get("bundle")
-        if not isinstance(file, UploadFile) or not file.size:
-            raise BundleError("Receiving a bundle.", "No file came.", "Choose the bundle's file first.")
-        data = await file.read()
-    got = await run_in_threadpool(_receive, here, bundle, data)
-    report = {
-        "Came in": got.added,
-        "There already": got.skipped,
-        "Not taken": got.refused,
-        "Changed, please choose": got.offered,
-    }
-    return page(request, "share.html", ready=True, report=_lines(report), file=False)
-
-
-def _receive(here: Path, bundle: Any, data: bytes) -> Any:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "received.zip"
-        path.write_bytes(data)
-        return bundle.receive(here, path)
 
 
 def phone(request: Request) -> Response:
@@ -242,10 +154,6 @@ ROUTES = [
     Route("/lesson", lesson, methods=["GET"]),
     Route("/lesson", change, methods=["POST"]),
     Route("/lesson/lesson.{kind:str}", download),
-    Route("/share", share),
-    Route("/share/pack", pack, methods=["POST"]),
-    Route("/share/set.zip", packed),
-    Route("/share/receive", receive, methods=["POST"]),
     Route("/phone", phone, methods=["GET"]),
     Route("/phone", new_code, methods=["POST"]),
     Route("/phone/qr.svg", qr),

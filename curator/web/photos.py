@@ -23,7 +23,7 @@ from curator.errors import CuratorError, PhotoError
 from curator.records import PEOPLE, Area, Prompt
 from curator.seeing.photo import MOST_BYTES
 from curator.web import inbox
-from curator.web.frame import GRADE_WORDS, Site, page, site, unreadable, wants_json
+from curator.web.frame import GRADE_WORDS, Site, boxes_of, page, site, unreadable, wants_json
 
 MOST_FILES = 60  # in one post
 MOST_DOTS = 200
@@ -232,7 +232,7 @@ async def keep(request: Request) -> Response:
     if item["state"] != "ready":
         raise PhotoError("Keeping the photo.", "It is not looked at yet.", "Wait a moment.")
     async with request.form(max_files=0, max_fields=40) as form:
-        sent = {key: str(value)[:2000] if key != "state" else str(value) for key, value in form.items()}
+        sent = {key: str(value) if key in ("state", "blur") else str(value)[:2000] for key, value in form.items()}
     kept = await run_in_threadpool(_keep, here, item, sent)
     at = f"/prompts/{kept.slug}?kept=1"
     return JSONResponse({"at": at}) if wants_json(request) else RedirectResponse(at, 303)
@@ -244,11 +244,11 @@ def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
 
     try:
         state = json.loads(sent.get("state") or "{}")
-        blur = [_area(box) for box in json.loads(sent.get("blur") or "[]")][:100]
         touched = max(0, min(999, int(state.get("touched") or 0)))
         reading = max(0, min(50, int(state.get("reading", sent.get("reading") or 0))))
     except (ValueError, TypeError, AttributeError, RecursionError):
         raise unreadable("Keeping the photo.", "The form is damaged.") from None
+    blur = boxes_of(sent.get("blur", ""))
     words = _words(sent, Path(item["name"]), touched)
     dots = _dots(state["dots"]) if touched and "dots" in state else None
     source = str(inbox.place(here.catalog, item["id"]) / "source")
@@ -262,7 +262,7 @@ def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
         raise PhotoError(
             "Keeping the photo.", wrong, "Blur it, or say that everybody asked agrees, or that it is no face."
         )
-    picture = here.asking.ask("picture", source, [list(b) for b in blur if b])
+    picture = here.asking.ask("picture", source, blur)
     kept = catalog.add(here.catalog, replace(prompt, faces=faces), picture)
     inbox.drop(here.catalog, item["id"])
     return kept

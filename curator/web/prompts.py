@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -15,13 +16,17 @@ from curator.catalog import folder as catalog
 from curator.catalog import gaps, index
 from curator.catalog.index import Found
 from curator.catalog.prompt import LICENSES, alts
-from curator.errors import CatalogError, ChangedError
+from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
 from curator.web import inbox
-from curator.web.frame import WIDTHS, page, site, unreadable
+from curator.web.frame import WIDTHS, boxes_of, page, site, unreadable
 
 PER_PAGE = 24
-VIEWS = ("plain", "rings", "cover1", "cover2", "frame")
+VIEWS = {
+    "plain": ("Photo", "p"), "dots": ("Dots", "d"), "cover1": ("Cover one half", "c"), "cover2": ("Cover the other", "o"),
+    "rings": ("Rings", "h"), "frame": ("Ten frame", "t"),
+}  # fmt: skip
+BARE = ("plain", "dots", "rings")  # views of a picture that shows no double
 EDITED = ("title", "thing", "things", "place", "credit", "license", "people", "notes")
 
 
@@ -53,9 +58,11 @@ def prompt(request: Request) -> Response:
     """One prompt with its words."""
     here, slug = site(request).catalog, request.path_params["slug"]
     one = _load(request)
+    kept = bool(request.query_params.get("kept"))
+    waiting = [item for item in inbox.every(here) if item["state"] == "ready"] if kept else []
     return page(
         request, "prompt.html", p=one, version=catalog.version(here, slug), licenses=LICENSES, people=PEOPLE,
-        kept=bool(request.query_params.get("kept")), picked=slug in inbox.lesson(here), changed=[],
+        kept=kept, waiting=waiting, picked=slug in inbox.lesson(here), changed=[],
     )  # fmt: skip
 
 
@@ -88,7 +95,7 @@ def _edit(request: Request, sent: dict[str, str]) -> Response:
         ]
         return page(
             request, "prompt.html", 409, p=now, version=catalog.version(here, old.slug), licenses=LICENSES,
-            people=PEOPLE, kept=False, picked=old.slug in inbox.lesson(here), changed=differ or [("", "", "")],
+            people=PEOPLE, kept=False, waiting=[], picked=old.slug in inbox.lesson(here), changed=differ or [("", "", "")],
         )  # fmt: skip
     return RedirectResponse(f"/prompts/{old.slug}?kept=1", 303)
 
@@ -105,6 +112,34 @@ def _changed(old: Prompt, sent: dict[str, str]) -> Prompt:
         before, after = alts(new)
         new = replace(new, alt_before=before, alt_after=after)
     return new
+
+
+def blur(request: Request) -> Response:
+    """A kept picture with the faces found pointed out, to draw a blur over."""
+    here, one = site(request), _load(request)
+    seen = here.asking.ask("people", str(catalog.picture_path(here.catalog, one)))
+    version, boxes = catalog.version(here.catalog, one.slug), json.dumps(seen["faces"])
+    return page(request, "blur.html", p=one, faces=seen["faces"], size=seen["size"], boxes=boxes, version=version)
+
+
+async def blurred(request: Request) -> Response:
+    """Make the boxes unrecognisable; the picture before is gone for good."""
+    async with request.form(max_files=0, max_fields=5) as form:
+        boxes, version = boxes_of(str(form.get("blur", ""))), str(form.get("version", ""))
+    slug = request.path_params["slug"]
+    await run_in_threadpool(_blurred, request, boxes, version)
+    return RedirectResponse(f"/prompts/{slug}?kept=1", 303)
+
+
+def _blurred(request: Request, boxes: list[list[float]], version: str) -> None:
+    here, one = site(request), _load(request)
+    doing = f"Blurring the picture of {one.slug}."
+    if not boxes:
+        raise PhotoError(doing, "No place was marked.", "Draw a box over what must not be seen.")
+    if catalog.version(here.catalog, one.slug) != version:
+        raise ChangedError(doing, "Somebody else changed this prompt since you opened it.", "Open it again and look.")
+    picture = here.asking.ask("picture", str(catalog.picture_path(here.catalog, one)), boxes)
+    catalog.replace(here.catalog, replace(catalog.replace_picture(here.catalog, one.slug, picture), faces="blurred"))
 
 
 def remove(request: Request) -> Response:
@@ -127,7 +162,7 @@ def thumb(request: Request) -> Response:
 def view(request: Request) -> Response:
     """One classroom view of a prompt."""
     one, which = _load(request), request.path_params["which"]
-    if which not in VIEWS or (one.fact is None and which != "plain" and which != "rings"):
+    if which not in VIEWS or (one.fact is None and which not in BARE):
         raise CatalogError("Showing a picture.", "There is no such prompt view.", "Go back.")
     return _made(request, one, which, "view", one, which)
 
@@ -156,7 +191,9 @@ def show(request: Request) -> Response:
     one = _load(request)
     at = slugs.index(slug) if slug in slugs and request.query_params.get("lesson") else -1
     following = slugs[at + 1] if 0 <= at < len(slugs) - 1 else ""
-    return page(request, "show.html", p=one, following=following, in_lesson=at >= 0)
+    before = slugs[at - 1] if at > 0 else ""
+    views = [(which, *told) for which, told in VIEWS.items() if one.fact or which in BARE]
+    return page(request, "show.html", p=one, following=following, before=before, in_lesson=at >= 0, views=views)
 
 
 ROUTES = [
@@ -164,6 +201,8 @@ ROUTES = [
     Route("/find", find),
     Route("/prompts/{slug:str}", prompt, methods=["GET"]),
     Route("/prompts/{slug:str}", edit, methods=["POST"]),
+    Route("/prompts/{slug:str}/blur", blur, methods=["GET"]),
+    Route("/prompts/{slug:str}/blur", blurred, methods=["POST"]),
     Route("/prompts/{slug:str}/remove", remove, methods=["POST"]),
     Route("/thumb/{slug:str}/{width:int}", thumb),
     Route("/show/{slug:str}", show),

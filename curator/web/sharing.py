@@ -1,0 +1,132 @@
+"""Sharing: pack a selection for a colleague, receive a bundle, with what was left out and why."""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Route
+
+from curator.errors import BundleError
+from curator.web import inbox
+from curator.web.frame import page, site
+
+if TYPE_CHECKING:
+    from curator.catalog.bundle import Refused
+
+PACKED, RECEIVED = "set.zip", "received.zip"  # in .inbox; `curator forget` takes both away
+FACES = re.compile(r"--faces-ok(?: ([a-z0-9-]+))?")
+
+
+def share(request: Request) -> Response:
+    """Pack a selection, receive a bundle."""
+    return _page(request)
+
+
+def _page(request: Request, status: int = 200, **values: Any) -> Response:
+    start = {"words": "", "inside": False, "notes": False, "packed": None, "got": None, "refused": [], "error": None, "which": "words"}
+    picked = len(inbox.lesson(site(request).catalog))
+    return page(request, "share.html", status, **start | {"picked": picked} | values)
+
+
+def _told(refused: tuple[Refused, ...] | list[Refused]) -> list[dict[str, Any]]:
+    """Each that was left out; faces: a look and a tick would let it through. Opening it mends the rest."""
+    return [{"slug": one.slug, "wrong": one.wrong, "faces": bool(FACES.search(one.try_this))} for one in refused]
+
+
+def _names(form: FormData, field: str) -> list[str]:
+    return [str(one)[:200] for one in form.getlist(field)][:5000]
+
+
+async def pack(request: Request) -> Response:
+    """A bundle of what the words find, or of the lesson's pictures."""
+    async with request.form(max_files=0, max_fields=5000) as form:
+        asked: dict[str, Any] = {
+            "which": "lesson" if form.get("which") == "lesson" else "words", "words": str(form.get("words", ""))[:300],
+            "inside": bool(form.get("inside")), "notes": bool(form.get("notes")),
+        }  # fmt: skip
+        looked = _names(form, "faces_ok")
+    return await run_in_threadpool(_pack, request, asked, looked)
+
+
+def _pack(request: Request, asked: dict[str, Any], looked: list[str]) -> Response:
+    from curator.catalog import bundle
+
+    here = site(request).catalog
+    inbox.home(here)
+    which = inbox.lesson(here) if asked["which"] == "lesson" else str(asked["words"])
+    try:
+        made = bundle.pack(here, which, here / ".inbox" / PACKED, inside=bool(asked["inside"]), faces_ok=looked, notes=bool(asked["notes"]))
+    except BundleError as error:
+        face = FACES.search(error.try_this)
+        refused = [{"slug": face[1], "wrong": error.wrong, "faces": True}] if face and face[1] else []
+        return _page(request, 422, error=error, refused=refused, looked=looked, **asked)
+    return _page(request, packed=made, refused=_told(made.refused), looked=looked, **asked)
+
+
+def packed(request: Request) -> Response:
+    """The bundle packed last."""
+    path = site(request).catalog / ".inbox" / PACKED
+    if not path.is_file():
+        raise BundleError("Sharing.", "Nothing is packed yet.", "Choose what to pack first.")
+    return FileResponse(path, filename=PACKED)
+
+
+async def receive(request: Request) -> Response:
+    """A bundle from a colleague: trusted in nothing, by the bundle's verb. It stays until the next one, for choices."""
+    async with request.form(max_files=1, max_fields=5) as form:
+        file = form.get("bundle")
+        if not isinstance(file, UploadFile) or not file.size:
+            raise BundleError("Receiving a bundle.", "No file came.", "Choose the bundle's file first.")
+        data = await file.read()
+    await run_in_threadpool(_store, site(request).catalog, data)
+    return await run_in_threadpool(_receive, request, [], [])
+
+
+def _store(here: Path, data: bytes) -> None:
+    folder = inbox.home(here)
+    with tempfile.NamedTemporaryFile(dir=folder, prefix=".received-", suffix=".part", delete=False) as part:
+        try:
+            part.write(data)
+            part.flush()
+            Path(part.name).replace(folder / RECEIVED)
+        except BaseException:
+            Path(part.name).unlink(missing_ok=True)
+            raise
+
+
+async def choose(request: Request) -> Response:
+    """What the teacher ticked of the bundle received last: take theirs, faces looked at."""
+    async with request.form(max_files=0, max_fields=5000) as form:
+        take, looked = _names(form, "take"), _names(form, "faces_ok")
+    return await run_in_threadpool(_receive, request, take, looked)
+
+
+def _receive(request: Request, take: list[str], looked: list[str]) -> Response:
+    from curator.catalog import bundle
+
+    here = site(request).catalog
+    path = here / ".inbox" / RECEIVED
+    if not path.is_file():
+        raise BundleError("Receiving a bundle.", "It is not here any more.", "Choose its file again.")
+    try:
+        got = bundle.receive(here, path, take=take, faces_ok=looked)
+    except BundleError:
+        path.unlink(missing_ok=True)
+        raise
+    return _page(request, got=got, refused=_told(got.refused), renamed={new: was for was, new in got.renamed}, looked=looked)
+
+
+ROUTES = [
+    Route("/share", share),
+    Route("/share/pack", pack, methods=["POST"]),
+    Route("/share/set.zip", packed),
+    Route("/share/receive", receive, methods=["POST"]),
+    Route("/share/choose", choose, methods=["POST"]),
+]
