@@ -1,4 +1,4 @@
-"""Fit the judge's two logistic models on labelled folders: `python -m curator.learning.calibrate FOLDER... [-o weights.py]`.
+"""Fit the judge's two models on labelled folders: `python -m curator.learning.calibrate FOLDER... [-o weights.py]`.
 
 Every figure it prints is out of fold: a photo is judged by weights fitted without its source (leave one source out).
 The threshold for `sure` is walked from strict to loose and stops before the first wrong fact (fixed sequence).
@@ -7,18 +7,22 @@ The threshold for `sure` is walked from strict to loose and stops before the fir
 from __future__ import annotations
 
 import argparse
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import minimize
+from scipy.stats import beta, binom
 
 from curator.seeing import halves, judge
 from curator.seeing.finders import find_all
 from curator.seeing.scoring import Label, labels, working
 
 Array = NDArray[np.float64]
+MARGIN = 0.1  # of the way from the most confident wrong fact to certainty: the shipped weights are not quite those of any fold
 
 
 @dataclass
@@ -31,20 +35,20 @@ class Case:
     pixels: Any = None
 
 
+def case_of(folder: Path, label: Label) -> Case:
+    """Measure every candidate set of one photo."""
+    pixels = working(folder, label)
+    every = judge.distinct([s for s in find_all(pixels) if 1 <= len(s) <= judge.MOST_THINGS])
+    case = Case(f"{folder.name}-{label.source}", label, [], pixels)
+    for things in every:
+        fitted = halves.fit(things, most=3)
+        case.sets.append((judge.set_features(things, every, fitted[0] if fitted else None), fitted, things))
+    return case
+
+
 def gather(folder: Path) -> list[Case]:
-    """Measure every candidate set of every photo with a clear label."""
-    cases = []
-    for label in labels(folder):
-        if not label.clear:
-            continue
-        pixels = working(folder, label)
-        every = judge.distinct([s for s in find_all(pixels) if 1 <= len(s) <= 64])
-        case = Case(f"{folder.name}-{label.source}", label, [], pixels)
-        for things in every:
-            fitted = halves.fit(things, most=3)
-            case.sets.append((judge.set_features(things, every, fitted[0] if fitted else None), fitted, things))
-        cases.append(case)
-    return cases
+    """Every photo of a folder with a clear label, measured."""
+    return [case_of(folder, label) for label in labels(folder) if label.clear]
 
 
 def logistic(x: Array, y: Array, weight: Array, ridge: float = 1.0) -> Array:
@@ -67,30 +71,48 @@ def table(rows: list[dict[str, float]], names: list[str]) -> Array:
     return np.array([[1.0, *(row.get(name, 0.0) for name in names)] for row in rows])
 
 
-def fit_count(cases: list[Case]) -> dict[str, float]:
-    """Weights of COUNT: each photo weighs the same, right and wrong sets alike."""
-    rows, y, weight = [], [], []
+def choice(x: list[Array], y: list[Array], ridge: float) -> Array:
+    """Conditional logit: which row of each photo is right; columns are measured in deviations while it is fitted."""
+    spread = np.concatenate(x).std(0) + 1e-6
+    scaled = [rows / spread for rows in x]
+
+    def loss(w: Array) -> tuple[float, Array]:
+        value, slope = ridge * float(w @ w) / 2, ridge * w
+        for rows, right in zip(scaled, y, strict=True):
+            score = rows @ w
+            p = np.exp(score - score.max())
+            p /= p.sum()
+            share = p * right
+            value -= float(np.log(share.sum() + 1e-12))
+            slope = slope - rows.T @ (share / share.sum().clip(1e-12) - p)
+        return value, slope
+
+    return np.asarray(minimize(loss, np.zeros(x[0].shape[1]), jac=True, method="L-BFGS-B").x / spread)
+
+
+def fit_count(cases: list[Case], ridge: float = 30.0) -> dict[str, float]:
+    """Weights of COUNT, from photos of which some set has the right number."""
+    names = sorted({name for case in cases for features, _, _ in case.sets for name in features})
+    x, y = [], []
     for case in cases:
-        hits = [len(things) == case.label.total for _, _, things in case.sets]
-        for (features, _, _), hit in zip(case.sets, hits, strict=True):
-            rows.append(features)
-            y.append(float(hit))
-            weight.append(1.0 / len(hits) * (2.0 if hit else 1.0))
-    names = sorted({name for row in rows for name in row})
-    w = logistic(table(rows, names), np.array(y), np.array(weight) * 3, 1.0)
-    return {"bias": float(w[0]), **{n: float(v) for n, v in zip(names, w[1:], strict=True)}}
+        hits = np.array([float(len(things) == case.label.total) for _, _, things in case.sets])
+        if hits.any():
+            x.append(table([features for features, _, _ in case.sets], names)[:, 1:])
+            y.append(hits)
+    return {n: float(v) for n, v in zip(names, choice(x, y, ridge), strict=True)}
 
 
-def best_set(case: Case, count: dict[str, float]) -> tuple[float, Any, Any, dict[str, float]] | None:
-    scored = [(judge.weigh(f, count), fitted, things, f) for f, fitted, things in case.sets]
-    return max(scored, key=lambda item: item[0], default=None)
+def ranked(case: Case, count: dict[str, float]) -> list[tuple[judge.Belief, Any, Any, dict[str, float]]]:
+    """The case's sets, the most believed first."""
+    believed = judge.beliefs([f for f, _, _ in case.sets], [len(things) for _, _, things in case.sets], count)
+    every = [(b, fitted, things, f) for b, (f, fitted, things) in zip(believed, case.sets, strict=True)]
+    return sorted(every, key=lambda item: -item[0].own)
 
 
 def fact_rows(case: Case, count: dict[str, float]) -> list[tuple[dict[str, float], bool]]:
     """Readings with halves of the most believed sets, and whether a careful person would defend their fact."""
     rows = []
-    scored = sorted(((judge.weigh(f, count), fitted, things, f) for f, fitted, things in case.sets), key=lambda item: -item[0])
-    for belief, fitted, things, features in scored[:3]:
+    for belief, fitted, things, features in ranked(case, count)[:3]:
         if fitted and len(things) <= 24:
             f = judge.fact_features(features, belief, fitted[0], case.pixels, things)
             rows.append((f, len(things) // 2 in case.label.allowed))
@@ -112,7 +134,7 @@ def out_of_fold(cases: list[Case]) -> list[tuple[float, bool, bool, bool, bool]]
         count = fit_count([c for c in rest if c.label.total])
         fact = fit_fact(rest, count)
         for case in (c for c in cases if c.source == source):
-            best = best_set(case, count)
+            best = next(iter(ranked(case, count)), None)
             total = best is not None and len(best[2]) == case.label.total
             confidence, right = 0.0, False
             if best is not None and best[1] and len(best[2]) <= 24:
@@ -120,6 +142,46 @@ def out_of_fold(cases: list[Case]) -> list[tuple[float, bool, bool, bool, bool]]
                 confidence, right = judge.weigh(f, fact), len(best[2]) // 2 in case.label.allowed
             answers.append((confidence, right, case.label.half is not None, total, bool(case.label.total and case.label.total > 1)))
     return answers
+
+
+def bound(wrong: int, taken: int, miss: float = 0.1) -> float:
+    """Upper bound on the error rate that holds with probability 1 - miss (Clopper and Pearson 1934)."""
+    return 1.0 if wrong >= taken else float(beta.ppf(1 - miss, wrong + 1, taken - wrong))
+
+
+def fixed_sequence(confidence: Array, right: NDArray[np.bool_], risk: float, miss: float = 0.1) -> float:
+    """Learn then Test (Angelopoulos et al. 2021): thresholds from strict to loose, stopping at the first that cannot be shown to err less than `risk`.
+
+    Starts at the strictest threshold that takes enough photos to be shown at all; returns a number above 1 where none can.
+    """
+    enough = math.ceil(math.log(miss) / math.log(1 - risk))
+    chosen = 1.01
+    for threshold in np.sort(confidence)[::-1][enough - 1 :]:
+        taken = confidence >= threshold
+        if binom.cdf(int((taken & ~right).sum()), int(taken.sum()), risk) > miss:
+            break
+        chosen = float(threshold)
+    return chosen
+
+
+def risk_coverage(confidence: Array, right: NDArray[np.bool_]) -> Array:
+    """(n, 2): share of photos answered, and share of all photos answered wrongly, from strict to loose."""
+    order = np.argsort(-confidence, kind="stable")
+    n = len(order)
+    return np.column_stack([np.arange(1, n + 1) / n, np.cumsum(~right[order]) / n])
+
+
+def curve_svg(curve: Array, sure: float) -> str:
+    """The risk-coverage curve as a small SVG: wrong answers among all photos against photos answered."""
+    points = " ".join(f"{40 + 400 * c:.1f},{260 - 240 * r:.1f}" for c, r in curve)
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 460 300" font-family="sans-serif" font-size="12">'
+        '<rect width="460" height="300" fill="#fff"/><path d="M40 20V260H440" fill="none" stroke="#333"/>'
+        f'<polyline points="{points}" fill="none" stroke="#0b5fa5" stroke-width="2"/>'
+        f'<text x="240" y="290" text-anchor="middle">share of photos answered (sure at {sure:.2f})</text>'
+        '<text x="14" y="140" transform="rotate(-90 14 140)" text-anchor="middle">wrong, of all photos</text>'
+        '<text x="440" y="274" text-anchor="end">1</text><text x="34" y="24" text-anchor="end">1</text></svg>'
+    )
 
 
 def report(answers: list[tuple[float, bool, bool, bool, bool]]) -> float:
@@ -135,17 +197,29 @@ def report(answers: list[tuple[float, bool, bool, bool, bool]]) -> float:
     bins = np.clip((confidence * 10).astype(int), 0, 9)
     asked = confidence > 0
     error = sum(abs(confidence[asked & (bins == b)].mean() - right[asked & (bins == b)].mean()) * (asked & (bins == b)).sum() for b in range(10) if (asked & (bins == b)).any())
-    print(f"ECE {error / max(1, asked.sum()):.3f}")
-    return float(wrong[0] + 0.25 * (1 - wrong[0])) if len(wrong) else 0.9
+    curve = risk_coverage(confidence, right)
+    print(f"ECE {error / max(1, asked.sum()):.3f}; AUGRC {float(np.trapezoid(curve[:, 1], curve[:, 0])):.3f}")
+    for risk in (0.05, 0.1, 0.15, 0.2):
+        print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {fixed_sequence(confidence, right, risk):.3f}")
+    sure = float(wrong[0] + MARGIN * (1 - wrong[0])) if len(wrong) else 0.9
+    taken = confidence >= sure
+    print(f"sure at {sure:.3f}: {taken.sum()} taken, {(taken & ~right).sum()} wrong, at most {bound((taken & ~right).sum(), taken.sum()):.3f} wrong with probability 0.9")
+    print(f"  coverage: {taken.mean():.2f} of all photos, {(taken & double).sum() / max(1, double.sum()):.2f} of doubles")
+    return sure
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("folders", nargs="+", type=Path)
     options.add_argument("-o", "--output", type=Path)
+    options.add_argument("--plot", type=Path, help="the risk-coverage curve as SVG")
     chosen = options.parse_args()
     cases = [case for folder in chosen.folders for case in gather(folder)]
-    sure = report(out_of_fold(cases))
+    answers = out_of_fold(cases)
+    sure = report(answers)
+    if chosen.plot:
+        curve = risk_coverage(np.array([a[0] for a in answers]), np.array([a[1] for a in answers]))
+        chosen.plot.write_text(curve_svg(curve, sure))
     count = fit_count([c for c in cases if c.label.total])
     fact = fit_fact(cases, count)
     if chosen.output:

@@ -22,7 +22,7 @@ from curator.learning import batch as batches
 from curator.learning import losses
 from curator.learning.net import Finder, load_trunk, split_dense
 
-SHARES = {"drawn": 0.72, "real": 0.28}
+SHARES = {"drawn": 0.55, "real": 0.25, "solid": 0.2}
 
 
 def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any) -> None:
@@ -44,11 +44,16 @@ def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter:
 
 
 def _fixed(store: dict[str, Tensor], folder: Path, size: int, rank: int, world: int, leave_out: tuple[str, ...]) -> dict[str, list[int]]:
-    """Real photos into the first slots; which slots hold what."""
+    """Rendered scenes and real photos into the first slots; which slots hold what."""
     from curator.learning import real
+    from curator.learning.solids import load_solids
 
-    slots: dict[str, list[int]] = {"real": []}
+    slots: dict[str, list[int]] = {"real": [], "solid": []}
     slot = 0
+    for scene in load_solids(folder / "solids", effects=rank + 1):
+        batches.put(store, slot, scene)
+        slots["solid"].append(slot)
+        slot += 1
     if (folder / "real").exists():
         for scene, complete in real.scenes(folder / "real", size, leave_out):
             batches.put(store, slot, scene, complete=complete, one_level=True)
@@ -127,15 +132,16 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
     return store
 
 
-def _drawers(store: dict[str, Tensor], start: int, workers: int, rank: int, chosen: argparse.Namespace) -> list[Any]:
-    """Start the worker processes, each with its own slots and seeds; how many scenes each has drawn."""
+def _drawers(store: dict[str, Tensor], start: int, workers: int, rank: int, chosen: argparse.Namespace) -> tuple[list[Any], list[Any]]:
+    """Start the worker processes, each with its own slots and seeds; how many scenes each has drawn, and the processes."""
     fork = mp.get_context("fork")  # before any CUDA context
-    counters = [fork.Value("l", 0) for _ in range(workers)]
+    counters, drawing = [fork.Value("l", 0) for _ in range(workers)], []
     for w in range(workers):
         own = range(start + w * chosen.slots // workers, start + (w + 1) * chosen.slots // workers)
         first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
-        fork.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True).start()
-    return counters
+        drawing.append(fork.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True))
+        drawing[-1].start()
+    return counters, drawing
 
 
 def _learn(model: nn.Module, optimiser: torch.optim.Optimizer, net: Finder, batch: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
@@ -157,7 +163,7 @@ def run(chosen: argparse.Namespace) -> None:
     workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 1)
     store = batches.empty(chosen.slots + 6000, chosen.size)
     drawn = list(range(6000, 6000 + chosen.slots))
-    counters = _drawers(store, drawn[0], workers, rank, chosen)
+    counters, drawing = _drawers(store, drawn[0], workers, rank, chosen)
     if world > 1:
         torch.cuda.set_device(rank)
         dist.init_process_group("nccl")
@@ -205,9 +211,12 @@ def run(chosen: argparse.Namespace) -> None:
         final = Finder().to(device)
         final.load_state_dict(average)
         print("validation, drawn:", exact_share(final, val, list(range(160)), device), flush=True)
+        print("fixed, solid (seen in training):", exact_share(final, store, fixed["solid"][:512], device), flush=True)
         print("fixed, real (seen in training):", exact_share(final, store, fixed["real"][:512], device), flush=True)
         chosen.output.mkdir(parents=True, exist_ok=True)
         _save(average, chosen.output / "finder.pt")
+    for process in drawing:
+        process.kill()
     os._exit(0)
 
 

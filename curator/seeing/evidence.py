@@ -83,3 +83,18 @@ def mirror_on_pixels(pixels: Pixels, halves: Halves, things: ThingSet) -> float:
     dx, dy = cv2.Sobel(view, cv2.CV_32F, 1, 0), cv2.Sobel(view, cv2.CV_32F, 0, 1)
     mirrored = np.stack([-dx[:, ::-1], dy[:, ::-1]])
     return float(np.clip(0.5 + 0.5 * _correlation(np.stack([dx, dy]), mirrored), 0, 1))
+
+
+def line_clears(things: ThingSet, split: Halves) -> float:
+    """How far the dividing line keeps from the nearest thing's centre, in half widths of that thing, at most 1; below about a half it runs through one."""
+    start, end = split.line
+    along = (end - start) / max(1e-9, float(np.linalg.norm(end - start)))
+    away = np.abs((things.centers - start) @ np.array([along[1], -along[0]]))
+    own = sorted((*split.one, *split.other))
+    return float(min(1.0, (away[own] / (0.5 * things.widths[own])).min())) if own else 1.0
+
+
+def faintest(things: ThingSet) -> float:
+    """Heat of the trained net under the least clear thing over that under the usual one, 0 to 1; 1 where the net was not asked."""
+    usual = things.clues.get("seen_main_mid", 0.0)
+    return min(1.0, things.clues["seen_least"] / usual) if usual > 0.05 else 1.0

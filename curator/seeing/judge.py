@@ -1,7 +1,7 @@
 """(Things, halves) pairs -> readings with a confidence; the one place that weighs.
 
-Two small logistic models: does this set hold all and only the things a person counts (COUNT), and does this reading show
-the fact a person would name (FACT). Their weights were fitted by `curator/learning/calibrate.py`.
+Two small models: which of the sets holds all and only the things a person counts (COUNT, a conditional logit over the sets
+of one photo), and does a reading show the fact a person would name (FACT, logistic). Their weights were fitted by `curator/learning/calibrate.py`.
 """
 
 from __future__ import annotations
@@ -17,6 +17,9 @@ from curator.seeing import evidence, halves, sets
 from curator.seeing.weights import COUNT, FACT, FACT_SURE, OFFER
 
 MOST_READINGS = 8
+MOST_THINGS = 64
+FAINT = 0.55  # of the usual heat: less under one thing caps the grade
+THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
 Features = dict[str, float]
 Pixels = NDArray[np.uint8]
 
@@ -40,19 +43,42 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
         "row": float(halves.plain_row(things.centers)), "stable": things.clues.get("stable", 0.0), "touching": things.clues.get("touching", 0.0),
         "size": math.log(max(1.0, float(np.median(sizes)) / (0.02 * max(things.size)))) / 3, "votes": things.clues.get("votes", 0.0),
         **{f"by_{name}": float(things.found_by == name) for name in ("blobs", "cells", "marks", "limbs", "learned")},
-        **{key: value for key, value in things.clues.items() if key.startswith("net_")},
+        **{key: value for key, value in things.clues.items() if key.startswith(("net_", "seen_"))},
     }  # fmt: skip
 
 
-def fact_features(base: Features, belief: float, split: Halves, pixels: Pixels, things: ThingSet) -> Features:
+@dataclasses.dataclass(frozen=True, slots=True)
+class Belief:
+    """How far one set is believed among the sets of its photo; they share one whole."""
+
+    own: float  # that it is the set meant
+    number: float  # that its number is: all sets of that number together
+    ahead: float  # `number`, less that of the likeliest other number
+
+
+def beliefs(measured: list[Features], numbers: list[int], count: Features = COUNT) -> list[Belief]:
+    """One photo's sets weighed against each other (a conditional logit), from their features and how many each holds."""
+    if not measured:
+        return []
+    score = np.array([sum(count.get(name, 0.0) * value for name, value in f.items()) for f in measured])
+    own = np.exp(score - score.max())
+    own /= own.sum()
+    together = {n: float(own[np.array(numbers) == n].sum()) for n in set(numbers)}
+    rival = {n: max((t for m, t in together.items() if m != n), default=0.0) for n in together}
+    return [Belief(float(o), together[n], together[n] - rival[n]) for o, n in zip(own, numbers, strict=True)]
+
+
+def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels, things: ThingSet) -> Features:
     """Named measurements of a reading with two halves: what FACT weighs."""
     return {
-        "belief": belief, "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
+        "belief": belief.own, "number": belief.number, "ahead": belief.ahead,
+        "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
+        "clears": evidence.line_clears(things, split), "faintest": evidence.faintest(things),
         "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3), "loose": min(1.0, split.gap), "row": base["row"],
         "two": base["two"], "many": base["many"], "partners": evidence.partners_alike(pixels, things, split),
         "mirror": evidence.mirror_on_pixels(pixels, split, things), "apart": min(1.0, split.apart / 3), "size": base["size"],
         **{f"kind_{kind}": float(split.kind == kind) for kind in ("flip", "slide", "turn", "split")},
-        **{key: value for key, value in base.items() if key.startswith("net_")},
+        **{key: value for key, value in base.items() if key.startswith(("net_", "seen_"))},
     }  # fmt: skip
 
 
@@ -64,23 +90,19 @@ def weigh(features: Features, weights: Features) -> float:
 
 def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     """All readings of the candidate sets, best first, at least one."""
-    every = distinct([s for s in candidates if 1 <= len(s) <= 64])
-    judged = []
-    for things in every:
-        fitted = halves.fit(things, most=3)
-        base = set_features(things, every, fitted[0] if fitted else None)
-        belief = weigh(base, COUNT)
-        judged.append((belief, things, fitted, base))
-    judged.sort(key=lambda item: -item[0])
+    every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])
+    splits = [halves.fit(things, most=3) for things in every]
+    measured = [set_features(things, every, fitted[0] if fitted else None) for things, fitted in zip(every, splits, strict=True)]
+    believed = beliefs(measured, [len(things) for things in every])
+    order = sorted(range(len(every)), key=lambda i: -believed[i].own)
     found: list[Reading] = []
-    rival = judged[1][0] if len(judged) > 1 else 0.0
-    for rank, (belief, things, fitted, base) in enumerate(judged[:MOST_READINGS]):
-        lead = belief - (rival if rank == 0 else judged[0][0])
+    for rank, i in enumerate(order[:MOST_READINGS]):
+        things, fitted, belief = every[i], splits[i], believed[i]
         if fitted and len(things) <= 2 * LARGEST_HALF:
-            found += [_double(pixels, things, split, base, belief, lead) for split in fitted[: 2 if rank == 0 else 1]]
+            found += [_double(pixels, things, split, measured[i], belief) for split in fitted[: 2 if rank == 0 else 1]]
         else:
-            found.append(_no_double(things, belief))
-    if not found or judged[0][0] < 0.02:
+            found.append(_no_double(things, belief.number))
+    if not found:
         return (_nothing(pixels),)
     return _ordered(found)
 
@@ -124,25 +146,27 @@ def _no_double(things: ThingSet, belief: float) -> Reading:
     return Reading(things, None, None, "no", belief, (Reason("uneven", 1.0, note),))
 
 
-def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, belief: float, lead: float) -> Reading:
+def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, belief: Belief) -> Reading:
     features = fact_features(base, belief, split, pixels, things)
     confidence = weigh(features, FACT)
-    reasons = _reasons(features, belief, lead, split, len(things))
+    reasons = _reasons(features, belief, split, len(things))
     grade: Grade = "sure" if confidence >= FACT_SURE and not any(r.cost >= 0.5 for r in reasons) else "check"
     if confidence < OFFER:
         note = f"{len(things)} things were counted, but hardly in two equal halves."
-        return Reading(things, split, None, "no", belief, (Reason("uneven", 1.0, note), *reasons))
+        return Reading(things, split, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
     return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
 
 
-def _reasons(f: Features, belief: float, lead: float, split: Halves, n: int) -> tuple[Reason, ...]:
+def _reasons(f: Features, belief: Belief, split: Halves, n: int) -> tuple[Reason, ...]:
     """What speaks against the reading; a cost of 0.5 or more caps the grade at `check`."""
     half = n // 2
     found = [
-        Reason("count", 0.9 * (1 - belief), "The count may be off: things may be missing or counted twice."),
-        Reason("lead", 0.6 if lead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
+        Reason("count", 0.9 * (1 - belief.number), "The count may be off: things may be missing or counted twice."),
+        Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
         Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.3, "Only one way of looking found these things."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
+        Reason("faint", 0.6 if f["faintest"] < FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
+        Reason("through", 0.6 if f["clears"] < THROUGH else 0.0, "The dividing line would run through a thing."),
         Reason("edge", 0.6 if f["edge"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 else 0.0, "The things do not look much alike."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),

@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import ThingSet
+from curator.seeing.finders import attest
 
-FINDERS: tuple[str, ...] = ("blobs", "cells", "marks", "limbs")
+FINDERS: tuple[str, ...] = ("blobs", "cells", "marks", "limbs", "learned")
 
 
 def find_all(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     """Candidate sets of every finder, in the order of FINDERS; pixels uint8 (H, W, 3), about 512 on the longer side."""
-    return [things for name in FINDERS for things in import_module(f"curator.seeing.finders.{name}").find(pixels)]
+    found = [things for name in FINDERS for things in import_module(f"curator.seeing.finders.{name}").find(pixels)]
+    return attest.attested(pixels, found)

@@ -1,0 +1,76 @@
+"""What the trained net says about any finder's set: shared by the finders (not a finder).
+
+Each set gets clues that begin with `seen_`: heat under its dots at every level, peaks it leaves out, how likely the net
+takes its number and its size to be. Each is the mean or the best over the sizes the net looked at.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import ThingSet
+from curator.seeing import network, sets
+from curator.seeing.network import Peaks, Sight
+
+CUT = 0.35  # a peak of the main map counts as a thing above it, as in training
+FAINT = 0.12
+
+
+def attested(pixels: NDArray[np.uint8], found: list[ThingSet]) -> list[ThingSet]:
+    """The same sets with what the net says about them; unchanged where the trained file is missing."""
+    if not network.available() or not found:
+        return found
+    sights = network.sights(pixels)
+    every = [network.peaks(s, "main", least=FAINT) for s in sights]
+    maps = {name: [s.map(name) for s in sights] for name in ("main", "whole", "part")}
+    return [dataclasses.replace(s, clues={**s.clues, **_clues(s, sights, every, maps), "seen_ways": _ways(s, found)}) for s in found]
+
+
+def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: dict[str, list[network.Maps]]) -> dict[str, float]:
+    n = len(things)
+    left_out = sorted(_left_out(things, peaks) for peaks in every)
+    off = np.array([abs(int((peaks.scores >= CUT).sum()) - n) for peaks in every])
+    number = float(np.mean([s.count[min(n, 25)] for s in sights]))
+    clues = {
+        "seen_number": number, "seen_number_log": math.log(number + 1e-3) / 7 + 1,
+        "seen_left_out": min(1.0, left_out[0] / n), "seen_left_out_mid": min(1.0, left_out[len(left_out) // 2] / n),
+        "seen_same": float((off == 0).mean()), "seen_near": float((off <= 1).mean()),
+        "seen_scale": max(s.belief_in_size(float(np.mean([max(t.box.height, t.box.width) for t in things.things]))) for s in sights),
+    }  # fmt: skip
+    for name, heats in maps.items():
+        under = np.array([_heat_under(things, heat, s.shrink) for heat, s in zip(heats, sights, strict=True)])  # sizes, things
+        clues |= {f"seen_{name}": float(under.mean(1).max()), f"seen_{name}_mid": float(np.median(under, 1).max())}
+        if name == "main":
+            clues["seen_least"] = float(under.min(1).max())
+    return clues
+
+
+def _left_out(things: ThingSet, peaks: Peaks) -> float:
+    """Summed scores of the peaks that lie on none of the things."""
+    if not len(peaks):
+        return 0.0
+    apart = np.hypot(*(peaks.centers[:, None] - things.centers[None]).transpose(2, 0, 1))
+    on_one = (apart <= 0.5 * things.widths[None]).any(1)
+    return float(peaks.scores[~on_one].sum())
+
+
+def _heat_under(things: ThingSet, heat: network.Maps, shrink: float) -> list[float]:
+    """The largest heat within a quarter width of each thing's centre."""
+    scale = shrink / network.STRIDE
+    values = []
+    for (row, col), width in zip(things.centers, things.widths, strict=True):
+        reach = max(1.0, 0.25 * width * scale)
+        top, left = max(0, int(row * scale - reach)), max(0, int(col * scale - reach))
+        near = heat[top : int(row * scale + reach) + 1, left : int(col * scale + reach) + 1]
+        values.append(float(near.max()) if near.size else 0.0)
+    return values
+
+
+def _ways(things: ThingSet, found: list[ThingSet]) -> float:
+    """How many finders gave nearly this set, of three."""
+    same = {s.found_by for s in found if len(s) == len(things) and sets.same_things(s, things) > 0.8}
+    return min(1.0, len(same) / 3)

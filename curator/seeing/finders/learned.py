@@ -1,0 +1,113 @@
+"""Things that repeat as the trained net sees them, at several sizes of the same photo.
+
+Large things break into parts in a large picture and small ones vanish in a small one, so each size gives its own sets;
+a set that several sizes give is believed more.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.cluster.hierarchy import fcluster, linkage
+
+from curator.records import Box, Thing, ThingSet
+from curator.seeing import network, sets
+from curator.seeing.network import Peaks, Sight
+
+CUTS = (0.35, 0.5, 0.22)  # a peak is a thing above it; the first is where training balances misses and extras
+MOST = 8
+ALIKE = 0.6  # product of two embeddings from which two things are one kind (training pulls to 0.95, pushes to 0.2)
+
+
+def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
+    """Candidate sets, best first; pixels uint8 (H, W, 3). Empty where the trained file is missing."""
+    if not network.available():
+        return []
+    size = (pixels.shape[0], pixels.shape[1])
+    found = [s for sight in network.sights(pixels) for s in _at_one_size(sight, size)]
+    return _agreed(found)[:MOST]
+
+
+def _at_one_size(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
+    main = network.peaks(sight, "main", least=0.12)
+    seen: set[int] = set()
+    for cut in (_widest_gap(main.scores), *CUTS):
+        count = int((main.scores >= cut).sum())
+        if count >= 1 and count not in seen and len(seen) < 3:
+            seen.add(count)
+            yield _as_set(main, count, sight, size, "main")
+    for level in ("whole", "part"):
+        every = network.peaks(sight, level, least=0.3)
+        for group in _kinds(every):
+            yield _as_set(every.taken(group), len(group), sight, size, level)
+
+
+def _widest_gap(scores: NDArray[np.float64]) -> float:
+    """The cut between 0.2 and 0.6 that lies in the widest gap of the peaks' scores."""
+    inner = np.sort(np.clip(scores, 0.2, 0.6))
+    edges = np.concatenate([[0.2], inner, [0.6]])
+    k = int(np.argmax(np.diff(edges)))
+    return float((edges[k] + edges[k + 1]) / 2)
+
+
+def _kinds(every: Peaks) -> list[NDArray[np.intp]]:
+    """Groups of at least two peaks that look alike, the largest area first."""
+    if len(every) < 2:
+        return []
+    apart = 1 - every.embed @ every.embed.T
+    label = fcluster(linkage(apart[np.triu_indices(len(every), 1)].clip(0), "average"), 1 - ALIKE, "distance")
+    groups = [np.nonzero(label == k)[0] for k in np.unique(label)]
+    groups = [g for g in groups if len(g) >= 2]
+    return sorted(groups, key=lambda g: -float(every.extents[g].prod(1).sum() * every.scores[g].mean()))[:2]
+
+
+def _as_set(found: Peaks, count: int, sight: Sight, size: tuple[int, int], level: str) -> ThingSet:
+    """The first `count` peaks as a set; the others only say how clear the cut is."""
+    own = found.taken(np.arange(count))
+    beyond = float(found.scores[count]) if len(found) > count else 0.1
+    clear = float(np.clip(own.scores[-1] - beyond, 0, 0.6)) / 0.6
+    middle = own.embed.mean(0)
+    alike = np.clip(own.embed @ middle / max(1e-6, float(np.linalg.norm(middle))), 0, 1)
+    things = tuple(_thing(own, i, size, float(alike[i])) for i in range(count))
+    clues = {
+        "net_score": float(own.scores.mean()), "net_least": float(own.scores.min()), "net_clear": clear,
+        "net_count": float(sight.count[min(count, 25)]), "net_scale": sight.belief_in_size(float(np.mean(own.extents.max(1)))), f"net_{level}": 1.0,
+        "net_large": float(sight.longer >= 512), "net_small": float(sight.longer <= 256),
+    }  # fmt: skip
+    support = 0.25 * clues["net_score"] + 0.25 * clear + 0.2 * math.sqrt(clues["net_count"]) + 0.15 * clues["net_scale"]
+    return ThingSet(things, size, "learned", float(alike.mean()), support=min(0.95, support), clues=clues)
+
+
+def _thing(found: Peaks, i: int, size: tuple[int, int], alike: float) -> Thing:
+    (row, col), (height, width) = found.centers[i], found.extents[i]
+    row, col = float(np.clip(row, 0, size[0] - 1)), float(np.clip(col, 0, size[1] - 1))
+    top, left = max(0, math.floor(row - height / 2)), max(0, math.floor(col - width / 2))
+    top, left = min(top, size[0] - 2), min(left, size[1] - 2)
+    bottom, right = min(size[0], max(top + 2, math.ceil(row + height / 2))), min(size[1], max(left + 2, math.ceil(col + width / 2)))
+    return Thing(Box(top, left, bottom, right), (row, col), None, alike)
+
+
+def _agreed(found: list[ThingSet]) -> list[ThingSet]:
+    """One of each set, with how many sizes and levels gave it; best first."""
+    groups: list[list[ThingSet]] = []
+    for things in sorted(found, key=lambda s: -s.support):
+        home = next((g for g in groups if len(g[0]) == len(things) and sets.same_things(g[0], things) > 0.9), None)
+        if home is None:
+            groups.append([things])
+        else:
+            home.append(things)
+    return sorted((_joined(g) for g in groups), key=lambda s: -s.support)
+
+
+def _joined(group: list[ThingSet]) -> ThingSet:
+    best = group[0]
+    sizes = {(s.clues["net_large"], s.clues["net_small"]) for s in group}
+    share = (len(sizes) - 1) / (len(network.SIZES) - 1)
+    clues = {name: max(s.clues.get(name, 0.0) for s in group) for s in group for name in s.clues}
+    levels = {name for s in group for name in ("net_main", "net_whole", "net_part") if name in s.clues}
+    clues |= {"net_sizes": share, "net_all": float(share == 1), "net_levels": float(len(levels) > 1)}
+    return dataclasses.replace(best, support=min(0.97, best.support + 0.25 * share * (1 - best.support)), clues=clues)
