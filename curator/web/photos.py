@@ -80,6 +80,8 @@ def look_first(here: Site, one: str) -> None:
     """The batch's work on one item; an error is its answer."""
     try:
         item = inbox.get(here.catalog, one)
+        if item["state"] in ("ready", "error"):  # handed over twice
+            return
         item["state"] = "looking"
         inbox.save(here.catalog, item)
         place = inbox.place(here.catalog, one)
