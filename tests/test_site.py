@@ -322,6 +322,7 @@ def test_the_command_says_what_it_did(shelf: Path, tmp_path: Path) -> None:
     assert "1 prompt, 0." in run.output
     assert (tmp_path / "site" / "index.html").is_file()
     assert "¿Cuántos" in (tmp_path / "site" / "show" / f"{key_of('eggs-7')}.html").read_text(encoding="utf-8")
+    assert '<p lang="es">Foto de catorce' in (tmp_path / "site" / "prompts" / f"{key_of('eggs-7')}.html").read_text(encoding="utf-8")
     run = CliRunner().invoke(app, ["site", "-o", str(tmp_path / "site"), "-c", str(shelf)])
     assert "Left out:\n  bare\n    It has no licence." in run.output
     assert all(len(line) <= 79 for line in run.output.splitlines() if str(tmp_path) not in line)

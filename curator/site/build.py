@@ -54,7 +54,7 @@ def build(folder: Path, words: str, output: Path, wish: Wish, *, progress: bool 
         entries = [Entry(p, parts[p.slug]) for p in wanted if not parts[p.slug].refused]
         if not entries:
             raise _nothing(refused)
-        pages.write(target, entries, words=words, inside=wish.inside)
+        pages.write(target, entries, words=words, wish=wish)
         octets = _write_manifest(target, [e.part for e in entries])
     slugs = tuple(e.prompt.slug for e in entries)
     return Built(output, slugs, again, tuple(refused), _warnings([e.prompt for e in entries], wish), octets)

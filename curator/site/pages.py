@@ -16,7 +16,7 @@ from curator.catalog.rights import beware
 from curator.catalog.search_words import grammar, words_of
 from curator.facts import FACTS, KIND_WORDS, family
 from curator.records import KINDS, Prompt
-from curator.site.parts import Part
+from curator.site.parts import Part, Wish
 
 HERE = Path(__file__).parent
 STATIC = ("site.css", "find.js", "icon.svg")
@@ -54,12 +54,15 @@ class Entry:
         return f"facts/{self.prompt.fact.half if self.prompt.fact else 'none'}.html"
 
 
-def write(target: Path, entries: Sequence[Entry], *, words: str, inside: bool) -> None:
+def write(target: Path, entries: Sequence[Entry], *, words: str, wish: Wish) -> None:
     """All pages into target, whose folders are there: OSError."""
     for name in STATIC:
         (target / name).write_bytes((HERE / "static" / name).read_bytes())
-    (target / "index.js").write_text(_index(entries), encoding="utf-8")
-    made = _Pages(target, {"inside": inside, "today": date.today().isoformat(), "policy": POLICY, "total": len(entries)})
+    (target / "index.js").write_text(_index(entries, wish.language), encoding="utf-8")
+    made = _Pages(
+        target,
+        {"inside": wish.inside, "language": wish.language, "today": date.today().isoformat(), "policy": POLICY, "total": len(entries)},
+    )
     by_half: dict[int, list[Entry]] = defaultdict(list)
     for entry in entries:
         by_half[entry.prompt.fact.half if entry.prompt.fact else 0].append(entry)
@@ -113,7 +116,7 @@ def _by_license(entries: Sequence[Entry]) -> list[tuple[Any, list[Entry]]]:
     return [(license, found) for license, found in groups if found]
 
 
-def _index(entries: Sequence[Entry]) -> str:
+def _index(entries: Sequence[Entry], language: str) -> str:
     """A script that holds the words of every prompt, for a page opened from a drive may not fetch a file.
 
     One row a prompt: key, title, half (0 for no double), total, kind, words to find by, small picture and its size,
@@ -128,5 +131,5 @@ def _index(entries: Sequence[Entry]) -> str:
             [entry.part.key, p.title, p.fact.half if p.fact else 0, p.total, p.kind, found_by, small.name, small.width,
              small.height, entry.part.before, int(entry.unchecked)]
         )  # fmt: skip
-    said = {"grammar": grammar(), "kindWords": KIND_WORDS, "rows": rows}
+    said = {"language": language, "grammar": grammar(), "kindWords": KIND_WORDS, "rows": rows}
     return "var catalog = " + json.dumps(said, ensure_ascii=False, separators=(",", ":")) + ";\n"

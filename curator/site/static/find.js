@@ -1,7 +1,7 @@
 "use strict";
 // Finds as `curator find` does: the patterns come with the index, a test compares the two.
 (() => {
-  const { grammar, kindWords, rows } = catalog;
+  const { language, grammar, kindWords, rows } = catalog;
   const PAGE = 48;
   const $ = (id) => document.getElementById(id);
   const patterns = grammar.patterns.map(([name, source]) => [name, new RegExp(source, "i")]);
@@ -69,7 +69,7 @@
     const item = document.createElement("li");
     item.className = "card";
     const link = put("a", item, { href: `prompts/${key}.html` });
-    put("img", link, { loading: "lazy", width, height, alt, src });
+    put("img", link, { loading: "lazy", lang: language, width, height, alt, src });
     put("strong", link, { textContent: title });
     put("span", item, { className: "fact", textContent: half ? `${half}+${half}=${total}` : kindWords.none });
     if (unchecked) put("span", item, { className: "beware", textContent: "Not checked by anybody yet" });
