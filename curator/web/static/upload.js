@@ -65,7 +65,7 @@ function send(file, li, bar) {
       if (got.error) { fail(got.error.wrong + " " + got.error.try_this); return; }
       const item = got.items?.[0];
       if (!item) { fail("It did not arrive."); return; }
-      if (item.id && document.getElementById("item-" + item.id)) li.remove(); // an event was quicker
+      if (item.id && document.getElementById("item-" + item.id)) li.remove(); // an event was quicker, or it was there
       else { if (item.id) li.id = "item-" + item.id; show(item, li); }
       listen();
     };
@@ -97,6 +97,7 @@ async function resume() {
 for (const input of form.querySelectorAll("input[type=file]")) {
   input.addEventListener("change", () => { sendAll([...input.files]); form.reset(); });
 }
+form.addEventListener("submit", (e) => { e.preventDefault(); form.querySelector("input[type=file]").click(); }); // Enter on a choice
 form.addEventListener("dragover", (e) => { e.preventDefault(); form.classList.add("over"); });
 form.addEventListener("dragleave", () => form.classList.remove("over"));
 form.addEventListener("drop", (e) => { e.preventDefault(); form.classList.remove("over"); sendAll([...e.dataTransfer.files]); });
