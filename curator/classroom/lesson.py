@@ -14,6 +14,7 @@ from curator.classroom import alt
 from curator.classroom.grammar import Noun, fill, load, text
 from curator.classroom.plan import Plan, Step, is_near, plan
 from curator.classroom.planfile import from_yaml, to_yaml
+from curator.classroom.room import Room, look_again
 from curator.classroom.views import Views, frame_views, photo_views
 from curator.classroom.words import Questions, label, questions, safe_noun
 from curator.errors import CatalogError, LessonError
@@ -25,6 +26,7 @@ __all__ = [
     "SUFFIXES",
     "Lesson",
     "Plan",
+    "Room",
     "Scene",
     "Step",
     "check_target",
@@ -68,6 +70,7 @@ class Scene:
     license: str  # its name
     license_url: str
     standards: tuple[facts.Standard, ...]
+    look_again: tuple[str, ...] = ()  # what was measured and may not serve in the room
 
     @property
     def picture(self) -> bytes:
@@ -141,8 +144,10 @@ class Lesson:
         return [NOTICES[source] for source in sources if source in NOTICES]
 
 
-def lesson(folder: Path, plan: Plan, *, longer: int = LONGER, dots: bool = False) -> Lesson:
-    """Make the pictures of a plan, with `dots` also a mark on each thing.
+def lesson(
+    folder: Path, plan: Plan, *, longer: int = LONGER, dots: bool = False, room: Room | None = None
+) -> Lesson:
+    """Make the pictures of a plan, with `dots` also a mark on each thing; for a `room` measure whether photos serve there.
 
     LessonError names a prompt that is gone or a picture that cannot be read.
     """
@@ -151,7 +156,9 @@ def lesson(folder: Path, plan: Plan, *, longer: int = LONGER, dots: bool = False
     _check_stages(plan, prompts)
     with ThreadPoolExecutor(max_workers=2) as pool:
         views = list(pool.map(lambda step, prompt: _views(folder, step, prompt, longer, dots), plan.steps, prompts))
-    scenes = tuple(_scene(plan, n, *triple) for n, triple in enumerate(zip(plan.steps, prompts, views, strict=True), 1))
+        looked = list(pool.map(lambda prompt: _looked(folder, prompt, plan.language, room), prompts))
+    parts = zip(plan.steps, prompts, views, looked, strict=True)
+    scenes = tuple(_scene(plan, n, *part) for n, part in enumerate(parts, 1))
     remarks = tuple(dict.fromkeys((*plan.remarks, *_license_remarks(plan.language, prompts))))
     return Lesson(plan, scenes, label(plan.language, "title"), remarks)
 
@@ -217,7 +224,15 @@ def _views(folder: Path, step: Step, prompt: Prompt | None, longer: int, dots: b
     return photo_views(folder, prompt, stages, step.side, step.hide, longer)
 
 
-def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Views) -> Scene:
+def _looked(folder: Path, prompt: Prompt | None, language: str, room: Room | None) -> tuple[str, ...]:
+    if prompt is None or room is None:
+        return ()
+    return tuple(note.say(language) for note in look_again(folder, prompt, room))
+
+
+def _scene(
+    plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Views, looked: tuple[str, ...]
+) -> Scene:
     language = plan.language
     fact = prompt.fact if prompt else Fact(step.frame)
     kind: PromptKind = prompt.kind if prompt else "slide"
@@ -238,7 +253,7 @@ def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Vi
         assert fact is not None
         before, rings, cover, after = _frame_alts(language, fact, noun)
     return Scene(number, step.day, prompt, fact, kind, noun, step.stages, asked, step.side, step.hide, views,
-                 before, rings, cover, after, credit, license_name, url, _standards(prompt, fact))  # fmt: skip
+                 before, rings, cover, after, credit, license_name, url, _standards(prompt, fact), looked)  # fmt: skip
 
 
 def _ask(

@@ -207,6 +207,7 @@ def _note(lesson: Lesson, scene: Scene, asked: Questions) -> dict[str, Any]:
         "lists": [
             (say("answers"), [(a.says, a.shows) for a in asked.answers]),
             (say("listen"), [("", heard) for heard in asked.listen]),
+            *([(text(lesson.language, "room.heading"), [("", seen) for seen in scene.look_again])] if scene.look_again else []),
         ],
         "pairs": [
             (say("follow_up"), asked.follow_up),

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from curator.classroom import fonts
-from curator.classroom.grammar import section
+from curator.classroom.grammar import section, text
 from curator.classroom.lesson import Lesson, Scene
 from curator.classroom.slides import by_sentence, source_lines
 from curator.classroom.words import Questions, label, typeset
@@ -47,6 +47,7 @@ def _every_word(lesson: Lesson, cards: Sequence[Card]) -> Iterator[str]:
         yield from words
     for card in cards:
         name = card.scene.noun
+        yield " ".join(card.scene.look_again)
         yield f"{card.title} {name.one} {name.many} {card.scene.prompt.title if card.scene.prompt else ''}"
         for asked in card.asked:
             yield f"{asked.question} {asked.follow_up} {asked.frame} {asked.reveal} {typeset(asked.solved)} ·•"
@@ -139,7 +140,7 @@ class Sheets:
         lines += [(f"{self.say('follow_up')}: {follow}", "", 10.5), (f"{self.say('frame')}: {frame}", "", 10.5)]
         lines += [(blank(one.equation), "", 13.0) for one in asked[:1] if one.equation]
         self._letter_of(card, left, top)
-        self._column([(fonts.printable(text), style, size) for text, style, size in lines], left + INSET, top + INSET + 7,
+        self._column([(fonts.printable(line), style, size) for line, style, size in lines], left + INSET, top + INSET + 7,
                      wide, self.cell[1] - 2 * INSET - 7)  # fmt: skip
 
     def _letter_of(self, card: Card, left: float, top: float) -> None:
@@ -153,9 +154,9 @@ class Sheets:
         share = 1.0
         while share > 0.5 and sum(self._high(*line, wide, share) for line in lines) > high:
             share -= 0.04
-        for text, style, size in lines:
-            tall = self._high(text, style, size, wide, share)
-            self._put(text, style, size * share, left, top, wide)
+        for line, style, size in lines:
+            tall = self._high(line, style, size, wide, share)
+            self._put(line, style, size * share, left, top, wide)
             top += tall
 
     def _high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
@@ -213,7 +214,10 @@ class Sheets:
             found += [(f"• {answer.says} {answer.shows}", "", 8.5) for answer in asked.answers]
             if asked.listen:
                 found.append((f"{self.say('listen')}: {' '.join(asked.listen)}", "", 8.5))
-        yield from ((fonts.printable(text), style, size) for text, style, size in found)
+        if card.scene.look_again and card.stages[0] == card.scene.stages[0]:
+            seen = f"{text(self.lesson.language, 'room.heading')}: {' '.join(card.scene.look_again)}"
+            found.append((seen, "", 8.5))
+        yield from ((fonts.printable(line), style, size) for line, style, size in found)
 
     def sources(self) -> None:
         """Standards, notices, credits and licences; what the font could not print."""

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from curator.classroom.lesson import Lesson, Scene
-from curator.classroom.words import Questions, clean, label, typeset
+from curator.classroom.words import Questions, clean, label, text, typeset
 
 WIDTH, HEIGHT = 13.333, 7.5  # inches, 16:9
 PANEL, STRIP, MARGIN = 3.6, 1.45, 0.3
@@ -79,6 +79,8 @@ def _notes(lesson: Lesson, scene: Scene, asked: Questions) -> str:
     ]
     lines += [say("answers"), *(f"•  {a.says}  {a.shows}" for a in asked.answers), ""]
     lines += [say("listen"), *(f"•  {heard}" for heard in asked.listen), ""]
+    if scene.look_again and asked.stage == scene.stages[0]:
+        lines += [text(lesson.language, "room.heading"), *(f"•  {seen}" for seen in scene.look_again), ""]
     lines += [f"{say('follow_up')}: {asked.follow_up}", f"{say('frame')}: {asked.frame}"]
     if asked.equation:
         written = "    ".join(typeset(e) for e in (asked.equation, *asked.more))

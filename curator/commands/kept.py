@@ -26,7 +26,8 @@ def _cut(text: str, width: int) -> str:
     return text if len(text) <= width else text[: width - 1] + "…"
 
 
-def _print_wrapped(text: str, indent: int = 2) -> None:
+def wrapped(text: str, indent: int = 2) -> None:
+    """Print a text at most WIDTH wide."""
     pad = " " * indent
     print("\n".join(textwrap.wrap(text, WIDTH, initial_indent=pad, subsequent_indent=pad, break_on_hyphens=False)))
 
@@ -84,7 +85,7 @@ def _nothing(typed: str) -> None:
         print("Fewer words find more.")
     halves = halves_asked(asked)
     if len(halves) == 1:
-        _print_wrapped(f"Things that come as {halves[0]}+{halves[0]}: {'; '.join(IDEAS[halves[0]])}.", 0)
+        wrapped(f"Things that come as {halves[0]}+{halves[0]}: {'; '.join(IDEAS[halves[0]])}.", 0)
     elif not typed:
         print("Add photos: curator add PHOTOS.")
 
@@ -111,7 +112,7 @@ def show_change(old: Prompt, new: Prompt) -> None:
     for name, value in asdict(new).items():
         if value != asdict(old)[name]:
             shown = ", ".join(value) if isinstance(value, list | tuple) else value
-            _print_wrapped(f"{name}: {shown or '(nothing)'}")
+            wrapped(f"{name}: {shown or '(nothing)'}")
     print(f"To take it back: curator edit {new.slug} --undo")
 
 
@@ -154,7 +155,7 @@ def show_tally(tally: Tally, folder: Path, *, several: bool) -> None:
     _show_refused(tally)
     if several:
         print()
-    _print_wrapped(_sum(tally), 0)
+    wrapped(_sum(tally), 0)
     _show_missing(tally, folder)
 
 
@@ -176,14 +177,14 @@ def _show_refused(tally: Tally) -> None:
         for seen in tally.errors:
             error = seen.error
             print(f"  {_cut(seen.path.name, 70)}")
-            _print_wrapped(f"{error.wrong} {error.try_this}" if error else "", 4)
+            wrapped(f"{error.wrong} {error.try_this}" if error else "", 4)
 
 
 def _show_seen(seen: Seen) -> None:
     assert seen.prompt is not None
     print(f"  {_cut(seen.path.name, 36):<37}{fact_text(seen.prompt):<10}{seen.prompt.kind}")
     if seen.note:
-        _print_wrapped(seen.note, 4)
+        wrapped(seen.note, 4)
 
 
 def _sum(tally: Tally) -> str:
@@ -215,7 +216,7 @@ def _show_missing(tally: Tally, folder: Path) -> None:
         place = "" if folder == Path("catalog") else f" -c {folder}"
         slug = tally.added[0].slug if len(tally.added) == 1 else "NAME"
         which = "it still needs" if len(tally.added) == 1 else "they still need"
-        _print_wrapped(f"Before sharing {which} {', '.join(missing)}:", 0)
+        wrapped(f"Before sharing {which} {', '.join(missing)}:", 0)
         print(f"  curator edit {slug}{place} {next(iter(missing))} ...")
 
 
@@ -250,12 +251,12 @@ def show_problems(problems: list[Problem], prompts: int) -> None:
     for problem in problems:
         if not problem.note:
             print(_cut(problem.name, WIDTH))
-            _print_wrapped(problem.wrong)
-            _print_wrapped(f"> {problem.remedy}")
+            wrapped(problem.wrong)
+            wrapped(f"> {problem.remedy}")
     notes = [problem for problem in problems if problem.note]
     if notes:
         print(("\n" if len(notes) < len(problems) else "") + "Good to know:")
         for problem in notes:
-            _print_wrapped(f"{problem.name}: {problem.wrong} {problem.remedy}")
+            wrapped(f"{problem.name}: {problem.wrong} {problem.remedy}")
     wrong = len(problems) - len(notes)
     print(f"{_many(prompts, 'prompt')}, " + (_many(wrong, "problem") if wrong else "no problems") + ".")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from curator.commands.rooms import Screen, Seat, sized
 from curator.errors import LessonError
 
 if TYPE_CHECKING:
@@ -38,6 +39,8 @@ def lesson(
         int, typer.Option(help="Another number chooses other pictures; the same number chooses the same.")
     ] = 0,
     show_seconds: Annotated[float, typer.Option(help="How long a picture shows: 1 to 5, or 0 to leave it on.")] = 2.0,
+    seat: Seat = 8.0,
+    screen: Screen = 0.93,
     paper: Annotated[str, typer.Option(help="For cards: a4 or letter.")] = "a4",
     catalog: Annotated[Path, CATALOG] = Path("catalog"),
 ) -> None:
@@ -45,13 +48,14 @@ def lesson(
     from curator.classroom import lesson as lessons
 
     _check(output, paper)
+    place = sized(seat, screen)
     made = lessons.read_plan(plan) if plan else lessons.plan(
         catalog, facts=halves(facts), like=like, days=days, language=language, seed=seed, show_seconds=show_seconds
     )  # fmt: skip
     if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
         ready = lessons.Lesson(made, (), "", made.remarks)
     else:
-        ready = lessons.lesson(catalog, made)
+        ready = lessons.lesson(catalog, made, room=place)
     for path in output:
         lessons.write(ready, path, paper=paper.lower())
     _tell(made, ready.remarks, output)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import typer
 
 from curator.commands.lessons import lesson
+from curator.commands.rooms import look_again
 
 
 def register(app: typer.Typer) -> None:
     """Add this group's commands."""
     app.command()(lesson)
+    app.command("look-again")(look_again)

@@ -92,7 +92,7 @@ def _write(here: Path, prompts: list[Prompt], kind: str) -> Path:
     from curator.classroom.plan import Plan, Step
 
     steps = tuple(Step(1, slug=p.slug, stages=("see", "cover") if p.fact else ("is_it",)) for p in prompts)
-    made = lessons.lesson(here, Plan("en", steps))
+    made = lessons.lesson(here, Plan("en", steps), room=lessons.Room())
     folder = here / ".inbox"
     path = Path(tempfile.mkstemp(prefix="lesson-", suffix=f".{kind}", dir=folder)[1])
     try:
