@@ -12,6 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from curator.classroom import lesson as lessons
+from curator.classroom import pictures
 from curator.classroom.plan import Plan, Step, grouped
 from curator.classroom.words import tells
 from curator.cli import app
@@ -181,21 +182,22 @@ def test_a_broken_plan_is_told_where(text: str) -> None:
 # ---- a lesson and its numbers
 
 
-def test_what_shows_and_what_is_hidden_make_the_total(made: lessons.Lesson) -> None:
+def test_what_shows_and_what_is_hidden_make_the_total(catalog: Path, made: lessons.Lesson) -> None:
     covered = [(scene, stage) for scene in made.scenes for stage in scene.stages if stage in ("cover", "not_half")]
     assert len(covered) >= 10
     for scene, stage in covered:
         assert scene.fact is not None
         assert scene.shown(stage) + scene.hidden(stage) == scene.fact.total
-        assert _showing(scene, scene.covered(stage)) == scene.shown(stage)
+        assert _showing(catalog, scene, scene.covered(stage)) == scene.shown(stage)
 
 
-def _showing(scene: lessons.Scene, picture: bytes) -> int:
+def _showing(catalog: Path, scene: lessons.Scene, picture: bytes) -> int:
     """How many dots of the covered picture look as in the plain one."""
     plain, covered = (cv2.imdecode(np.frombuffer(b, np.uint8), 1).astype(int) for b in (scene.picture, picture))
     height, width = plain.shape[:2]
     assert scene.prompt is not None
-    at = [(round(d.y * height), round(d.x * width)) for d in scene.prompt.dots if d.side]
+    cut = pictures.opened(catalog, scene.prompt).prompt  # the pictures of a lesson are cut to what counts
+    at = [(round(d.y * height), round(d.x * width)) for d in cut.dots if d.side]
     return sum(bool(np.abs(plain[r, c] - covered[r, c]).max() < 40) for r, c in at)
 
 

@@ -15,6 +15,7 @@ Pixels = NDArray[np.uint8]
 ALONE = 0.1  # of the picture's shorter side: how far a single thing of unknown size is taken to reach
 WIDEST, TALLEST = 16 / 9, 3 / 4  # width over height of a crop: between a screen and an upright photo
 WORTH = 0.85  # a crop that keeps more of the picture than this is not worth cutting
+ROOM = 1.2  # of half a thing: what is left about the outermost ones
 CLEAR = 0.02  # least way from a thing to a crop's edge: the margin that a clean picture wants
 
 
@@ -57,14 +58,30 @@ def boxes(things: Floats, grown: float, size: tuple[int, int]) -> Mask:
     return out
 
 
-def crop(prompt: Prompt, size: tuple[int, int]) -> Area:
-    """The part of the picture that counts: every thing, whole, with room about it; all of it where little would go."""
+def ellipses(things: Floats, grown: float, size: tuple[int, int]) -> Mask:
+    """(H, W) the ellipses in the boxes of the things, each grown by that factor."""
+    import cv2
+
+    out: Pixels = np.zeros(size, np.uint8)
+    for x, y, w, h in things:
+        axes = (max(1, round(grown * w)), max(1, round(grown * h)))
+        cv2.ellipse(out, (round(x), round(y)), axes, 0, 0, 360, (1,), -1)
+    return out.astype(bool)
+
+
+def crop(prompt: Prompt, size: tuple[int, int], own: NDArray[np.uint8] | None = None) -> Area:
+    """The part of the picture that counts: every thing, whole, with room about it; all of it where little would go.
+
+    size: height, width of the picture; own: an array of that size, 0 where there is no thing; without it the boxes tell.
+    """
     if not prompt.dots:
         return Area(0.0, 0.0, 1.0, 1.0)
     height, width = size
     x, y, w, h = reaches(prompt, size).T
-    left, top, right, bottom = (x - w).min(), (y - h).min(), (x + w).max(), (y + h).max()
-    margin = max(1.2 * float(np.median(np.maximum(w, h))), 1.5 * CLEAR * max(right - left, bottom - top))
+    rows, columns = np.nonzero(own) if own is not None else (np.zeros(0, int), np.zeros(0, int))
+    left, top = min((x - w).min(), columns.min(initial=width)), min((y - h).min(), rows.min(initial=height))
+    right, bottom = max((x + w).max(), columns.max(initial=0) + 1), max((y + h).max(), rows.max(initial=0) + 1)
+    margin = max(ROOM * float(np.median(np.maximum(w, h))), 1.5 * CLEAR * max(right - left, bottom - top))
     left, right = _within(left - margin, right + margin, width)
     top, bottom = _within(top - margin, bottom + margin, height)
     left, right = _at_least(left, right, TALLEST * (bottom - top), width)

@@ -1,4 +1,4 @@
-"""Rings: one round each half where it crosses no other thing, else one round each thing. Blue solid, orange dashed.
+"""Rings: one smooth ring about each half where a line parts them, else one about each thing. Blue solid, orange dashed.
 
 Each line lies light between dark, and its own colour in the light, so that it holds on any photo and in black and white.
 """
@@ -8,105 +8,100 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curator.classroom.covers import SURE
-from curator.classroom.extents import boxes, disc, reaches
+from curator.classroom import shapes
+from curator.classroom.covers import DARK, LIGHT
+from curator.classroom.extents import Floats, Mask, Pixels
+from curator.classroom.outlines import Labels
 from curator.records import Prompt
 
-Pixels = NDArray[np.uint8]
-Mask = NDArray[np.bool_]
-Floats = NDArray[np.float64]
 BLUE, ORANGE, GREY = (0, 90, 181), (200, 98, 0), (90, 90, 90)  # each at least 3:1 against LIGHT: a test measures it
-LIGHT, DARK = (255, 255, 255), (20, 20, 20)
 COLORS = {1: BLUE, 2: ORANGE, 0: GREY}
-MARGINS = (0.5, 0.3, 0.15)  # of a thing's reach: how far a ring keeps from its half, the widest that fits
+LAYERS = ((DARK, 7), (LIGHT, 5), (None, 3))  # colour (None: the half's own) and width in strokes, the widest first
+ROOM = 0.22  # of a thing: how far a ring keeps from its half where nothing is in the way
+DASH, GAP = 22, 15  # strokes: each dash has round ends of its own
 
 
 def stroke(width: int) -> int:
-    """Pixels of a ring's colour in a picture of that width; with its light and dark edges it is five times that."""
-    return max(2, round(width / 384))
+    """Pixels of a line's edge in a picture of that width; the whole line is seven times that."""
+    return max(1, round(width / 480))
 
 
-def ring(photo: Pixels, prompt: Prompt) -> Pixels:
-    """The picture with its halves ringed; things on side 0 of a picture that is no double get a grey ring each."""
+def ring(photo: Pixels, prompt: Prompt, own: Labels) -> Pixels:
+    """The picture with its halves ringed; what is left over in a picture that is no double gets a grey ring each."""
     out = photo.copy()
     size = (photo.shape[0], photo.shape[1])
-    every = reaches(prompt, size)
-    sides = np.array([d.side for d in prompt.dots], dtype=int)
-    for lines, side in _lines(every, sides, size, stroke(size[1])):
-        _draw(out, lines, side)
-    if prompt.fact is None:
-        for lines, side in _one_each(every, sides, (0,)):
-            _draw(out, lines, side)
+    for line, side in _lines(prompt, own, size):
+        _draw(out, line, side)
     return out
 
 
-def _lines(every: Floats, sides: NDArray[np.int_], size: tuple[int, int], width: int) -> list[tuple[list[Floats], int]]:
-    for margin in MARGINS:
-        hulls = {side: _hull(every[sides == side], margin, width, size) for side in (1, 2) if (sides == side).any()}
-        if _clear(hulls, every, sides, size, width):
-            return [(_contours(hull), side) for side, hull in hulls.items()]
-    return _one_each(every, sides, (1, 2))
+def _lines(prompt: Prompt, own: Labels, size: tuple[int, int]) -> list[tuple[Floats, int]]:
+    """Closed lines in pixels of the picture, each with its side."""
+    small = shapes.working(size)
+    scale = size[1] / small[1]
+    half = (LAYERS[0][1] / 2 + 0.5) * stroke(size[1]) / scale  # of a whole line's width, at the working size
+    one = [i for i, d in enumerate(prompt.dots) if d.side == 1]
+    whole = prompt.fact is not None or all(d.side for d in prompt.dots)
+    cut = shapes.straight(shapes.parted(own, prompt, one, small)) if one and whole else None
+    found: list[tuple[Floats, int]] = []
+    for side in (1, 2):
+        members = [i for i, d in enumerate(prompt.dots) if d.side == side]
+        for group in [members] if cut is not None else [[i] for i in members]:
+            groups = shapes.parted(own, prompt, group, small)
+            found += [(line, side) for line in _around(groups, half, together=cut is not None)]
+    if prompt.fact is None:
+        for i in (i for i, d in enumerate(prompt.dots) if not d.side):
+            found += [(line, 0) for line in _around(shapes.parted(own, prompt, [i], small), half, together=False)]
+    return [(line * scale, side) for line, side in found]
 
 
-def _hull(things: Floats, margin: float, width: int, size: tuple[int, int]) -> Pixels:
-    """The rounded hull of the things, its edge where the middle of the ring runs, on a canvas with a border of its own."""
+def _around(groups: shapes.Parted, half: float, *, together: bool) -> list[Floats]:
+    """The middle of the line about a group, at the working size."""
+    size = (groups.inside.shape[0], groups.inside.shape[1])
+    alone = together or bool((shapes.distance(groups.outside)[groups.inside] > 3).all())
+    held = groups.inside if alone else groups.own  # what a thing shares with its neighbours is not ringed with it
+    shape = shapes.hull(held, max(ROOM * groups.thing, 2 * half) if together else 1.2 * half)
+    cut = shapes.straight(groups) if together else None
+    if cut is not None:
+        shape &= ~shapes.beyond(cut, size, half)
+    edge = int(np.ceil(half)) + 1  # a ring is never lost past the picture's edge
+    shape[:edge], shape[-edge:], shape[:, :edge], shape[:, -edge:] = False, False, False, False
+    if together:
+        shape = shapes.smooth(shape, 0.1 * groups.thing)
+    return _contour(shape)
+
+
+def _contour(shape: Mask) -> list[Floats]:
+    """The longest outline as (n, 2) x, y, its steps smoothed away; none of an empty shape."""
     import cv2
 
-    held = boxes(things, SURE, size).astype(np.uint8)
-    far = max(3 * width, int(margin * np.median(things[:, 2:].max(axis=1))))
-    found: Pixels = np.zeros(size, np.uint8)
-    cv2.fillConvexPoly(found, cv2.convexHull(cv2.findNonZero(held)), (1,))
-    grown = cv2.distanceTransform(1 - found, cv2.DIST_L2, 3) <= far
-    edge = 3 * width  # a ring is never lost past the picture's edge
-    grown[:edge], grown[-edge:], grown[:, :edge], grown[:, -edge:] = False, False, False, False
-    return np.asarray(grown, dtype=np.uint8)
+    found, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    if not found:
+        return []
+    line = max(found, key=len).reshape(-1, 2).astype(np.float64)
+    reach = min(6, len(line) // 4)
+    weight = np.hanning(2 * reach + 3)[1:-1]
+    around = np.vstack([line[len(line) - reach :], line, line[:reach]])
+    smoothed = [np.convolve(around[:, k], weight / weight.sum(), "valid") for k in (0, 1)]
+    return [np.stack(smoothed, axis=1) + 0.5]
 
 
-def _clear(hulls: dict[int, Pixels], every: Floats, sides: NDArray[np.int_], size: tuple[int, int], width: int) -> bool:
-    """No ring holds or touches a thing that is not its own, nor the other ring."""
+def _draw(out: Pixels, line: Floats, side: int) -> None:
     import cv2
 
-    wide = {side: cv2.dilate(hull, disc(3 * width)).astype(bool) for side, hull in hulls.items()}
-    for side, hull in wide.items():
-        if (hull & boxes(every[sides != side], 1.0, size)).any():
-            return False
-    return not (1 in wide and 2 in wide and (wide[1] & wide[2]).any())
+    one = stroke(out.shape[1])
+    pieces = _dashes(line, one) if side == 2 else [np.vstack([line, line[:1]])]
+    for color, wide in LAYERS:
+        for piece in pieces:
+            cv2.polylines(out, [np.round(piece * 16).astype(np.int32)], False, color or COLORS[side], wide * one, cv2.LINE_AA, 4)
 
 
-def _contours(hull: Pixels) -> list[Floats]:
-    import cv2
-
-    found, _ = cv2.findContours(hull, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    return [line.reshape(-1, 2).astype(np.float64) for line in found]
-
-
-def _one_each(every: Floats, sides: NDArray[np.int_], wanted: Iterable[int]) -> list[tuple[list[Floats], int]]:
-    """An ellipse round each thing, drawn in towards it where a neighbour is near."""
-    turn = np.linspace(0, 2 * np.pi, 181)[:-1]
-    circle = np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    return [
-        ([every[i, :2] + 1.22 * every[i, 2:] * circle for i in np.flatnonzero(sides == side)], side) for side in wanted
-    ]
-
-
-def _draw(out: Pixels, lines: Iterable[Floats], side: int) -> None:
-    import cv2
-
-    width = stroke(out.shape[1])
-    for line in lines:
-        pieces = _dashes(line, 16 * width) if side == 2 else [np.vstack([line, line[:1]])]
-        for color, thick in ((DARK, 5 * width), (LIGHT, 3 * width), (COLORS[side], width)):
-            for piece in pieces:
-                cv2.polylines(out, [np.round(piece * 8).astype(np.int32)], False, color, thick, cv2.LINE_AA, 3)
-
-
-def _dashes(line: Floats, length: int) -> list[Floats]:
-    """The closed line in dashes of about that length, with gaps of half of it."""
+def _dashes(line: Floats, one: int) -> Iterable[Floats]:
+    """The closed line in even dashes; shorter ones where it is short."""
     closed = np.vstack([line, line[:1]])
     gone = np.concatenate([[0.0], np.linalg.norm(np.diff(closed, axis=0), axis=1).cumsum()])
-    count = max(4, round(gone[-1] / (1.6 * length)))
+    count = max(5, round(gone[-1] / ((DASH + GAP) * one)))
+    steps = np.linspace(0, DASH / (DASH + GAP) * gone[-1] / count, 24)
     starts = np.linspace(0, gone[-1], count, endpoint=False)
-    steps = np.linspace(0, 0.58 * gone[-1] / count, 14)
     return [np.stack([np.interp(s + steps, gone, closed[:, k]) for k in (0, 1)], axis=1) for s in starts]

@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom import drawing, pictures
-from curator.errors import LessonError, PhotoError
+from curator.classroom import frames, overlays, pictures
+from curator.classroom.outlines import boxed
 from curator.records import Fact, Prompt
 
 Pixels = NDArray[np.uint8]
@@ -44,36 +44,28 @@ class Views:
 
 def photo_views(folder: Path, prompt: Prompt, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
     """The views of a photo that these stages need; "dots" among them asks for a mark on each thing."""
-    from curator.catalog.folder import picture_path
-    from curator.seeing.photo import load_large
-
-    try:
-        photo = load_large(picture_path(folder, prompt), longer=longer)
-    except (PhotoError, OSError) as error:
-        wrong = f"The picture of {prompt.slug} ({prompt.picture}) is missing or damaged."
-        raise LessonError(
-            "Making the lesson.", wrong, "Put the picture back, or take that step out of the plan."
-        ) from error
-    return _encoded(_drawn(photo, prompt, stages, side, hide))
+    there = pictures.opened(folder, prompt, wide=longer, tall=longer, doing="Making the lesson.")
+    return _encoded(_drawn(there, stages, side, hide))
 
 
 def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
     """The same views of the fact's ten frame."""
-    canvas, prompt = drawing.frame(fact, longer)
-    return _encoded(_drawn(canvas, prompt, stages, side, hide))
+    canvas, prompt = frames.frame(fact, longer)
+    small = (canvas.shape[0] // 2, canvas.shape[1] // 2)
+    return _encoded(_drawn(pictures.Opened(canvas, prompt, boxed(prompt, small)), stages, side, hide))
 
 
-def _drawn(photo: Pixels, prompt: Prompt, stages: Sequence[str], side: int, hide: int) -> dict[str, Pixels]:
-    found = {"plain": drawing.plain(photo, prompt)}
-    if prompt.dots:
-        found["rings"] = drawing.rings(photo, prompt)
-    if "dots" in stages and prompt.dots:
-        found["dots"] = pictures.dots(photo, prompt)
+def _drawn(there: pictures.Opened, stages: Sequence[str], side: int, hide: int) -> dict[str, Pixels]:
+    found = {"plain": there.photo}
+    if there.prompt.dots:
+        found["rings"] = overlays.ringed(*there)
+    if "dots" in stages and there.prompt.dots:
+        found["dots"] = overlays.dotted(there.photo, there.prompt)
     if "cover" in stages:
-        found["cover"] = drawing.cover(photo, prompt, side)
-        found["other_cover"] = drawing.cover(photo, prompt, 3 - side)
+        found["cover"] = overlays.covered(*there, side)
+        found["other_cover"] = overlays.covered(*there, 3 - side)
     if "not_half" in stages:
-        found["some"] = drawing.cover_some(photo, prompt, hide)
+        found["some"] = overlays.covered_some(*there, hide)
     return found
 
 

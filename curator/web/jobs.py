@@ -161,19 +161,20 @@ def small(path: str, output: str, longer: int) -> None:
 
 def view(path: str, prompt: Prompt, which: str, output: str) -> None:
     """One classroom view as WebP: plain, dots, rings, cover1, cover2, frame."""
-    from curator.classroom import drawing, pictures
+    from curator.classroom import frames, overlays, pictures
     from curator.seeing import photo
 
     if which == "frame":
         assert prompt.fact is not None
-        _webp(drawing.frame(prompt.fact, 1600)[0], Path(output), 1600)
+        _webp(frames.frame(prompt.fact, 1600)[0], Path(output), 1600)
         return
-    pixels = photo.load_large(Path(path), longer=1600)
-    made = {
-        "plain": lambda: drawing.plain(pixels, prompt), "dots": lambda: pictures.dots(pixels, prompt),
-        "rings": lambda: drawing.rings(pixels, prompt),
-        "cover1": lambda: drawing.cover(pixels, prompt, 1), "cover2": lambda: drawing.cover(pixels, prompt, 2),
-    }[which]()  # fmt: skip
+    there = pictures.ready(photo.load_large(Path(path)), prompt, wide=1600, tall=1600)
+    if which == "plain":
+        made = there.photo
+    elif which == "dots":
+        made = overlays.dotted(*there[:2])
+    else:
+        made = overlays.ringed(*there) if which == "rings" else overlays.covered(*there, int(which.removeprefix("cover")))
     _webp(made, Path(output), 1600)
 
 
