@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import queue
 import threading
 from collections.abc import AsyncIterator
@@ -18,6 +19,7 @@ from starlette.routing import Route
 
 from curator.errors import CuratorError
 from curator.web import inbox, lessons, photos, prompts, sharing
+from curator.web.batch import look_first, look_second
 from curator.web.frame import Site, told
 from curator.web.guard import Guard, Rights, TooMuchError
 
@@ -37,23 +39,27 @@ def static(request: Request) -> FileResponse:
 def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> Starlette:
     """The application for one catalog folder (made with the first prompt)."""
     here = Site(catalog, rights or Rights(), address=address)
-    waiting: queue.Queue[str | None] = queue.Queue()
-    here.wake = waiting.put
+    waiting: queue.PriorityQueue[tuple[int, int, str]] = queue.PriorityQueue()  # answers first, what can wait after them
+    count = itertools.count()
+    here.wake = lambda one: waiting.put((0, next(count), one))
 
     def batch() -> None:
-        while (one := waiting.get()) is not None:
-            photos.look_first(here, one)
+        while (one := waiting.get())[2]:
+            if one[0]:
+                look_second(here, one[2])
+            elif look_first(here, one[2]):
+                waiting.put((1, next(count), one[2]))
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         inbox.clear(catalog)
         for item in inbox.every(catalog):  # left from before a restart
             if item["state"] in ("waiting", "looking"):
-                waiting.put(item["id"])
+                here.wake(item["id"])
         thread = threading.Thread(target=batch, daemon=True)
         thread.start()
         yield
-        waiting.put(None)
+        waiting.put((-1, 0, ""))
         here.looking.stop()
         here.asking.stop()
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import errno
-import json
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
@@ -37,6 +35,7 @@ class Site:
     looking: Worker = field(default_factory=Worker)  # the batch
     asking: Worker = field(default_factory=Worker)  # the teacher's corrections, never behind the batch
     wake: Callable[[str], None] = lambda _: None  # hand an item to the batch
+    changes: int = 0  # goes up with each answer of the batch
     address: str = ""  # for the phone
 
 
@@ -123,21 +122,3 @@ async def told(request: Request, error: Exception) -> Response:
             request, error.status_code, known.get(error.status_code, str(error.detail)), "Go back and try again."
         )
     return refusal(request, 500, "Something went wrong in the program.", "Go back and try again. Nothing kept is lost.")
-
-
-def boxes_of(text: str) -> list[list[float]]:
-    """Up to 100 boxes (left, top, right, bottom in fractions) that a page's script sent as JSON; HTTPException else."""
-    doing = "Reading the blur."
-    try:
-        found = json.loads(text or "[]")
-        boxes = [[min(max(float(v), 0.0), 1.0) for v in one] for one in found]
-    except (ValueError, TypeError, OverflowError, RecursionError):
-        raise unreadable(doing, "It is no list of boxes.") from None
-    if len(boxes) > 100 or any(len(b) != 4 or not all(map(math.isfinite, b)) or b[0] >= b[2] or b[1] >= b[3] for b in boxes):
-        raise unreadable(doing, "A box has four numbers, and up to 100 are taken.")
-    return boxes
-
-
-def unreadable(doing: str, wrong: str) -> HTTPException:
-    """What was sent is not what the page sends."""
-    return HTTPException(400, f"{doing} {wrong}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -26,21 +27,28 @@ def _look(source: str, area: Area | None) -> Look:
 
 
 def first(source: str, folder: str) -> dict[str, Any]:
-    """The first answer for an uploaded file; its clean copy and two small ones are written beside it."""
+    """The first answer for an uploaded file; a thumbnail is written into the folder. What can wait is in `second`."""
     from curator.seeing import photo
     from curator.seeing.said import look_as_json
 
     looked = _look(source, None)
-    large = photo.load_large(Path(source))
-    picture = photo.encode_clean(large)
-    (Path(folder) / "picture.jpg").write_bytes(picture)
-    for name, longer in (("view", 1280), ("thumb", 320)):
-        _webp(large, Path(folder) / f"{name}.webp", longer)
-    found = _boxes(looked.photo.pixels)
+    _webp(looked.photo.pixels, Path(folder) / "thumb.webp", 320)
+    height, width = looked.photo.size
     return {
-        "answer": look_as_json(looked), "size": [large.shape[1], large.shape[0]], "sha256": looked.photo.sha256,
-        "phash": photo.phash(looked.photo.pixels), "removed": removed(Path(source)), "faces": found,
+        "answer": look_as_json(looked), "size": [width, height], "sha256": looked.photo.sha256,
+        "phash": photo.phash(looked.photo.pixels), "removed": removed(Path(source)),
     }  # fmt: skip
+
+
+def second(source: str, folder: str) -> dict[str, Any]:
+    """Likely faces in an uploaded file as boxes; the picture for the look page is written into the folder."""
+    from curator.seeing import photo
+
+    pixels = photo.load(Path(source)).pixels
+    part = Path(folder) / f"view.{os.getpid()}.part"
+    _webp(pixels, part, 1280)
+    part.replace(Path(folder) / "view.webp")
+    return {"faces": _boxes(pixels)}
 
 
 def _boxes(pixels: Any) -> list[list[float]]:
@@ -178,4 +186,4 @@ def view(path: str, prompt: Prompt, which: str, output: str) -> None:
     _webp(made, Path(output), 1600)
 
 
-JOBS = {f.__name__: f for f in (first, again, within, like, make, people, picture, small, view)}
+JOBS = {f.__name__: f for f in (first, again, within, like, make, people, picture, second, small, view)}

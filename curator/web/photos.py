@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import json
-import math
 import time
 from collections.abc import AsyncIterator
 from importlib.util import find_spec
@@ -19,15 +18,15 @@ from starlette.routing import Route
 
 from curator.catalog import folder as catalog
 from curator.catalog.prompt import LICENSES, title_of
-from curator.errors import CuratorError, PhotoError
-from curator.records import PEOPLE, Area, Prompt
+from curator.errors import PhotoError
+from curator.records import PEOPLE, Prompt
 from curator.seeing.photo import MOST_BYTES
 from curator.web import inbox
-from curator.web.frame import GRADE_WORDS, Site, boxes_of, page, site, unreadable, wants_json
+from curator.web.batch import whole
+from curator.web.frame import GRADE_WORDS, Site, page, site, wants_json
+from curator.web.given import area_of, boxes_of, dots_of, line_of, object_of, point_of, unreadable
 
 MOST_FILES = 60  # in one post
-MOST_DOTS = 200
-MOST_JSON = 100_000
 
 
 def photos(request: Request) -> Response:
@@ -72,36 +71,9 @@ async def _take(here: Site, file: UploadFile) -> dict[str, Any]:
         wrong = "The file is empty." if not file.size else f"It has more than {MOST_BYTES // 1_000_000} MB."
         return {"id": "", "name": inbox.shown_name(name), "state": "error", "words": wrong, "grade": "error"}
     item = await run_in_threadpool(inbox.put, here.catalog, name, await file.read())
+    here.changes += 1
     here.wake(item["id"])
     return summary(item)
-
-
-def look_first(here: Site, one: str) -> None:
-    """The batch's work on one item; an error is its answer."""
-    try:
-        item = inbox.get(here.catalog, one)
-        if item["state"] in ("ready", "error"):  # handed over twice
-            return
-        item["state"] = "looking"
-        inbox.save(here.catalog, item)
-        place = inbox.place(here.catalog, one)
-        start = time.perf_counter()
-        try:
-            item |= here.looking.ask("first", str(place / "source"), str(place))
-            item |= {"state": "ready", "ms": round((time.perf_counter() - start) * 1000)}
-            item["answer"]["photo"] = item["name"]
-        except CuratorError as error:
-            item |= {"state": "error", "error": error.as_dict()}
-        except OSError as error:
-            said = {
-                "doing": "Looking.",
-                "wrong": f"The disk refuses ({error.strerror}).",
-                "try_this": "Make room on it.",
-            }
-            item |= {"state": "error", "error": said}
-        inbox.save(here.catalog, item)
-    except (CuratorError, OSError):
-        return  # dropped in the meantime
 
 
 async def events(request: Request) -> Response:
@@ -110,17 +82,20 @@ async def events(request: Request) -> Response:
 
 
 async def _events(request: Request) -> AsyncIterator[str]:
-    told: dict[str, str] = {}
+    here, told = site(request), dict[str, str]()
+    seen, since = -1, 0.0
     while not await request.is_disconnected():
-        items = await run_in_threadpool(inbox.every, site(request).catalog)
-        for item in map(summary, items):
-            if told.get(item["id"]) != item["state"]:
-                told[item["id"]] = item["state"]
-                yield f"data: {json.dumps(item)}\n\n"
-        if all(item["state"] in ("ready", "error") for item in items):
-            yield "event: done\ndata: {}\n\n"
-            return
-        await asyncio.sleep(0.25)
+        if here.changes != seen or time.monotonic() - since > 1:  # another server may be at work in the same folder
+            seen, since = here.changes, time.monotonic()
+            items = await run_in_threadpool(inbox.every, here.catalog)
+            for item in map(summary, items):
+                if told.get(item["id"]) != item["state"]:
+                    told[item["id"]] = item["state"]
+                    yield f"data: {json.dumps(item)}\n\n"
+            if all(item["state"] in ("ready", "error") for item in items):
+                yield "event: done\ndata: {}\n\n"
+                return
+        await asyncio.sleep(0.02)
 
 
 def look(request: Request) -> Response:
@@ -131,6 +106,7 @@ def look(request: Request) -> Response:
         raise PhotoError(**item["error"])
     if item["state"] != "ready":
         return page(request, "wait.html", item=summary(item))
+    item = whole(here, item, here.asking)
     return page(request, "look.html", **_look_values(here, item, request.query_params.get("reading", "0")))
 
 
@@ -157,70 +133,22 @@ def small(request: Request) -> Response:
     return FileResponse(path, media_type="image/webp", headers={"cache-control": "private, max-age=3600"})
 
 
-async def _sent(request: Request) -> dict[str, Any]:
-    """The JSON object that the look page's script sends."""
-    body = await request.body()
-    try:
-        found = json.loads(body[:MOST_JSON])
-    except (ValueError, RecursionError):
-        raise unreadable("Reading the dots.", "It is no JSON.") from None
-    if not isinstance(found, dict):
-        raise unreadable("Reading the dots.", "It is no JSON object.")
-    return found
-
-
-def _point(value: Any) -> tuple[float, float]:
-    try:
-        x, y = (float(v) for v in value)
-    except (TypeError, ValueError, OverflowError):
-        raise unreadable("Reading the dots.", "A place is not two numbers.") from None
-    if not (math.isfinite(x) and math.isfinite(y)):
-        raise unreadable("Reading the dots.", "A place is not two numbers.")
-    return min(max(x, 0.0), 1.0), min(max(y, 0.0), 1.0)
-
-
-def _dots(value: Any) -> list[tuple[float, float]]:
-    if not isinstance(value, list) or len(value) > MOST_DOTS:
-        raise unreadable("Reading the dots.", f"Up to {MOST_DOTS} are taken.")
-    return [_point(one) for one in value]
-
-
-def _line(value: Any) -> Any:
-    if value is None:
-        return None
-    if not isinstance(value, list) or len(value) != 2:
-        raise unreadable("Reading the line.", "It has two ends.")
-    one, other = _point(value[0]), _point(value[1])
-    return None if one == other else (one, other)
-
-
-def _area(value: Any) -> Area | None:
-    if value is None:
-        return None
-    if not isinstance(value, list) or len(value) != 4:
-        raise unreadable("Reading the frame.", "It has four numbers.")
-    (left, top), (right, bottom) = _point(value[:2]), _point(value[2:])
-    if right - left < 0.02 or bottom - top < 0.02:
-        raise PhotoError("Looking inside the frame.", "The frame is too small.", "Draw it larger.")
-    return Area(left, top, right, bottom)
-
-
 async def change(request: Request) -> Response:
     """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first."""
     here, one = site(request), request.path_params["id"]
-    sent, what = await _sent(request), request.path_params["what"]
+    sent, what = await object_of(request), request.path_params["what"]
     if what not in ("again", "area", "like"):
         raise HTTPException(404)
     source = str(inbox.place(here.catalog, one) / "source")
-    area = _area(sent.get("area"))
+    area = area_of(sent.get("area"))
 
     def work() -> list[dict[str, Any]]:
         if what == "area":
             found: list[dict[str, Any]] = here.asking.ask("within", source, area)
             return found
-        dots, line = _dots(sent.get("dots", [])), _line(sent.get("line"))
+        dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
         if what == "like":
-            dots, line = here.asking.ask("like", source, _point(sent.get("at")), area), None
+            dots, line = here.asking.ask("like", source, point_of(sent.get("at")), area), None
         found = here.asking.ask("again", source, dots, line, area)
         return found
 
@@ -244,17 +172,18 @@ def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
     from dataclasses import replace
     from pathlib import Path
 
+    item = whole(here, item, here.asking)
     try:
         state = json.loads(sent.get("state") or "{}")
         touched = max(0, min(999, int(state.get("touched") or 0)))
         reading = max(0, min(50, int(state.get("reading", sent.get("reading") or 0))))
-    except (ValueError, TypeError, AttributeError, RecursionError):
+    except (ValueError, TypeError, AttributeError, OverflowError, RecursionError):
         raise unreadable("Keeping the photo.", "The form is damaged.") from None
     blur = boxes_of(sent.get("blur", ""))
     words = _words(sent, Path(item["name"]), touched)
-    dots = _dots(state["dots"]) if touched and "dots" in state else None
+    dots = dots_of(state["dots"]) if touched and "dots" in state else None
     source = str(inbox.place(here.catalog, item["id"]) / "source")
-    args = (source, dots, _line(state.get("line")), _area(state.get("area")), reading, words)
+    args = (source, dots, line_of(state.get("line")), area_of(state.get("area")), reading, words)
     prompt: Prompt = here.asking.ask("make", *args)
     if "shown" in sent and not sent.get("no_double") and sent["shown"] != str(prompt.fact or ""):
         raise PhotoError("Keeping the photo.", "The page showed another fact than would be kept.", "Reload the page and look again.")

@@ -19,7 +19,8 @@ from curator.catalog.prompt import LICENSES, alts
 from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
 from curator.web import inbox
-from curator.web.frame import WIDTHS, boxes_of, page, site, unreadable
+from curator.web.frame import WIDTHS, page, site
+from curator.web.given import boxes_of, unreadable
 
 PER_PAGE = 24
 VIEWS = {
