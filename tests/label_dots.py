@@ -36,7 +36,7 @@ Pixels = NDArray[np.uint8]
 Dots = NDArray[np.float64]  # (n, 2): x, y in fractions of the framed photo
 MADE = Path(__file__).with_name("dots_of_photos.json")
 TOTALS = range(2, 26)
-TILE, ACROSS, DOWN = 400, 4, 3
+TILE, ACROSS, DOWN = 400, 3, 3
 SAME = 0.02  # offers whose dots lie this near each other, in fractions, are one offer
 WHITE, RED, BLACK = (255, 255, 255), (230, 0, 60), (0, 0, 0)
 
