@@ -41,6 +41,8 @@ STRESSED_A = frozenset((  # feminine, yet "el ala" and "un ala"
     "ala", "agua", "águila", "hacha", "arma", "ancla", "alma", "aula", "hada", "arpa", "área", "asa", "haba",
 ))
 # fmt: on
+# English words that name two ordinary things; a translation picks one of them, and the teacher is told.
+TWO_MEANINGS = frozenset(("bulb", "key", "leg", "light", "orange", "peg", "pip", "plate", "pot", "shell", "spot", "tile", "tin"))
 
 
 class Noun(NamedTuple):
@@ -140,6 +142,12 @@ def noun(language: str, thing: str = "", things: str = "") -> Noun:
 def is_known(language: str, thing: str, things: str = "") -> bool:
     """True where the word stands in the language's own list, or can be translated into it."""
     return _known(language, _bare(language, clean(thing))[0], _bare(language, clean(things))[0])[0] != ""
+
+
+def doubtful(language: str, thing: str, things: str = "") -> str:
+    """The translation of a word that names two ordinary things; "" where there is no doubt."""
+    key, own = _known(language, _bare(language, clean(thing))[0], _bare(language, clean(things))[0])
+    return _entry(language, key).one if key in TWO_MEANINGS and not own else ""
 
 
 def _entry(language: str, key: str) -> Noun:

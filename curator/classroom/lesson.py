@@ -348,6 +348,10 @@ def check_target(path: Path) -> None:
         raise LessonError(doing, f"There is no folder {path.parent}.", "Make the folder first, or choose another.")
     if path.is_dir():
         raise LessonError(doing, "It is a folder.", "Choose another name for the lesson.")
+    if not os.access(path.parent, os.W_OK):
+        raise LessonError(
+            doing, f"The folder {path.parent} cannot be written to.", "Choose a folder that you may write to."
+        )
 
 
 def _write_as(lesson: Lesson, path: Path, suffix: str, paper: str) -> None:

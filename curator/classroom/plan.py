@@ -14,7 +14,7 @@ from itertools import pairwise
 from pathlib import Path
 from random import Random
 
-from curator.classroom.grammar import Noun, fill, is_known, load, text
+from curator.classroom.grammar import Noun, doubtful, fill, is_known, load, text
 from curator.classroom.words import SHOW_SECONDS, STAGES
 from curator.errors import LessonError
 from curator.records import LARGEST_HALF, Dot, Fact, Prompt, expect
@@ -157,10 +157,12 @@ class _Chooser:
         self.remarks.append(fill(self.language, text(self.language, f"remark.{key}"), {}, Noun("", "", ""), **strings))
 
     def say_words(self, prompts: Sequence[Prompt]) -> None:
-        """Name the words that have no translation."""
+        """Name the words that have no translation, and those that may mean something else."""
         for p in prompts:
             if self.language != "en" and p.thing and not is_known(self.language, p.thing, p.things):
                 self.say("word_kept", word=p.thing)
+            elif read := doubtful(self.language, p.thing, p.things):
+                self.say("word_read_as", word=p.thing or p.things, read=read)
 
     def pick(self, half: int, *, grouped_only: bool) -> Prompt | None:
         """The next photo of a fact: groups inside a half first, then another object, then the layout kept."""

@@ -147,7 +147,10 @@ class Sheets:
         self.pdf.set_font("cards", "B", 11)
         self.pdf.set_text_color(SOFT)
         self.pdf.set_xy(left + INSET, top + INSET - 1)
-        self.pdf.cell(self.cell[0] - 2 * INSET, 6, f"{self.say('card')} {card.letter}")
+        self.pdf.cell(self.cell[0] - 2 * INSET, 6, self._name(card))
+
+    def _name(self, card: Card) -> str:
+        return self.say("card") + f" {card.letter}"
 
     def _column(self, lines: Sequence[tuple[str, str, float]], left: float, top: float, wide: float, high: float) -> None:
         """The lines one below the other, all smaller by the same share until they fit."""
@@ -205,7 +208,7 @@ class Sheets:
 
     def _answer_lines(self, card: Card) -> Iterator[tuple[str, str, float]]:
         day = f" · {self.say('day', day=str(card.scene.day))}" if self.lesson.plan.days > 1 else ""
-        found = [(f"{self.say('card')} {card.letter} · {card.title}{day}", "B", 11.0)]
+        found = [(f"{self._name(card)} · {card.title}{day}", "B", 11.0)]
         for asked in card.asked:
             written = [typeset(e) for e in (asked.equation, *asked.more, asked.solved) if e]
             found.append((asked.reveal, "B", 9.5))
