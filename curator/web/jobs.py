@@ -88,11 +88,13 @@ def removed(path: Path) -> list[str]:
 
 
 def _webp(pixels: Any, path: Path, longer: int) -> None:
+    import cv2
     from PIL import Image
 
-    image = Image.fromarray(pixels)
-    image.thumbnail((longer, longer))
-    image.save(path, "WEBP", quality=80)
+    shrink = min(1.0, longer / max(pixels.shape[:2]))
+    size = (max(1, round(pixels.shape[1] * shrink)), max(1, round(pixels.shape[0] * shrink)))
+    small = pixels if shrink == 1 else cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    Image.fromarray(small).save(path, "WEBP", quality=80, method=2)
 
 
 def again(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> list[dict[str, Any]]:
