@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -239,6 +240,18 @@ def test_more_like_one_thing_by_holding_or_by_key(
             page.mouse.click(*at(page, 0.5, 0.5))
         assert np.allclose(asked[2], (0.5, 0.5), atol=0.01)
         accessible(page)
+
+
+@pytest.mark.skipif(find_spec("curator.seeing.likeness") is None, reason="more like one thing is not there")
+def test_more_like_one_of_the_buttons_finds_the_others(page: Any) -> None:
+    before = dots(page)
+    page.get_by_role("button", name="More like this").click()
+    with page.expect_response("**/like"):
+        page.mouse.click(*at(page, *before[0]))
+    settled(page)
+    after = np.array(dots(page))
+    found = sum(np.hypot(*(after - one).T).min() < 0.03 for one in before)
+    assert found >= 0.8 * len(before), (before, after)
 
 
 def test_a_finger_on_a_phone(browser: Any, photo: str) -> None:
