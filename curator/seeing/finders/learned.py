@@ -29,10 +29,11 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
         return []
     size = (pixels.shape[0], pixels.shape[1])
     found = [s for sight in network.sights(pixels) for s in _at_one_size(sight, size)]
-    return _agreed(found)[:MOST]
+    return agreed(found)[:MOST]
 
 
-def _at_one_size(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
+def main_sets(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
+    """The things meant as the main map has them, cut at several heights; size of the picture in pixels."""
     main = network.peaks(sight, "main", least=0.12)
     seen: set[int] = set()
     for cut in (_widest_gap(main.scores), *CUTS):
@@ -40,6 +41,10 @@ def _at_one_size(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
         if count >= 1 and count not in seen and len(seen) < 3:
             seen.add(count)
             yield _as_set(main, count, sight, size, "main")
+
+
+def _at_one_size(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
+    yield from main_sets(sight, size)
     for level in ("whole", "part"):
         every = network.peaks(sight, level, least=0.3)
         for group in _kinds(every):
@@ -91,7 +96,7 @@ def _thing(found: Peaks, i: int, size: tuple[int, int], alike: float) -> Thing:
     return Thing(Box(top, left, bottom, right), (row, col), None, alike)
 
 
-def _agreed(found: list[ThingSet]) -> list[ThingSet]:
+def agreed(found: list[ThingSet]) -> list[ThingSet]:
     """One of each set, with how many sizes and levels gave it; best first."""
     groups: list[list[ThingSet]] = []
     for things in sorted(found, key=lambda s: -s.support):

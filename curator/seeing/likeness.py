@@ -1,0 +1,113 @@
+"""One tap: what a person points at says which things are meant.
+
+Candidate sets of the whole photo, sets the trained net gives when it is told of the taps, and the last answer with the
+person's changes made to it are weighed against each other; only sets that hold every thing pointed at and none that was
+taken off may win.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import Area, Box, Photo, Thing, ThingSet
+from curator.seeing import halves, judge, network, sets
+from curator.seeing.finders import attest, find_all, learned
+from curator.seeing.look import framed
+
+Pixels = NDArray[np.uint8]
+Points = Sequence[tuple[float, float]]
+STAYS = 1.5  # log odds, for each correction after the first, in favour of the last answer changed as told; chosen on rendered photos (DEVELOPERS.md)
+
+
+def more_like(seen: Photo, at: tuple[float, float], *, area: Area | None = None) -> ThingSet:
+    """The thing at one place, x and y in fractions of the photo, and the rest like it; in the photo's pixels."""
+    return meant(seen, [at], area=area)
+
+
+def meant(seen: Photo, yes: Points, no: Points = (), *, before: ThingSet | None = None, area: Area | None = None) -> ThingSet:
+    """The things a person means who pointed at `yes` and took off `no` (x, y in fractions); in the photo's pixels.
+
+    `before` is the answer that was corrected, in the photo's pixels. Every place of `yes` is on a thing of the answer,
+    none of `no` is.
+    """
+    pixels, box = framed(seen, area)
+    height, width = seen.size
+    scale = (pixels.shape[0] / box.height, pixels.shape[1] / box.width)
+    back = (1 / scale[0], 1 / scale[1])
+
+    def inside(points: Points) -> NDArray[np.float64]:
+        return np.array([((y * height - box.top) * scale[0], (x * width - box.left) * scale[1]) for x, y in points]).reshape(-1, 2)
+
+    last = None if before is None else sets.moved(before, scale, (-round(box.top * scale[0]), -round(box.left * scale[1])), pixels.shape[:2])
+    return sets.moved(_best(pixels, inside(yes), inside(no), last), back, (box.top, box.left), seen.size)
+
+
+def _best(pixels: Pixels, yes: NDArray[np.float64], no: NDArray[np.float64], last: ThingSet | None) -> ThingSet:
+    found = find_all(pixels)
+    told = _tapped(pixels, yes) if len(yes) and network.available() else []
+    own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues={}, found_by="person")]
+    every = judge.distinct([s for s in (*found, *attest.attested(pixels, [*told, *own])) if 1 <= len(s) <= judge.MOST_THINGS])
+    fitting = [holds(s, yes, no) for s in every]
+    if not any(fitting):
+        return changed(last if last is not None else _nearest(every, yes, pixels), yes, no)
+    splits = [halves.fit(s, most=1) for s in every]
+    measured = [judge.set_features(s, every, fitted[0] if fitted else None) for s, fitted in zip(every, splits, strict=True)]
+    believed = judge.beliefs(measured, [len(s) for s in every])
+    stays = STAYS * (len(yes) + len(no) - 1)
+    score = [math.log(b.own + 1e-9) + stays * (s.found_by == "person") for b, s in zip(believed, every, strict=True)]
+    return changed(every[max((i for i, fits in enumerate(fitting) if fits), key=lambda i: score[i])], yes, no)
+
+
+def _tapped(pixels: Pixels, yes: NDArray[np.float64]) -> list[ThingSet]:
+    """Sets the net gives at every size when it is told which things are meant."""
+    taps = [(float(r), float(c)) for r, c in yes]
+    found = [s for longer in network.SIZES for s in learned.main_sets(network.see(pixels, longer, taps), (pixels.shape[0], pixels.shape[1]))]
+    return learned.agreed([changed(s, yes, np.empty((0, 2))) for s in found])
+
+
+def holds(things: ThingSet, yes: NDArray[np.float64], no: NDArray[np.float64]) -> bool:
+    """Whether each place of `yes` is on a thing of its own, and no place of `no` is in the middle of one."""
+    if len(yes):
+        apart = np.hypot(*(yes[:, None] - things.centers[None]).transpose(2, 0, 1))
+        near = apart.argmin(1)
+        if (apart.min(1) > 0.6 * things.widths[near]).any() or len(set(near.tolist())) < len(yes):
+            return False
+    return not len(no) or not len(_under(things, no, 0.35))
+
+
+def _under(things: ThingSet, places: NDArray[np.float64], reach: float) -> set[int]:
+    """Which things have one of the places within `reach` widths of their centre."""
+    apart = np.hypot(*(places[:, None] - things.centers[None]).transpose(2, 0, 1))
+    return {int(i) for i in np.nonzero((apart <= reach * things.widths[None]).any(0))[0]}
+
+
+def changed(things: ThingSet, yes: NDArray[np.float64], no: NDArray[np.float64]) -> ThingSet:
+    """The set with a thing at every place of `yes`, one that lies near moved there, and without those under `no`."""
+    gone = _under(things, no, 0.5) if len(no) and len(things) else set()
+    kept = [t for i, t in enumerate(things.things) if i not in gone]
+    width = float(np.median(things.widths)) if len(things) else 0.12 * max(things.size)
+    for place in yes:
+        at = _at(place, width, things.size)
+        near = min(range(len(kept)), key=lambda i: math.dist(kept[i].center, at.center), default=None)
+        if near is None or math.dist(kept[near].center, at.center) > 0.6 * (kept[near].box.height + kept[near].box.width) / 2:
+            kept.append(at)
+        else:
+            kept[near] = dataclasses.replace(kept[near], center=at.center)
+    return dataclasses.replace(things, things=tuple(kept))
+
+
+def _at(place: NDArray[np.float64], width: float, size: tuple[int, int]) -> Thing:
+    (top, bottom), (left, right) = ((max(0, min(int(v - width / 2), most - 2)), v + width / 2) for v, most in zip(place, size, strict=True))
+    box = Box(top, left, min(size[0], max(top + 2, round(bottom))), min(size[1], max(left + 2, round(right))))
+    return Thing(box, (float(place[0]), float(place[1])))
+
+
+def _nearest(every: list[ThingSet], yes: NDArray[np.float64], pixels: Pixels) -> ThingSet:
+    """The set that holds most of the places; an empty one where there is none."""
+    empty = ThingSet((), (pixels.shape[0], pixels.shape[1]), "person")
+    return max(every, key=lambda s: len(_under(s, yes, 0.6)), default=empty) if len(yes) else empty

@@ -1,0 +1,80 @@
+"""Taps to truth: how many dots a person must touch until the answer is right.
+
+    python tests/bench/taps.py FOLDER DOTS.json [--edit]
+
+FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). A simulated person taps the first missing thing,
+or where none is missing the first wrong dot, until all fit (within half the usual spacing) or as many taps as things are spent.
+With --edit a tap changes only that dot; otherwise `likeness.meant` answers again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from functools import partial
+from multiprocessing import Pool
+from pathlib import Path
+
+import cv2
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial.distance import cdist
+
+from curator.records import ThingSet
+from curator.seeing import likeness, look, photo, scoring
+from curator.seeing.halves import spacing
+
+NONE = np.empty((0, 2))
+
+
+def fitted(found: ThingSet, truth: np.ndarray, reach: float) -> tuple[list[int], list[int]]:
+    """True things that no dot is on, and dots that are on none."""
+    if not len(found):
+        return list(range(len(truth))), []
+    apart = cdist(truth, found.centers)
+    a, b = linear_sum_assignment(apart)
+    good = apart[a, b] <= reach
+    return sorted(set(range(len(truth))) - set(a[good])), sorted(set(range(len(found))) - set(b[good]))
+
+
+def person(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]], edit: bool) -> tuple[int, bool, bool, int]:
+    """Taps, right at once, right number after the first tap, number of things."""
+    cv2.setNumThreads(1)
+    seen = photo.load(scoring.picture_of(folder, label))
+    shape = np.array(seen.size, dtype=np.float64)
+    truth = np.array(dots[label.file])[:, ::-1] * shape
+    reach = 0.5 * min(spacing(truth), 0.3 * shape.max())
+    found = look.look_at(seen, label.area).readings[0].things
+    yes: list[tuple[float, float]] = []
+    no: list[tuple[float, float]] = []
+    taps, after_one = 0, True
+    while taps <= len(truth):
+        missing, wrong = fitted(found, truth, reach)
+        if not missing and not wrong:
+            break
+        place = truth[missing[0]] if missing else found.centers[wrong[0]]
+        (yes if missing else no).append((place[1] / shape[1], place[0] / shape[0]))
+        if edit:
+            found = likeness.changed(found, place[None] if missing else NONE, NONE if missing else place[None])
+        else:
+            found = likeness.meant(seen, yes, no, before=found, area=label.area)
+        taps += 1
+        after_one = len(found) == len(truth) if taps == 1 else after_one
+    return taps, taps == 0, after_one, len(truth)
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    options.add_argument("folder", type=Path)
+    options.add_argument("dots", type=Path)
+    options.add_argument("--edit", action="store_true")
+    chosen = options.parse_args()
+    dots = json.loads(chosen.dots.read_text())
+    rows = [row for row in scoring.labels(chosen.folder) if row.clear and row.total and row.total > 1 and row.file in dots]
+    with Pool(2) as pool:
+        taps, at_once, after_one, things = np.array(pool.map(partial(person, folder=chosen.folder, dots=dots, edit=chosen.edit), rows)).T
+    print(f"{len(rows)} photos: {taps.mean():.2f} taps, {at_once.mean():.2f} right at once, number right after one tap {after_one.mean():.2f}; by hand {things.mean():.1f}")
+
+
+if __name__ == "__main__":
+    main()
