@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from pathlib import Path
 
 import pytest
 import yaml
@@ -10,6 +11,7 @@ from catalog_made import prompt_of, prompts
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from curator.catalog import yamls
 from curator.catalog.prompt import LICENSES, alts, from_yaml, slug_of, title_of, to_yaml
 from curator.catalog.yamls import KEYS
 from curator.errors import CatalogError
@@ -131,3 +133,39 @@ def test_licences_say_what_they_allow() -> None:
     assert not LICENSES["school-only"].share
     assert LICENSES["CC-BY-SA-4.0"].same
     assert all(license.allows.endswith(".") for license in LICENSES.values())
+
+
+def test_files_as_written_are_read_quickly_and_the_same() -> None:
+    """The short way for dots gives what the YAML reader gives, and stands back from every other way to write them."""
+    folder = Path(__file__).parent.parent / "catalog"
+    for path in folder.glob("*.yaml"):
+        text = path.read_text(encoding="utf-8")
+        quick = yamls._read_quickly(text, "")
+        assert quick is not None, path.name
+        assert quick == yamls._read(yamls._compose(text, ""))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("x: 0.", "x: 1."), ("x: 0.", "x: 1e-"), ("side: 1", "side: 3"), ("side: 1", "side: 01"), ("  - {x", "  - {y: 0.1, x"),
+        ("  - {x", "  - {z"), ("side: 1,", "side: 1, # one\n   "), ("dots:\n", "dots:\n\n"), ("}\n", "}\nnotes: late\n"),
+        ("x: 0.", "x: 0_."), ("notes: \"\"", "notes: \"a\ndots:\n  - {x: 0.1, y: 0.1, side: 1, w: 0.1, h: 0.1}\n\""), ("w: ", "w: 0x"),
+        ("x: 0.", "x: ٠."), ("side: 1", "side: 2"), ("{x: 0.", "{x: 00."),
+    ],
+)  # fmt: skip
+def test_other_ways_to_write_dots_are_read_by_the_yaml_reader(old: str, new: str) -> None:
+    text = (Path(__file__).parent.parent / "catalog" / "eggs.yaml").read_text(encoding="utf-8")
+    changed = text.replace(old, new, 1)
+    assert changed != text
+    quick = yamls._read_quickly(changed, "")
+
+    def slowly() -> object:
+        try:
+            return yamls._read(yamls._compose(changed, ""))
+        except (yamls._WrongError, CatalogError):
+            return None
+
+    assert quick is None or quick == slowly()
+    with suppress(CatalogError):
+        assert yamls.from_yaml(changed, "eggs.yaml") == slowly()

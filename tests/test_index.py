@@ -277,3 +277,25 @@ def test_a_prompt_removed_while_the_folder_is_read_stops_nobody(shelf: Path, mon
     monkeypatch.setattr(rows.shelf, "slugs", removing)
     (shelf / "brooms.yaml").write_text(to_yaml(prompt_of(3, "brooms")), encoding="utf-8")
     assert index.find(shelf, "").total == before
+
+
+def test_files_just_written_are_read_once_and_a_change_under_the_same_stamp_is_seen(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reads: list[str] = []
+    load = rows.shelf.load
+    monkeypatch.setattr(rows.shelf, "load", lambda where, slug: reads.append(slug) or load(where, slug))
+    assert index.find(shelf, "kitchen").total == 12
+    first = len(reads)
+    assert index.find(shelf, "kitchen").total == 12
+    assert len(reads) == first  # young, but the same
+    path = shelf / "eggs-3.yaml"
+    before, status = path.read_bytes(), path.stat()
+    path.write_bytes(before.replace(b"place: kitchen", b"place: kitchan"))
+    os.utime(path, ns=(status.st_atime_ns, status.st_mtime_ns))
+    assert path.stat().st_size == status.st_size
+    assert index.find(shelf, "kitchen").total == 11
+    assert reads[first:] == ["eggs-3"]
+    monkeypatch.setattr(rows, "YOUNG_NS", -(10**12))  # as some seconds later
+    assert index.find(shelf, "kitchen").total == 11
+    assert len(reads) == first + 1

@@ -104,7 +104,10 @@ def _stamp(status: os.stat_result) -> str:
 
 
 def _marked(status: os.stat_result, now_ns: int) -> str:
-    """The stamp, with a ? where the file may change again under the same stamp."""
+    """The stamp, with a ? where the file may change again under the same stamp.
+
+    In the index a checksum of the file stands behind the ?, so that reading it again costs little.
+    """
     return _stamp(status) + ("?" if status.st_mtime_ns > now_ns - YOUNG_NS else "")
 
 
@@ -160,11 +163,37 @@ def _bring_up(folder: Path, connection: sqlite3.Connection, gone: list[str], cha
         for slug in gone:
             _drop(connection, slug)
         for slug, stamp in changed:
-            _renew(folder, connection, slug, stamp)
+            stamp = _with_checksum(folder, slug, stamp)
+            if not _only_older(folder, connection, slug, stamp):
+                _renew(folder, connection, slug)
+            connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
         connection.execute("COMMIT")
     except BaseException:
         connection.execute("ROLLBACK")
         raise
+
+
+def _with_checksum(folder: Path, slug: str, stamp: str) -> str:
+    """A young file's stamp with the checksum of what it holds now, taken before it is read."""
+    return f"{stamp}{_checksum(folder, slug)}" if stamp.endswith("?") else stamp
+
+
+def _checksum(folder: Path, slug: str) -> str:
+    """16 hex digits of the file's SHA-256; "" where it cannot be read."""
+    try:
+        return hashlib.sha256((folder / f"{slug}{shelf.SUFFIX}").read_bytes()).hexdigest()[:16]
+    except OSError:
+        return ""
+
+
+def _only_older(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str) -> bool:
+    """True where the file was read while it was young, has still the same stamp, and holds the same."""
+    row = connection.execute("SELECT stamp FROM files WHERE slug = ?", (slug,)).fetchone()
+    before, young, checksum = (row[0] if row else "").partition("?")
+    now, still, same = stamp.partition("?")
+    if not (young and checksum) or before != now:
+        return False
+    return checksum == (same if still else _checksum(folder, slug))
 
 
 def _drop(connection: sqlite3.Connection, slug: str) -> None:
@@ -175,7 +204,7 @@ def _drop(connection: sqlite3.Connection, slug: str) -> None:
     connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
 
 
-def _renew(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str) -> None:
+def _renew(folder: Path, connection: sqlite3.Connection, slug: str) -> None:
     """Read one file again and put its row in place of the old one; a damaged file has no row."""
     try:
         prompt = shelf.load(folder, slug)
@@ -187,7 +216,6 @@ def _renew(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str) 
         if old is None or old[0] != record:
             _drop(connection, slug)
             _insert(connection, prompt, record)
-    connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
 
 
 def _insert(connection: sqlite3.Connection, prompt: Prompt, record: str) -> None:

@@ -22,6 +22,8 @@ _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ -][A-Za-z0-9]+)*(?:\.[a-z]+)?")  # needs no quotes, in a list either
 _READ_OTHERWISE = frozenset({"y", "n", "yes", "no", "on", "off", "true", "false", "null"})
+_PART = r"([01]|[01]\.[0-9]{1,20})"
+_DOT_LINE = re.compile(rf"  - \{{x: {_PART}, y: {_PART}, side: ([012]), w: {_PART}, h: {_PART}\}}")
 _TAG = "tag:yaml.org,2002:"
 _READ_AS = {"bool": "yes or no", "int": "a number", "float": "a number", "timestamp": "a date", "null": "nothing"}
 
@@ -258,6 +260,8 @@ def from_yaml(text: str, name: str) -> Prompt:
     doing = f"Reading {name}."
     if len(text) > MOST_CHARACTERS or sum(map(text.count, "[{-?")) > MOST_OPENERS:
         raise CatalogError(doing, "The file is far too long for a prompt.", "Take it out of the catalog.")
+    if (quick := _read_quickly(text, doing)) is not None:
+        return quick
     node = _compose(text, doing)
     try:
         return _read(node)
@@ -265,7 +269,28 @@ def from_yaml(text: str, name: str) -> Prompt:
         raise CatalogError(doing, f"Line {w.line}, {w.field}: {w.wrong}", w.try_this) from None
 
 
-def _read(node: Any) -> Prompt:
+def _read_quickly(text: str, doing: str) -> Prompt | None:
+    """A file whose dots end it, written as to_yaml writes them, one a line: those are read without the YAML reader.
+
+    They are most of the text. None for every other file, and for one with any mistake, so that it is told as ever.
+    """
+    head, marked, tail = text.partition("\ndots:\n")
+    lines = tail.splitlines() if marked else []
+    if not lines or len(lines) > MOST_DOTS or tail != "\n".join(lines) + "\n":
+        return None
+    matches = [_DOT_LINE.fullmatch(line) for line in lines]
+    if None in matches:
+        return None
+    try:
+        numbers = [m.groups() for m in matches if m is not None]
+        dots = tuple(Dot(float(x), float(y), int(side), float(w), float(h)) for x, y, side, w, h in numbers)
+        return _read(_compose(f"{head}\ndots: []\n", doing), dots)
+    except (_WrongError, CatalogError):
+        return None
+
+
+def _read(node: Any, dots: tuple[Dot, ...] | None = None) -> Prompt:
+    """The prompt; with `dots` those are meant, whatever the text says."""
     found = _pairs(node, "the file", KEYS)
     for key in NEEDED:
         if key not in found:
@@ -274,6 +299,8 @@ def _read(node: Any) -> Prompt:
     if _whole(found.pop("format"), "format") != FORMAT:
         raise _WrongError(node, "format", "this is not a format that this version reads.", f"Write format: {FORMAT}.")
     values = {key: _READERS[key](value, key) for key, value in found.items()}
+    if dots is not None:
+        values["dots"] = dots
     try:
         return Prompt(**values)
     except ValueError as error:
