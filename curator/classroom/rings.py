@@ -24,7 +24,7 @@ DASH, GAP = 22, 15  # strokes: each dash has round ends of its own
 
 def stroke(width: int) -> int:
     """Pixels of a line's edge in a picture of that width; the whole line is seven times that."""
-    return max(1, round(width / 480))
+    return max(2, round(width / 480))
 
 
 def ring(photo: Pixels, prompt: Prompt, own: Labels) -> Pixels:

@@ -118,11 +118,17 @@
   // The picture as large as its place allows; the words take what is left.
   function fit(scene) {
     const board = $("board").getBoundingClientRect(), tall = board.height > board.width;
-    const words = body.dataset.state === "show" ? 0 : tall ? 0.34 * board.height : Math.max(256, 0.24 * board.width);
+    const words = body.dataset.state === "show" ? 0 : tall ? 0.34 * board.height : Math.max(256, 0.3 * board.width);
     const wide = tall ? board.width : board.width - words, high = tall ? board.height - words : board.height;
     const scale = Math.min(wide / scene.size[0], high / scene.size[1]);
     photo.style.width = `${Math.floor(scene.size[0] * scale)}px`;
     photo.style.height = `${Math.floor(scene.size[1] * scale)}px`;
+  }
+
+  // What has to be scrolled can be reached by keys; what fits is no stop on the way.
+  function reach(box) {
+    if (box.scrollHeight > box.clientHeight + 1) box.tabIndex = 0;
+    else box.removeAttribute("tabindex");
   }
 
   function draw() {
@@ -139,6 +145,7 @@
     for (const sum of step.sums) make("p", sum, $("sums"));
     $("sources").hidden = !step.sources;
     drawPicture(step);
+    reach($("words"));
     buttons(step);
     $("way").value = steps.length > 1 ? at / (steps.length - 1) : 1;
     if (!$("notes").hidden) drawNotes(step);
