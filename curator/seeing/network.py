@@ -28,6 +28,7 @@ SIZES = (256, 384, 512)  # longer sides at which one photo is looked at
 TAP_REACH = 6.0  # pixels of the net's input, as in training
 GREY = 127  # fills what the input lacks to a multiple of 32, as in training
 _lock = threading.Lock()
+_asking = threading.Lock()  # who asks for a picture that is being looked at waits for its answer
 _last: list[tuple[tuple[int, ...], list[Sight]]] = []  # the last picture seen: finders ask again for the same one
 
 
@@ -118,10 +119,11 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
 def sights(pixels: NDArray[np.uint8]) -> list[Sight]:
     """The picture at every one of SIZES, without taps; the last picture's answers are kept."""
     key = (*pixels.shape, zlib.crc32(pixels.tobytes()))
-    kept = next((s for k, s in _last if k == key), None)
-    if kept is None:
-        kept = [see(pixels, longer) for longer in SIZES]
-        _last[:] = [(key, kept)]
+    with _asking:
+        kept = next((s for k, s in _last if k == key), None)
+        if kept is None:
+            kept = [see(pixels, longer) for longer in SIZES]
+            _last[:] = [(key, kept)]
     return kept
 
 

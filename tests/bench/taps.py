@@ -73,7 +73,7 @@ def main() -> None:
     rows = [row for row in scoring.labels(chosen.folder) if row.clear and row.total and row.total > 1 and row.file in dots]
     with Pool(2) as pool:
         taps, at_once, after_one, things = np.array(pool.map(partial(person, folder=chosen.folder, dots=dots, edit=chosen.edit), rows)).T
-    print(f"{len(rows)} photos: {taps.mean():.2f} taps, {at_once.mean():.2f} right at once, number right after one tap {after_one.mean():.2f}; by hand {things.mean():.1f}")
+    print(f"{len(rows)} photos: {taps.mean():.2f} taps, {at_once.mean():.2f} right at once, number right after one {after_one.mean():.2f}; by hand {things.mean():.1f}")
 
 
 if __name__ == "__main__":
