@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Pixels = NDArray[np.uint8]
+LONGER = 384  # pixels of the longer side that is searched: a quarter of the time of 768
 SAME = 8.0  # CIE 1976 distance within which a look-alike has the colour of a counted thing (own rule)
 OWN = 0.9  # share of the counted things that a search for look-alikes has to find again before it is believed
 
@@ -19,7 +20,7 @@ def places(shown: Pixels, things: NDArray[np.float64]) -> NDArray[np.float64]:
 
     from curator.seeing.finders import repeats
 
-    scale = 512 / max(shown.shape[:2])
+    scale = LONGER / max(shown.shape[:2])
     small = cv2.resize(shown, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     view, near = repeats.prepared(np.asarray(small, dtype=np.uint8)), things * scale
     lists = []

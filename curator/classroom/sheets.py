@@ -62,6 +62,7 @@ class Sheets:
 
         self.lesson, self.width, self.height = lesson, *size
         self.cell = ((self.width - 2 * MARGIN) / COLUMNS, (self.height - 2 * MARGIN) / ROWS)
+        self.measured: dict[tuple[str, str, float, float], float] = {}
         self.pdf: Any = FPDF(unit="mm", format=size)
         self.pdf.set_title(self.say("title"))
         self.pdf.set_lang(lesson.language)
@@ -163,11 +164,14 @@ class Sheets:
             top += tall
 
     def _high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
-        """How high a text becomes, with the room below it, in millimetres."""
-        self.pdf.set_font("cards", style, size * share)
-        step = size * share * LINE * 0.3528
-        tall = self.pdf.multi_cell(wide, step, text, dry_run=True, output="HEIGHT", align="L")
-        return float(tall) + 0.35 * step
+        """How high a text becomes, with the room below it, in millimetres; measured once."""
+        asked = (text, style, size * share, wide)
+        if asked not in self.measured:
+            self.pdf.set_font("cards", style, size * share)
+            step = size * share * LINE * 0.3528
+            tall = self.pdf.multi_cell(wide, step, text, dry_run=True, output="HEIGHT", align="L")
+            self.measured[asked] = float(tall) + 0.35 * step
+        return self.measured[asked]
 
     def _put(self, text: str, style: str, size: float, left: float, top: float, wide: float, grey: int = INK) -> None:
         self.pdf.set_font("cards", style, size)
