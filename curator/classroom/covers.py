@@ -27,11 +27,12 @@ def lay(photo: Pixels, mask: Mask) -> Pixels:
 
     out = photo.copy()
     line = max(2, round(mask.shape[1] / 480))
-    deep = cv2.copyMakeBorder(mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_REPLICATE)
-    inward = cv2.distanceTransform(deep, cv2.DIST_L2, 5)[1:-1, 1:-1]
-    out[mask] = PAPER
-    out[mask & (inward <= 2 * line)] = LIGHT
-    out[mask & (inward <= line)] = DARK
+    left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
+    part = out[top : top + height, left : left + width]
+    deep = cv2.copyMakeBorder(mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_REPLICATE)[top : top + height + 2, left : left + width + 2]
+    inward = cv2.distanceTransform(np.ascontiguousarray(deep), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    for color, beyond in ((DARK, 0.0), (LIGHT, float(line)), (PAPER, 2.0 * line)):
+        part[inward > beyond] = color
     return out
 
 

@@ -104,7 +104,7 @@ def _on_the_ground(small: Pixels, lab: NDArray[np.float32], things: Floats) -> M
     if (guess == cv2.GC_BGD).any() or (guess == cv2.GC_PR_BGD).any():
         things_like, ground_like = np.zeros((1, 65)), np.zeros((1, 65))
         cv2.setRNGSeed(0)
-        cv2.grabCut(np.ascontiguousarray(small), guess, None, ground_like, things_like, 2, cv2.GC_INIT_WITH_MASK)
+        cv2.grabCut(np.ascontiguousarray(small), guess, None, ground_like, things_like, 1, cv2.GC_INIT_WITH_MASK)
     found = np.isin(guess, (cv2.GC_FGD, cv2.GC_PR_FGD)).astype(np.uint8)
     found = cv2.morphologyEx(found, cv2.MORPH_OPEN, disc(1))
     return np.asarray(cv2.morphologyEx(found, cv2.MORPH_CLOSE, disc(2)), dtype=np.bool_)

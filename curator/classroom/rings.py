@@ -67,9 +67,7 @@ def _around(groups: shapes.Parted, half: float, *, together: bool) -> list[Float
         shape &= ~shapes.beyond(cut, size, half)
     edge = int(np.ceil(half)) + 1  # a ring is never lost past the picture's edge
     shape[:edge], shape[-edge:], shape[:, :edge], shape[:, -edge:] = False, False, False, False
-    if together:
-        shape = shapes.smooth(shape, 0.1 * groups.thing)
-    return _contour(shape)
+    return _contour(shapes.smooth(shape, 0.1 * groups.thing))
 
 
 def _contour(shape: Mask) -> list[Floats]:

@@ -15,10 +15,10 @@ from curator.classroom.extents import Floats, Mask, Pixels, boxes, disc, ellipse
 from curator.classroom.outlines import Labels
 from curator.records import Prompt
 
-LONGER = 960  # pixels: shapes are worked out at this size and enlarged smoothly
+LONGER = 720  # pixels: shapes are worked out at this size and enlarged smoothly
 TURNS = np.radians(np.arange(0, 360, 3))
 OVERLAP = 0.15  # of a thing: so much may lie across a straight line, for an outline is only so exact
-CRUMBS = (0.1, 0.6)  # of a group, of a thing: no more of a group may lie past a line, where things share a tray or a stalk
+CRUMBS = (0.12, 0.6)  # of a group, of a thing: no more of a group may lie past a line, where things share a tray or a stalk
 BEYOND = 0.01  # of a group's rim: not looked at when a line is laid
 SURE = 1.1  # of an ellipse in a box: what lies in it counts against a line, where a tray or a stalk that things share does not
 ROOM = 0.3  # of a thing: how far a shape reaches past its things where nothing is in the way
@@ -101,8 +101,8 @@ def _harmless(cut: Cut, groups: Parted) -> bool:
     """Whether it cuts off no more than crumbs."""
     past = beyond(cut, (groups.inside.shape[0], groups.inside.shape[1]))
     lost, gained = (groups.inside & past).sum(), (groups.outside & ~past).sum()
-    most = min(CRUMBS[0] * min(groups.inside.sum(), groups.outside.sum()), CRUMBS[1] * groups.thing**2)
-    return bool(max(lost, gained) <= most)
+    crumbs = [min(CRUMBS[0] * part.sum(), CRUMBS[1] * groups.thing**2) for part in (groups.inside, groups.outside)]
+    return bool(lost <= crumbs[0] and gained <= crumbs[1])
 
 
 def _rim(mask: Mask) -> Floats:
@@ -184,6 +184,5 @@ def full(mask: Mask, size: tuple[int, int]) -> Mask:
 
     if mask.shape == size:
         return mask
-    large = cv2.resize(mask.astype(np.float32), size[::-1], interpolation=cv2.INTER_LINEAR)
-    scale = size[1] / mask.shape[1]
-    return np.asarray(cv2.GaussianBlur(large, (0, 0), 0.6 * scale) > 0.5, dtype=np.bool_)
+    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), 0.8, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.resize(soft, size[::-1], interpolation=cv2.INTER_LINEAR) > 0.5, dtype=np.bool_)
