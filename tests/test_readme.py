@@ -55,3 +55,13 @@ def test_the_job_stands_first_and_words_are_explained() -> None:
     judge = (HERE / "curator" / "seeing" / "judge.py").read_text(encoding="utf-8")
     for name in re.findall(r'Reason\("([a-z]+)"', judge):
         assert name in developers, name
+
+
+def test_every_option_of_lessons_is_there() -> None:
+    section = README.split("## From the catalog to a lesson")[1].split("\n## ")[0]
+    options = set(re.findall(r"--[a-z-]+", section))
+    names = set(re.findall(r"^    curator ([a-z-]+)", section, re.M))
+    assert {"lesson", "look-again"} <= names
+    help_text = " ".join(CliRunner().invoke(app, [name, "--help"], terminal_width=200).output for name in names)
+    assert {"--seat", "--screen", "--paper"} <= options
+    assert [option for option in options if option not in help_text] == []
