@@ -62,6 +62,7 @@ def test_a_teacher_s_way_from_photos_to_a_lesson(browser: Any, fresh: Any, size:
         accessible(page)
 
         page.get_by_role("link", name="Look at buttons-sixteen.jpg").click()
+        page.wait_for_url("**/photos/*", wait_until="load")
         marks = page.locator("#marks")
         before = marks.locator(".dot").count()
         box = marks.locator(".dot").first.bounding_box()

@@ -83,6 +83,42 @@ def test_second_to_save_is_told_what_changed(client: Any, folder: Path) -> None:
     assert catalog.load(folder, "eggs").place == "porch"
 
 
+def test_two_at_once_on_the_lesson_lose_nothing(client: Any, folder: Path) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    from curator.web import inbox
+
+    slugs = [catalog.add(folder, prompt_of(5, f"pegs-{n}"), picture_bytes(n, 60), twin_ok=True).slug for n in range(6)]
+    with ThreadPoolExecutor(6) as many:
+        done = list(many.map(lambda slug: client.post("/lesson", data={"what": "add", "slug": slug}, follow_redirects=False), slugs))
+    assert {answer.status_code for answer in done} == {303}
+    assert sorted(inbox.lesson(folder)) == slugs
+    stale = client.post("/lesson", data={"what": "order", "order": slugs[:3]})
+    assert stale.status_code == 409
+    assert "Somebody else changed the lesson" in stale.text
+    assert client.post("/lesson", data={"what": "order", "order": slugs[::-1]}).status_code == 200
+    assert inbox.lesson(folder) == slugs[::-1]
+    for slug in slugs:
+        client.post(f"/prompts/{slug}/remove")
+    assert inbox.lesson(folder) == []
+
+
+def test_every_download_that_is_offered_comes(client: Any) -> None:
+    import re
+
+    client.post("/lesson", data={"what": "add", "slug": "eggs"})
+    offered = re.findall(r"/lesson/lesson\.(\w+)", client.get("/lesson").text)
+    assert "pptx" in offered
+    starts = {"pptx": b"PK", "html": b"<!doctype html>", "pdf": b"%PDF-", "zip": b"PK"}
+    for kind in offered:
+        answer = client.get(f"/lesson/lesson.{kind}")
+        assert answer.status_code == 200, kind
+        assert answer.content.lower().startswith(starts[kind].lower())
+        assert "attachment" in answer.headers["content-disposition"]
+    assert client.get("/lesson/lesson.exe").status_code == 422
+    client.post("/lesson", data={"what": "remove", "slug": "eggs"})
+
+
 def test_phone_pairs_once_and_may_only_send(folder: Path) -> None:
     rights = Rights(OWN | {"192.0.2.7"}, network=True)
     app = make_app(folder, rights)

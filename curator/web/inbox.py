@@ -9,7 +9,9 @@ import os
 import re
 import secrets
 import shutil
+import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +20,7 @@ from curator.errors import CuratorError, PhotoError
 MOST = 200  # photos waiting at once
 KEPT_DAYS = 30  # a photo that nobody keeps
 DAY = 86_400.0
+_LESSON = threading.Lock()
 ID = re.compile(r"[0-9a-f]{16}")
 
 
@@ -123,6 +126,15 @@ def lesson(catalog: Path) -> list[str]:
     except (OSError, ValueError):
         return []
     return [s for s in slugs if isinstance(s, str)] if isinstance(slugs, list) else []
+
+
+def change_lesson(catalog: Path, change: Callable[[list[str]], list[str]]) -> None:
+    """Read, change and save the lesson with nobody in between."""
+    with _LESSON:
+        before = lesson(catalog)
+        after = change(before)
+        if after != before:
+            save_lesson(catalog, after)
 
 
 def save_lesson(catalog: Path, slugs: list[str]) -> None:

@@ -13,7 +13,7 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from curator.catalog import folder as catalog
-from curator.errors import CatalogError, LessonError
+from curator.errors import CatalogError, ChangedError, LessonError
 from curator.records import Prompt
 from curator.web import inbox
 from curator.web.frame import page, refusal, site
@@ -49,11 +49,10 @@ async def change(request: Request) -> Response:
         what, slug = str(form.get("what", "")), str(form.get("slug", ""))
         order = [str(one) for one in form.getlist("order")]
         back = str(form.get("back", "/lesson"))
-    slugs = _moved(inbox.lesson(here), what, slug, order)
     if what == "add" and not (slug.replace("-", "").isalnum() and (here / f"{slug}.yaml").is_file()):
         raise CatalogError("Adding to the lesson.", "There is no such prompt.", "Look for it with Find.")
-    await run_in_threadpool(inbox.save_lesson, here, slugs)
-    if what in ("up", "down") and slug in slugs:
+    await run_in_threadpool(inbox.change_lesson, here, lambda slugs: _moved(slugs, what, slug, order))
+    if what in ("up", "down") and slug.isascii() and slug.replace("-", "").isalnum():
         back = f"/lesson?moved={slug}&way={what}"
     own = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
     return RedirectResponse(back[:300] if own else "/lesson", 303)
@@ -62,7 +61,10 @@ async def change(request: Request) -> Response:
 def _moved(slugs: list[str], what: str, slug: str, order: list[str]) -> list[str]:
     if what == "add":
         return slugs if slug in slugs else [*slugs, slug]
-    if what == "order" and sorted(order) == sorted(slugs):
+    if what == "order":
+        if sorted(order) != sorted(slugs):
+            wrong = "Somebody else changed the lesson since you opened it."
+            raise ChangedError("Putting the lesson in order.", wrong, "Open the lesson again and order it there.")
         return order
     if slug in slugs and what in ("remove", "up", "down"):
         at = slugs.index(slug)

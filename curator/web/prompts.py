@@ -147,7 +147,7 @@ def remove(request: Request) -> Response:
     """Move it to the bin."""
     here, one = site(request).catalog, _load(request)
     catalog.remove(here, one.slug)
-    inbox.save_lesson(here, [s for s in inbox.lesson(here) if s != one.slug])
+    inbox.change_lesson(here, lambda slugs: [s for s in slugs if s != one.slug])
     return RedirectResponse("/find", 303)
 
 

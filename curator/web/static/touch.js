@@ -98,7 +98,12 @@ const anywhere = {
   k: () => form.elements.thing.focus(),
 };
 document.addEventListener("keydown", (e) => {
-  if (e.ctrlKey || e.metaKey || e.altKey || e.target.closest("input, select, summary")) return;
+  if (e.target.closest("input, select, summary") || e.altKey) return;
+  if (e.ctrlKey || e.metaKey) { // as everywhere: Ctrl Z and Ctrl Y
+    const usual = { z: e.shiftKey ? redo : undo, y: redo }[e.key.toLowerCase()];
+    if (usual) { e.preventDefault(); usual(); }
+    return;
+  }
   if (e.target === svg && onPhoto(e)) { e.preventDefault(); return; }
   const act = anywhere[e.key] || (/^[1-9]$/.test(e.key) && (() => choose(Number(e.key) - 1)));
   if (act) { e.preventDefault(); act(); }
