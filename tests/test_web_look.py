@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,7 @@ import pytest
 from PIL import Image
 
 from curator.catalog import folder as catalog
-from curator.web import inbox, photos
+from curator.web import inbox
 from tests.web_kit import MARKS, accessible, chromium, ready, served, tab
 
 pytestmark = MARKS
@@ -220,7 +219,6 @@ def test_more_like_one_thing_by_holding_or_by_key(
 
     worker = server[1].asking
     monkeypatch.setattr(server[1], "asking", StandIn())
-    monkeypatch.setattr(photos, "find_spec", lambda name: name)
     with tab(browser) as page:
         page.goto(photo)
         where = dots(page)[0]
@@ -242,7 +240,6 @@ def test_more_like_one_thing_by_holding_or_by_key(
         accessible(page)
 
 
-@pytest.mark.skipif(find_spec("curator.seeing.likeness") is None, reason="more like one thing is not there")
 def test_more_like_one_of_the_buttons_finds_the_others(page: Any) -> None:
     before = dots(page)
     page.get_by_role("button", name="More like this").click()

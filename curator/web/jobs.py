@@ -119,14 +119,8 @@ def within(source: str, area: Area | None) -> list[dict[str, Any]]:
 
 def like(source: str, at: Point, area: Area | None) -> list[Point]:
     """The centers of all that look like the thing at that place, x, y."""
-    from importlib import import_module
-    from importlib.util import find_spec
+    from curator.seeing.likeness import more_like
 
-    from curator.errors import PhotoError
-
-    if find_spec("curator.seeing.likeness") is None:
-        raise PhotoError("Finding more like it.", "This cannot be done here yet.", "Tap each thing instead.")
-    more_like = import_module("curator.seeing.likeness").more_like
     seen = _look(source, None).photo
     height, width = seen.size
     return [(t.center[1] / width, t.center[0] / height) for t in more_like(seen, at, area=area).things]

@@ -6,7 +6,6 @@ import asyncio
 import json
 import time
 from collections.abc import AsyncIterator
-from importlib.util import find_spec
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -119,7 +118,7 @@ def _look_values(here: Site, item: dict[str, Any], chosen: str) -> dict[str, Any
     return {
         "item": item, "readings": readings, "k": k, "reading": readings[k], "near": (same or near)[:2], "same": bool(same),
         "licenses": LICENSES, "state": json.dumps(start), "faces": json.dumps(item["faces"]),
-        "grades": json.dumps(GRADE_WORDS), "like": find_spec("curator.seeing.likeness") is not None,
+        "grades": json.dumps(GRADE_WORDS),
     }  # fmt: skip
 
 

@@ -25,7 +25,7 @@ svg.addEventListener("pointerdown", (e) => {
   const i = hit(p);
   drag = { kind: i >= 0 ? "dot" : onLine(p) || "empty", i, p, moved: false, dots: now.dots, line: now.line };
   if (i >= 0) at = i;
-  if (svg.dataset.like) hold = setTimeout(() => like(p), 700);
+  hold = setTimeout(() => like(p), 700);
 });
 svg.addEventListener("pointermove", (e) => {
   if (!drag) return;
@@ -89,7 +89,7 @@ function onPhoto(e) { // keys that need the photo to have the focus
   if (e.key === "a") { const d = dot || { x: 0.45, y: 0.5 }; at = now.dots.length; again([...now.dots, { x: within(d.x + 0.05), y: d.y, side: 0 }]); return true; }
   const moves = { "[": () => slid(-0.02), "]": () => slid(0.02), ",": () => turned(-0.09), ".": () => turned(0.09) };
   if (moves[e.key] && now.line) { again(now.dots, moves[e.key]()); return true; }
-  if (e.key === "m" && dot && svg.dataset.like) { like([dot.x, dot.y]); return true; }
+  if (e.key === "m" && dot) { like([dot.x, dot.y]); return true; }
   return false;
 }
 function boxed(m) { setMode(m); svg.focus(); frame = [...START]; draw(); }
