@@ -251,7 +251,7 @@ def _for_print(data: bytes, longest_mm: float) -> tuple[bytes, float]:
     with Image.open(BytesIO(data)) as picture:
         ratio = picture.width / picture.height
         most = round(longest_mm / 25.4 * SHARP)
-        if max(picture.size) <= most * 1.3:
+        if max(picture.size) <= most * 2:  # making it a little smaller would cost more time than it saves room
             return data, ratio
         picture.draft("RGB", (most, most))
         picture.thumbnail((most, most), Image.Resampling.LANCZOS)
