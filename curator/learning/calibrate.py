@@ -126,8 +126,13 @@ def fit_fact(cases: list[Case], count: dict[str, float]) -> dict[str, float]:
     return {"bias": float(w[0]), **{n: float(v) for n, v in zip(names, w[1:], strict=True)}}
 
 
-def out_of_fold(cases: list[Case]) -> list[tuple[float, bool, bool, bool, bool]]:
-    """(confidence, fact right, is double, total right, has total) of each photo's best reading, judged without its source."""
+def _defensible(label: Label, n: int) -> bool:
+    """Whether n things in two halves may be tagged without asking: where the labels see no double, only if n is the labelled total."""
+    return n // 2 in label.allowed and (label.half is not None or label.total == n)
+
+
+def out_of_fold(cases: list[Case]) -> list[tuple[float, bool, bool, bool, bool, bool]]:
+    """(confidence, fact right, is double, total right, has total, capped) of each photo's best reading, judged without its source."""
     answers = []
     for source in sorted({case.source for case in cases}):
         rest = [c for c in cases if c.source != source]
@@ -136,11 +141,12 @@ def out_of_fold(cases: list[Case]) -> list[tuple[float, bool, bool, bool, bool]]
         for case in (c for c in cases if c.source == source):
             best = next(iter(ranked(case, count)), None)
             total = best is not None and len(best[2]) == case.label.total
-            confidence, right = 0.0, False
+            confidence, right, capped = 0.0, False, True
             if best is not None and best[1] and len(best[2]) <= 24:
                 f = judge.fact_features(best[3], best[0], best[1][0], case.pixels, best[2])
-                confidence, right = judge.weigh(f, fact), len(best[2]) // 2 in case.label.allowed
-            answers.append((confidence, right, case.label.half is not None, total, bool(case.label.total and case.label.total > 1)))
+                confidence, right = judge.weigh(f, fact), _defensible(case.label, len(best[2]))
+                capped = judge.capped(judge.reasons_against(f, best[0], best[1][0], len(best[2])))
+            answers.append((confidence, right, case.label.half is not None, total, bool(case.label.total and case.label.total > 1), capped))
     return answers
 
 
@@ -184,25 +190,26 @@ def curve_svg(curve: Array, sure: float) -> str:
     )
 
 
-def report(answers: list[tuple[float, bool, bool, bool, bool]]) -> float:
-    """Print figures and return the threshold for `sure`: above the most confident wrong fact, with a margin."""
+def report(answers: list[tuple[float, bool, bool, bool, bool, bool]]) -> float:
+    """Print figures and return the threshold for `sure`: above the most confident wrong fact that no reason caps, with a margin."""
     confidence = np.array([a[0] for a in answers])
-    right, double, total, has = (np.array([a[k] for a in answers]) for k in (1, 2, 3, 4))
+    right, double, total, has, capped = (np.array([a[k] for a in answers]) for k in (1, 2, 3, 4, 5))
     print(f"photos {len(answers)}; exact total {total[has].mean():.2f} of {has.sum()}; fact right {right[double].mean():.2f} of {double.sum()} doubles")
-    wrong = np.sort(confidence[~right & (confidence > 0)])[::-1]
+    wrong = np.sort(confidence[~right & ~capped])[::-1]
     for threshold in (0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95):
         taken = confidence >= threshold
         print(f"  at {threshold:.2f}: taken {taken.sum()}, wrong {(taken & ~right).sum()}, of doubles {(taken & double & right).sum() / max(1, double.sum()):.2f}")
-    print("most confident wrong facts", np.round(wrong[:6], 3))
+    print("most confident wrong facts that no reason caps", np.round(wrong[:6], 3))
     bins = np.clip((confidence * 10).astype(int), 0, 9)
     asked = confidence > 0
     error = sum(abs(confidence[asked & (bins == b)].mean() - right[asked & (bins == b)].mean()) * (asked & (bins == b)).sum() for b in range(10) if (asked & (bins == b)).any())
     curve = risk_coverage(confidence, right)
     print(f"ECE {error / max(1, asked.sum()):.3f}; AUGRC {float(np.trapezoid(curve[:, 1], curve[:, 0])):.3f}")
+    print("of the answers that no reason caps:")
     for risk in (0.05, 0.1, 0.15, 0.2):
-        print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {fixed_sequence(confidence, right, risk):.3f}")
+        print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {fixed_sequence(confidence[~capped], right[~capped], risk):.3f}")
     sure = float(wrong[0] + MARGIN * (1 - wrong[0])) if len(wrong) else 0.9
-    taken = confidence >= sure
+    taken = (confidence >= sure) & ~capped
     print(f"sure at {sure:.3f}: {taken.sum()} taken, {(taken & ~right).sum()} wrong, at most {bound((taken & ~right).sum(), taken.sum()):.3f} wrong with probability 0.9")
     print(f"  coverage: {taken.mean():.2f} of all photos, {(taken & double).sum() / max(1, double.sum()):.2f} of doubles")
     return sure

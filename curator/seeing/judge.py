@@ -149,16 +149,21 @@ def _no_double(things: ThingSet, belief: float) -> Reading:
 def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, belief: Belief) -> Reading:
     features = fact_features(base, belief, split, pixels, things)
     confidence = weigh(features, FACT)
-    reasons = _reasons(features, belief, split, len(things))
-    grade: Grade = "sure" if confidence >= FACT_SURE and not any(r.cost >= 0.5 for r in reasons) else "check"
+    reasons = reasons_against(features, belief, split, len(things))
+    grade: Grade = "sure" if confidence >= FACT_SURE and not capped(reasons) else "check"
     if confidence < OFFER:
         note = f"{len(things)} things were counted, but hardly in two equal halves."
         return Reading(things, split, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
     return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
 
 
-def _reasons(f: Features, belief: Belief, split: Halves, n: int) -> tuple[Reason, ...]:
-    """What speaks against the reading; a cost of 0.5 or more caps the grade at `check`."""
+def capped(reasons: tuple[Reason, ...]) -> bool:
+    """Whether some reason forbids tagging without asking, however high the confidence."""
+    return any(r.cost >= 0.5 for r in reasons)
+
+
+def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple[Reason, ...]:
+    """What speaks against the reading, in a teacher's words, the gravest first."""
     half = n // 2
     found = [
         Reason("count", 0.9 * (1 - belief.number), "The count may be off: things may be missing or counted twice."),

@@ -112,5 +112,5 @@ FACT = {
     "witness": 0.418,
 }
 
-FACT_SURE = 0.872  # 245 photos (photos and photos-rendered and photos-published), none wrong above it when judged without its own source
+FACT_SURE = 0.875  # 245 photos (photos and photos-rendered and photos-published), none wrong above it when judged without its own source
 OFFER = 0.06
