@@ -27,7 +27,8 @@ def test_help_of_a_command(name: str) -> None:
     text = shown(name)
     assert max(map(len, text.splitlines())) <= 80
     first = inspect.cleandoc(command.help or "").split("\n\n")[0]
-    assert first.endswith(".") and len(first) < 200, "says in a sentence what it does"
+    assert first.endswith(".")
+    assert len(first) < 200
     for option in command.params:
         if isinstance(option, click.Option) and option.name != "help":
             assert option.help, f"{name} {option.opts[0]} says nothing"
