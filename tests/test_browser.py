@@ -117,6 +117,7 @@ def test_the_whole_way_by_keys_alone(browser: Any, fresh: Any) -> None:
                     return
             raise AssertionError(f"Tab does not reach {name}")
 
+        page.on("filechooser", lambda _: None)  # from the start: else the browser may open its own dialog before it is told not to
         page.goto(f"{address}/photos")
         to("Choose photos")
         with page.expect_file_chooser() as chooser:
