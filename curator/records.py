@@ -9,10 +9,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal, NamedTuple, get_args
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, get_args
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:  # help on the command line must not wait for numpy
+    import numpy as np
+    from numpy.typing import NDArray
 
 Kind = Literal["flip", "slide", "turn", "split"]
 PromptKind = Literal["flip", "slide", "turn", "split", "none"]
@@ -32,6 +33,8 @@ def expect(ok: bool, what: str, wanted: str, got: object) -> None:
 
 
 def _frozen(array: NDArray[Any]) -> NDArray[Any]:
+    import numpy as np
+
     copy = np.array(array)
     copy.setflags(write=False)
     return copy
@@ -78,7 +81,7 @@ class Photo:
 
     def __post_init__(self) -> None:
         p = self.pixels
-        expect(p.ndim == 3 and p.shape[2] == 3 and p.dtype == np.uint8, "pixels", "uint8 (H, W, 3)", f"{p.dtype} {p.shape}")
+        expect(p.ndim == 3 and p.shape[2] == 3 and p.dtype == "uint8", "pixels", "uint8 (H, W, 3)", f"{p.dtype} {p.shape}")
         expect(bool(re.fullmatch(r"[0-9a-f]{64}", self.sha256)), "sha256", "64 hex digits", repr(self.sha256))
         expect(0 < self.scale <= 1, "scale", "a number in (0, 1]", self.scale)
         p.setflags(write=False)
@@ -104,7 +107,7 @@ class Thing:
         if self.mask is not None:
             want = (self.box.height, self.box.width)
             got = f"{self.mask.dtype} {self.mask.shape}"
-            expect(self.mask.dtype == np.bool_ and self.mask.shape == want, "mask", f"bool {want}", got)
+            expect(self.mask.dtype == "bool" and self.mask.shape == want, "mask", f"bool {want}", got)
             self.mask.setflags(write=False)
 
 
@@ -133,11 +136,15 @@ class ThingSet:
     @property
     def centers(self) -> NDArray[np.float64]:
         """(n, 2) row, col."""
+        import numpy as np
+
         return np.array([t.center for t in self.things], dtype=np.float64).reshape(-1, 2)
 
     @property
     def widths(self) -> NDArray[np.float64]:
         """(n,) mean of height and width of each thing's box, in pixels."""
+        import numpy as np
+
         return np.array([(t.box.height + t.box.width) / 2 for t in self.things], dtype=np.float64)
 
 
