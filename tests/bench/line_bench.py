@@ -13,7 +13,7 @@ import numpy as np
 from curator.seeing import look
 
 
-def twelve_megapixels(path: Path, seed: int) -> None:
+def twelve_megapixels(path: Path, seed: int = 0) -> None:
     """A noisy scene of about 2 MB with two rows of discs."""
     rng = np.random.default_rng(seed)
     picture = np.full((3000, 4000, 3), (150, 170, 180), np.uint8)
