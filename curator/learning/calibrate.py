@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.stats import beta, binom
 
-from curator.seeing import halves, judge
+from curator.seeing import judge
 from curator.seeing.finders import find_all
 from curator.seeing.scoring import Label, labels, working
 
@@ -38,12 +38,8 @@ class Case:
 def case_of(folder: Path, label: Label) -> Case:
     """Measure every candidate set of one photo."""
     pixels = working(folder, label)
-    every = judge.distinct([s for s in find_all(pixels) if 1 <= len(s) <= judge.MOST_THINGS])
-    case = Case(f"{folder.name}-{label.source}", label, [], pixels)
-    for things in every:
-        fitted = halves.fit(things, most=3)
-        case.sets.append((judge.set_features(things, every, fitted[0] if fitted else None), fitted, things))
-    return case
+    every = [(m.features, m.fitted, m.things) for m in judge.measured(find_all(pixels))]
+    return Case(f"{folder.name}-{label.source}", label, every, pixels)
 
 
 def gather(folder: Path) -> list[Case]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +46,21 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
         **{f"by_{name}": float(things.found_by == name) for name in ("blobs", "cells", "marks", "limbs", "learned")},
         **{key: value for key, value in things.clues.items() if key.startswith(("net_", "seen_"))},
     }  # fmt: skip
+
+
+class Measured(NamedTuple):
+    """One candidate set with its halves, best first, and what COUNT weighs."""
+
+    things: ThingSet
+    fitted: tuple[Halves, ...]
+    features: Features
+
+
+def measured(candidates: list[ThingSet]) -> list[Measured]:
+    """The distinct sets among one photo's candidates that could be counted, each measured."""
+    every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])
+    splits = [halves.fit(things, most=3) for things in every]
+    return [Measured(t, fitted, set_features(t, every, fitted[0] if fitted else None)) for t, fitted in zip(every, splits, strict=True)]
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -90,16 +106,14 @@ def weigh(features: Features, weights: Features) -> float:
 
 def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     """All readings of the candidate sets, best first, at least one."""
-    every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])
-    splits = [halves.fit(things, most=3) for things in every]
-    measured = [set_features(things, every, fitted[0] if fitted else None) for things, fitted in zip(every, splits, strict=True)]
-    believed = beliefs(measured, [len(things) for things in every])
+    every = measured(candidates)
+    believed = beliefs([m.features for m in every], [len(m.things) for m in every])
     order = sorted(range(len(every)), key=lambda i: -believed[i].own)
     found: list[Reading] = []
     for rank, i in enumerate(order[:MOST_READINGS]):
-        things, fitted, belief = every[i], splits[i], believed[i]
+        (things, fitted, features), belief = every[i], believed[i]
         if fitted and len(things) <= 2 * LARGEST_HALF:
-            found += [_double(pixels, things, split, measured[i], belief) for split in fitted[: 2 if rank == 0 else 1]]
+            found += [_double(pixels, things, split, features, belief) for split in fitted[: 2 if rank == 0 else 1]]
         else:
             found.append(_no_double(things, belief.number))
     if not found:

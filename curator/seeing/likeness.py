@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Area, Box, Photo, Thing, ThingSet
-from curator.seeing import halves, judge, network, sets
+from curator.seeing import judge, network, sets
 from curator.seeing.finders import attest, find_all, learned
 from curator.seeing.look import framed
 
@@ -51,16 +51,14 @@ def _best(pixels: Pixels, yes: NDArray[np.float64], no: NDArray[np.float64], las
     found = find_all(pixels)
     told = _tapped(pixels, yes) if len(yes) and network.available() else []
     own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues={}, found_by="person")]
-    every = judge.distinct([s for s in (*found, *attest.attested(pixels, [*told, *own])) if 1 <= len(s) <= judge.MOST_THINGS])
-    fitting = [holds(s, yes, no) for s in every]
+    every = judge.measured([*found, *attest.attested(pixels, [*told, *own])])
+    fitting = [holds(m.things, yes, no) for m in every]
     if not any(fitting):
-        return changed(last if last is not None else _nearest(every, yes, pixels), yes, no)
-    splits = [halves.fit(s, most=1) for s in every]
-    measured = [judge.set_features(s, every, fitted[0] if fitted else None) for s, fitted in zip(every, splits, strict=True)]
-    believed = judge.beliefs(measured, [len(s) for s in every])
+        return changed(last if last is not None else _nearest([m.things for m in every], yes, pixels), yes, no)
+    believed = judge.beliefs([m.features for m in every], [len(m.things) for m in every])
     stays = STAYS * (len(yes) + len(no) - 1)
-    score = [math.log(b.own + 1e-9) + stays * (s.found_by == "person") for b, s in zip(believed, every, strict=True)]
-    return changed(every[max((i for i, fits in enumerate(fitting) if fits), key=lambda i: score[i])], yes, no)
+    score = [math.log(b.own + 1e-9) + stays * (m.things.found_by == "person") for b, m in zip(believed, every, strict=True)]
+    return changed(every[max((i for i, fits in enumerate(fitting) if fits), key=lambda i: score[i])].things, yes, no)
 
 
 def _tapped(pixels: Pixels, yes: NDArray[np.float64]) -> list[ThingSet]:

@@ -16,16 +16,13 @@ from curator.records import ThingSet
 from curator.seeing import network, sets
 from curator.seeing.network import Peaks, Sight
 
-CUT = 0.35  # a peak of the main map counts as a thing above it, as in training
-FAINT = 0.12
-
 
 def attested(pixels: NDArray[np.uint8], found: list[ThingSet]) -> list[ThingSet]:
     """The same sets with what the net says about them; unchanged where the trained file is missing."""
     if not network.available() or not found:
         return found
     sights = network.sights(pixels)
-    every = [network.peaks(s, "main", least=FAINT) for s in sights]
+    every = [network.peaks(s, "main", least=network.FAINT) for s in sights]
     maps = {name: [s.map(name) for s in sights] for name in ("main", "whole", "part")}
     return [dataclasses.replace(s, clues={**s.clues, **_clues(s, sights, every, maps), "seen_ways": _ways(s, found)}) for s in found]
 
@@ -33,7 +30,7 @@ def attested(pixels: NDArray[np.uint8], found: list[ThingSet]) -> list[ThingSet]
 def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: dict[str, list[network.Maps]]) -> dict[str, float]:
     n = len(things)
     left_out = sorted(_left_out(things, peaks) for peaks in every)
-    off = np.array([abs(int((peaks.scores >= CUT).sum()) - n) for peaks in every])
+    off = np.array([abs(int((peaks.scores >= network.CUT).sum()) - n) for peaks in every])
     number = float(np.mean([s.count[min(n, 25)] for s in sights]))
     clues = {
         "seen_number": number, "seen_number_log": math.log(number + 1e-3) / 7 + 1,

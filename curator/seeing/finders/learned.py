@@ -18,7 +18,7 @@ from curator.records import Box, Thing, ThingSet
 from curator.seeing import network, sets
 from curator.seeing.network import Peaks, Sight
 
-CUTS = (0.35, 0.5, 0.22)  # a peak is a thing above it; the first is where training balances misses and extras
+CUTS = (network.CUT, 0.5, 0.22)  # a peak is a thing above it
 MOST = 8
 ALIKE = 0.6  # product of two embeddings from which two things are one kind (training pulls to 0.95, pushes to 0.2)
 
@@ -34,7 +34,7 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
 
 def main_sets(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
     """The things meant as the main map has them, cut at several heights; size of the picture in pixels."""
-    main = network.peaks(sight, "main", least=0.12)
+    main = network.peaks(sight, "main", least=network.FAINT)
     seen: set[int] = set()
     for cut in (_widest_gap(main.scores), *CUTS):
         count = int((main.scores >= cut).sum())
