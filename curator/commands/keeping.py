@@ -15,6 +15,9 @@ from curator.errors import CuratorError
 from curator.records import KINDS, PEOPLE, People, Prompt, PromptKind
 
 Catalog = Annotated[Path, typer.Option("--catalog", "-c", envvar="CURATOR_CATALOG", help="The catalog's folder.")]
+Words = Annotated[
+    list[str] | None, typer.Argument(help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False)
+]
 Slug = Annotated[str, typer.Argument(help="A prompt's name, as find shows it.", show_default=False)]
 Text = Annotated[str | None, typer.Option(show_default=False)]
 Tags = Annotated[

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from curator.commands import kept
+from curator.commands.keeping import HERE, Catalog
 from curator.errors import CuratorError, PhotoError
 
 if TYPE_CHECKING:
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 
 Seat = Annotated[float, typer.Option(help="Metres from the screen to the back seat.")]
 Screen = Annotated[float, typer.Option(help="Height of the screen in metres: 0.93 for 75 inches, 1.07 for 86.")]
-Catalog = Annotated[Path, typer.Option("--catalog", "-c", envvar="CURATOR_CATALOG", help="The catalog's folder.")]
-HERE = Path("catalog")
 
 
 def look_again(

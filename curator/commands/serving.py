@@ -8,9 +8,8 @@ from typing import Annotated
 
 import typer
 
+from curator.commands.keeping import Catalog
 from curator.errors import CuratorError
-
-Catalog = Annotated[Path, typer.Option("--catalog", "-c", envvar="CURATOR_CATALOG", help="The catalog's folder.")]
 
 
 def serve(

@@ -9,16 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from curator.commands import shared
-from curator.commands.keeping import HERE, Catalog
+from curator.commands.keeping import HERE, Catalog, Words
 
 if TYPE_CHECKING:
     from curator.records import Prompt
 
 
 def pack(
-    words: Annotated[
-        list[str] | None, typer.Argument(help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False)
-    ] = None,
+    words: Words = None,
     output: Annotated[Path, typer.Option("--output", "-o", help="The bundle: set.zip.")] = Path("set.zip"),
     catalog: Catalog = HERE,
     inside_school: Annotated[

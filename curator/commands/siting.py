@@ -9,13 +9,11 @@ from typing import Annotated
 
 import typer
 
-from curator.commands.keeping import HERE, Catalog
+from curator.commands.keeping import HERE, Catalog, Words
 
 
 def site(
-    words: Annotated[
-        list[str] | None, typer.Argument(help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False)
-    ] = None,
+    words: Words = None,
     output: Annotated[Path, typer.Option("--output", "-o", help="The folder for the pages; one made before is updated.")] = Path("site"),
     catalog: Catalog = HERE,
     inside_school: Annotated[
