@@ -154,12 +154,10 @@ def _choose(kind: Tensor, fit: Tensor, main: Tensor) -> tuple[Tensor, Tensor]:
     return asked, (first | (same & more)) & use_tap[:, None] & same
 
 
-def make(store: dict[str, Tensor], picked: Tensor, device: Any) -> dict[str, Tensor]:
-    """One batch: image, tap, and every target; heat maps at stride 4."""
-    image = store["image"][picked].to(device, non_blocking=True)
-    things = store["things"][picked].to(device)
-    axis, scene = store["axis"][picked].to(device), store["scene"][picked].to(device)
-    b, size = len(picked), image.shape[1]
+def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
+    """One batch from its scenes' rows (as in `empty`): image, tap, and every target; heat maps at stride 4."""
+    image, things, axis, scene = (rows[name].to(device, non_blocking=True) for name in ("image", "things", "axis", "scene"))
+    b, size = len(image), image.shape[1]
     side = size // STRIDE
     view = _view(b, size, device)
     back = _inverse(view)

@@ -9,7 +9,10 @@ from __future__ import annotations
 import argparse
 import math
 import os
+import queue
+import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +26,7 @@ from curator.learning import losses
 from curator.learning.net import Finder, load_trunk, split_dense
 
 SHARES = {"drawn": 0.55, "real": 0.25, "solid": 0.2}
+TOGETHER = 10  # steps between two looks at the clock
 
 
 def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any) -> None:
@@ -78,11 +82,30 @@ def _picked(slots: dict[str, list[int]], ready: list[int], count: int) -> Tensor
 
 @torch.no_grad()
 def _follow(average: dict[str, Tensor], net: nn.Module, keep: float) -> None:
-    for name, value in net.state_dict().items():
-        if value.is_floating_point():
-            average[name].lerp_(value, 1 - keep)
-        else:
-            average[name].copy_(value)
+    state = net.state_dict()
+    moving = [name for name, value in state.items() if value.is_floating_point()]
+    torch._foreach_lerp_([average[name] for name in moving], [state[name] for name in moving], 1 - keep)
+    for name in state.keys() - set(moving):
+        average[name].copy_(state[name])
+
+
+def _feed(store: dict[str, Tensor], fixed: dict[str, list[int]], drawn: int, count: int, pinned: bool) -> Iterator[dict[str, Tensor]]:
+    """The rows of one batch after the other, gathered ahead of time by a thread of its own."""
+    ahead: queue.Queue[dict[str, Tensor]] = queue.Queue(3)
+
+    def gather() -> None:
+        batch = 0
+        while True:
+            if batch % 50 == 0:
+                ready = (drawn + torch.nonzero(store["scene"][drawn:, 3] > 0)[:, 0]).tolist()
+            batch += 1
+            picked = _picked(fixed, ready, count)
+            rows = {name: values.index_select(0, picked) for name, values in store.items()}
+            ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})
+
+    threading.Thread(target=gather, daemon=True).start()
+    while True:
+        yield ahead.get()
 
 
 @torch.no_grad()
@@ -156,11 +179,20 @@ def _learn(model: nn.Module, optimiser: torch.optim.Optimizer, net: Finder, batc
     return parts
 
 
+def _together(done: float, world: int, device: Any) -> float:
+    """How far the clock of the slowest rank is; asking waits for the GPU, so it is asked seldom."""
+    if world == 1:
+        return done
+    latest = torch.tensor(done, device=device)
+    dist.all_reduce(latest, dist.ReduceOp.MAX)
+    return float(latest)
+
+
 def run(chosen: argparse.Namespace) -> None:
     """One rank's whole run."""
     started = time.time()
     rank, world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
-    workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 1)
+    workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 3)
     store = batches.empty(chosen.slots + 6000, chosen.size)
     drawn = list(range(6000, 6000 + chosen.slots))
     counters, drawing = _drawers(store, drawn[0], workers, rank, chosen)
@@ -181,27 +213,23 @@ def run(chosen: argparse.Namespace) -> None:
     length = chosen.minutes * 60 - (begun - started)
     print(f"rank {rank}: {workers} workers, {({k: len(v) for k, v in fixed.items()})}, begins after {begun - started:.0f} s", flush=True)
     step, sums, last = 0, {}, begun
-    stop = torch.zeros(1, device=device)
+    feed = _feed(store, fixed, drawn[0], chosen.batch, device.type == "cuda")
+    done = 0.0
     while True:
-        done = (time.time() - begun) / length
-        if world > 1:
-            stop.fill_(done)
-            dist.all_reduce(stop, dist.ReduceOp.MAX)
-            done = float(stop)
+        if step % TOGETHER == 0:
+            done = _together((time.time() - begun) / length, world, device)
         if done >= 1:
             break
         ramp = min(1.0, (step + 1) / 200) * 0.5 * (1 + math.cos(math.pi * done)) + 0.005
         for group in optimiser.param_groups:
             group["lr"] = group["peak"] * ramp
-        if step < 4000 and step % 50 == 0:
-            ready = (drawn[0] + torch.nonzero(store["scene"][drawn[0] :, 3] > 0)[:, 0]).tolist()
-        batch = batches.make(store, _picked(fixed, ready, chosen.batch), device)
+        batch = batches.make(next(feed), device)
         parts = _learn(model, optimiser, net, batch, device)
         _follow(average, net, min(0.998, (step + 1) / (step + 10)))
         step += 1
         if step % 20 == 0:
             for k, v in parts.items():
-                sums[k] = 0.95 * sums.get(k, float(v)) + 0.05 * float(v)
+                sums[k] = 0.95 * sums.get(k, float(v.detach())) + 0.05 * float(v.detach())
         if rank == 0 and time.time() - last > 30:
             last = time.time()
             rate = step * chosen.batch * world / (last - begun)
