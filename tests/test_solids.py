@@ -13,9 +13,10 @@ import pytest
 from curator.errors import CuratorError
 from curator.learning import solids
 from curator.learning.scene import PART, Scene, check
+from curator.learning.solids_families import FAMILIES, choose
 from curator.learning.solids_kit import Kit, lathe, superquadric
 from curator.learning.solids_parts import domino, rod
-from curator.learning.solids_stage import FAMILIES, Placed, Stage, choose
+from curator.learning.solids_stage import Placed, Stage
 from curator.learning.solids_things import THINGS, ball
 
 SIZE = 192

@@ -27,8 +27,8 @@ TRIES = 4  # stagings of one seed before the last is taken as it is
 
 def make_clean(seed: int, size: int = 384, family: str | None = None) -> Scene:
     """The scene of this seed as it was rendered, without camera effects."""
+    from curator.learning.solids_families import choose, make_stage
     from curator.learning.solids_kit import Kit
-    from curator.learning.solids_stage import choose, make_stage
     from curator.learning.solids_view import view
 
     chosen = family or choose(np.random.default_rng(seed))  # before the tries, or hard families would become rare

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -14,6 +15,15 @@ Rng = np.random.Generator
 Point = tuple[float, float, float]
 Tone = tuple[float, float, float]
 Mesh = tuple[NDArray[np.float64], NDArray[np.int64]]  # (v, 3) vertices, (f, 3) faces, counter-clockwise from outside
+
+
+class Skin(NamedTuple):
+    """A mesh with its own normals, and where on a texture each vertex lies."""
+
+    vertices: NDArray[np.float64]  # (v, 3)
+    faces: NDArray[np.int64]  # (f, 3)
+    normals: NDArray[np.float64]  # (v, 3)
+    spots: NDArray[np.float64] | None = None  # (v, 2) in repeats of the texture
 
 
 @dataclass(frozen=True)
@@ -29,6 +39,7 @@ class Geom:
     mesh: str
     part: int
     solid: bool
+    unseen: bool = False  # there for contact alone
 
 
 @dataclass(frozen=True)
@@ -104,6 +115,10 @@ def png(picture: NDArray[np.float32]) -> bytes:
     return bytes(data.tobytes())
 
 
+def _listed(values: NDArray[np.float64]) -> str:
+    return " ".join(f"{v:.4f}" for v in values.ravel())
+
+
 class Kit:
     """The meshes, materials and textures of one scene; `unit` scales and `flip` mirrors what is made next."""
 
@@ -114,21 +129,32 @@ class Kit:
         self.assets: list[str] = []
         self.files: dict[str, bytes] = {}
 
-    def mesh(self, made: Mesh) -> str:
-        vertices, faces = made
-        vertices = vertices * self.unit
+    def mesh(self, made: Mesh | Skin) -> str:
+        vertices, faces = made[:2]
+        sign = np.array([-1, 1, 1]) if self.flip else np.ones(3)
+        vertices = vertices * self.unit * sign
         if self.flip:
-            vertices, faces = vertices * [-1, 1, 1], faces[:, ::-1]
+            faces = faces[:, ::-1]
         name = f"m{len(self.assets)}"
-        numbers = " ".join(f"{v:.4f}" for v in vertices.ravel())
+        extra = ""
+        if isinstance(made, Skin):
+            extra = f'normal="{_listed(made.normals * sign)}"'
+            extra += "" if made.spots is None else f' texcoord="{_listed(made.spots)}"'
         corners = " ".join(str(f) for f in faces.ravel())
-        self.assets.append(f'<mesh name="{name}" inertia="shell" vertex="{numbers}" face="{corners}"/>')
+        self.assets.append(f'<mesh name="{name}" inertia="shell" vertex="{_listed(vertices)}" face="{corners}" {extra}/>')
         return name
 
     def texture(self, picture: NDArray[np.float32], sort: str) -> str:
         name = f"t{len(self.assets)}"
         self.files[f"{name}.png"] = png(picture)
         self.assets.append(f'<texture name="{name}" type="{sort}" file="{name}.png"/>')
+        return name
+
+    def papered(self, picture: NDArray[np.float32], *, across: float = 0.0, shine: float = 0.05, glow: float = 0.0) -> str:
+        """A material that carries a picture: on planes once each, or with `across` once every so many units; on meshes by their spots."""
+        name, texture = f"f{len(self.assets)}", self.texture(picture, "2d")
+        repeat = f'texuniform="true" texrepeat="{1 / across:.4f} {1 / across:.4f}"' if across else ""
+        self.assets.append(f'<material name="{name}" texture="{texture}" {repeat} specular="{shine:.2f}" shininess="{shine:.2f}" emission="{glow:.2f}"/>')
         return name
 
     def finish(self) -> str:
@@ -160,14 +186,14 @@ class Kit:
 
     def geom(
         self, sort: str, size: tuple[float, ...], at: Point, tone: Tone, finish: str, *, angles: Point = (0, 0, 0),
-        mesh: Mesh | None = None, part: int = -1, solid: bool = True,
+        mesh: Mesh | Skin | None = None, part: int = -1, solid: bool = True, unseen: bool = False,
     ) -> Geom:  # fmt: skip
         """One geom in units; mesh instead of size for sort "mesh"."""
         sign = -1.0 if self.flip else 1.0
         u = self.unit
         return Geom(
             sort, tuple(s * u for s in size), (sign * at[0] * u, at[1] * u, at[2] * u),
-            (angles[0], sign * angles[1], sign * angles[2]), tone, finish, self.mesh(mesh) if mesh else "", part, solid,
+            (angles[0], sign * angles[1], sign * angles[2]), tone, finish, self.mesh(mesh) if mesh else "", part, solid, unseen,
         )  # fmt: skip
 
     def shape(

@@ -16,6 +16,7 @@ from curator.learning.families import truth
 from curator.learning.scene import GROUP, PART, WHOLE, Scene
 from curator.learning.solids_kit import Kit
 from curator.learning.solids_stage import Placed, Stage
+from curator.learning.solids_walls import sky
 
 os.environ.setdefault("MUJOCO_GL", "osmesa")
 
@@ -68,6 +69,7 @@ def _bodies(stage: Stage) -> tuple[str, list[tuple[int, int]]]:
             tone = np.clip(0.07 + 0.93 * np.array(g.tone) * placed.tint, 0, 1)  # nothing is quite black
             size = f'size="{_numbers(g.size)}"' if g.sort != "mesh" else f'mesh="{g.mesh}"'
             hits = "" if g.solid and stage.walls else 'contype="0" conaffinity="0"'
+            hits += f' group="{HIDDEN}"' if g.unseen else ""
             text.append(
                 f'<geom name="g{len(owners)}" type="{g.sort}" {size} pos="{_numbers(g.at)}" euler="{_numbers(g.angles)}" '
                 f'rgba="{_numbers((*tone, 1))}" material="{g.finish}" {hits} friction="0.9 0.02 0.01"/>'
@@ -120,7 +122,9 @@ def mjcf(kit: Kit, stage: Stage) -> tuple[str, list[tuple[int, int]]]:
     rng = kit.rng
     bodies, owners = _bodies(stage)
     far = '<geom name="floor" type="plane" size="60 60 1" material="' + _ground(kit, "floor") + '"/>'
-    if stage.wall is not None or rng.random() < 0.35:
+    if stage.sky:
+        far += f'<geom type="plane" size="70 25 1" pos="0 34 24" euler="90 0 0" material="{kit.papered(sky(rng), glow=0.45)}"/>'
+    elif stage.wall is not None or rng.random() < 0.6:
         back = stage.wall if stage.wall is not None else rng.uniform(3, 9)
         far += f'<geom type="plane" size="60 60 1" pos="0 {back:.3f} 0" euler="90 0 0" material="{_ground(kit, "wall")}"/>'
     ambient, front = rng.uniform(0.2, 0.4), rng.uniform(0.1, 0.35)
@@ -163,20 +167,17 @@ def _eye(rng: Rng, stage: Stage, data: Any) -> Eye:
     if stage.wall is not None:
         lift = rng.uniform(-4, 14) if stage.wall < 0.5 and stage.placed and stage.placed[0].at[2] > 1 else rng.uniform(2, 16)
     sway = rng.normal(0, 13) if stage.wall is not None else rng.uniform(-40, 40)
+    lift = lift if stage.lift is None else rng.uniform(*stage.lift)
+    sway = sway if stage.sway is None else float(np.clip(rng.normal(0, stage.sway), -1.9 * stage.sway, 1.9 * stage.sway))
     half = float(np.tan(np.radians(rng.uniform(26, 62)) / 2))
     framed = [_corners(data, p, i) for i, p in enumerate(stage.placed) if p.framed] or [np.zeros((1, 3)), np.ones((1, 3))]
     points = np.concatenate(framed)
     aim = (points.min(0) + points.max(0)) / 2
     fill = float(rng.uniform(*stage.fill))
-    eye = Eye(aim, 1.0, 90 + float(sway), -float(lift), half)
-    low, high = 0.05, 200.0
-    for _ in range(40):
-        middle = float(np.sqrt(low * high))
-        ahead = eye.axes()[0]
-        before = ((points - aim) @ ahead).min() + middle  # the nearest corner must lie before the camera
-        spread = np.abs(eye._replace(away=middle).seen(points)).max() if before > 0.1 else 9.0
-        low, high = (middle, high) if spread > fill else (low, middle)
-    eye = eye._replace(away=high)
+    eye = _backed(Eye(aim, 1.0, 90 + float(sway), -float(lift), half), points, fill)
+    lowest = float(np.degrees(np.arcsin(np.clip((0.3 - aim[2]) / eye.away, -1, 1))))
+    if lift < 0 and lift < lowest:  # from below, but never below the floor
+        eye = _backed(eye._replace(lift=-lowest), points, fill)
     _, up, right = eye.axes()
     slack = max(0.08, 1 - fill) * half * eye.away
     shift = rng.uniform(-0.7, 0.7, 2) * slack
@@ -185,6 +186,18 @@ def _eye(rng: Rng, stage: Stage, data: Any) -> Eye:
     if sunk[2] < 0.15:  # never below the floor
         aim = aim + np.array([0, 0, 0.15 - sunk[2]])
     return eye._replace(aim=aim)
+
+
+def _backed(eye: Eye, points: Points, fill: float) -> Eye:
+    """The eye at the distance where the points span the share `fill` of the half frame."""
+    low, high = 0.05, 200.0
+    ahead = eye.axes()[0]
+    for _ in range(40):
+        middle = float(np.sqrt(low * high))
+        before = ((points - eye.aim) @ ahead).min() + middle  # the nearest corner must lie before the camera
+        spread = np.abs(eye._replace(away=middle).seen(points)).max() if before > 0.1 else 9.0
+        low, high = (middle, high) if spread > fill else (low, middle)
+    return eye._replace(away=high)
 
 
 class Lens:
@@ -214,7 +227,7 @@ class Lens:
         groups = self.model.geom_group.copy()
         if only is not None:
             self.model.geom_group[:] = HIDDEN
-            self.model.geom_group[only] = WANTED
+            self.model.geom_group[only] = groups[only]
         self.renderer.enable_segmentation_rendering()
         self.renderer.update_scene(self.data, self._camera(wider), self.options)
         flags = self.renderer.scene.flags

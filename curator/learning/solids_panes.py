@@ -1,0 +1,106 @@
+"""Windows of a front, each set in its opening: frame, bars, panes that reflect, curtains and blinds, ledges, shutters, awnings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curator.learning import solids_walls as walls
+from curator.learning.solids_kit import Geom, Kit, Shape, Tone, tone_of
+
+Rng = np.random.Generator
+Hole = tuple[float, float, float, float]  # left, right, bottom, top of an opening in the front, units
+
+
+@dataclass(frozen=True)
+class Style:
+    """What the windows of one house have in common."""
+
+    frame: Tone
+    finish: str
+    panes: tuple[int, int]  # high, wide
+    bar: float
+    deep: float  # how far the glass lies behind the wall
+    glass: list[str]  # materials of panes
+    cloth: list[str]  # materials of curtains and blinds
+    drawn: float  # chance that something is drawn
+    ledge: float  # how far the ledge stands out, 0 for none
+    lintel: float
+    shutters: str  # material, or "" for none
+    leaf: Tone
+
+
+def style(kit: Kit) -> Style:
+    rng = kit.rng
+    pale = (0.9, 0.9, 0.88)
+    panes = [(1, 1), (1, 2), (1, 2), (2, 2), (2, 2), (2, 1), (3, 2), (1, 3), (2, 3), (4, 2), (3, 3)][int(rng.integers(11))]
+    return Style(
+        pale if rng.random() < 0.6 else tone_of(rng), kit.finish(), panes, rng.uniform(0.025, 0.055), rng.choice([0.02, 0.08, 0.15, 0.22]),
+        [kit.papered(walls.pane(rng), shine=0.7) for _ in range(int(rng.integers(1, 4)))],
+        [kit.papered(walls.plaster(rng)) for _ in range(2)],
+        float(rng.choice([0.0, 0.25, 0.5, 0.9])), rng.choice([0.0, 0.06, 0.12]), rng.choice([0.0, 0.0, 0.03, 0.07]),
+        kit.papered(walls.boards(rng)) if rng.random() < 0.3 else "", tone_of(rng),
+    )  # fmt: skip
+
+
+def facing(kit: Kit, finish: str, left: float, right: float, bottom: float, top: float, y: float) -> Geom:
+    """A rectangle that looks to -y."""
+    at = ((left + right) / 2, y, (bottom + top) / 2)
+    return kit.geom("plane", ((right - left) / 2, (top - bottom) / 2, 1), at, (1, 1, 1), finish, angles=(90, 0, 0), solid=False)
+
+
+def block(kit: Kit, tone: Tone, finish: str, box: Hole, front: float, back: float) -> Geom:
+    """A box between two depths (front < back)."""
+    left, right, bottom, top = box
+    at = ((left + right) / 2, (front + back) / 2, (bottom + top) / 2)
+    return kit.geom("box", ((right - left) / 2, (back - front) / 2, (top - bottom) / 2), at, tone, finish, solid=False)
+
+
+def window(kit: Kit, own: Style, wide: float, tall: float) -> Shape:
+    """A window whose opening is `wide` by `tall`, foot at z = 0 in the plane of the wall, looking to -y."""
+    rng, d, b, h = kit.rng, own.deep, own.bar * min(1.0, wide), wide / 2
+    geoms = [facing(kit, str(rng.choice(own.glass)), -h, h, 0, tall, d)]
+    for box in ((-h, -h + 1.6 * b, 0, tall), (h - 1.6 * b, h, 0, tall), (-h, h, 0, 1.6 * b), (-h, h, tall - 1.6 * b, tall)):
+        geoms.append(block(kit, own.frame, own.finish, box, d - 0.03, d))
+    high, across = own.panes
+    across = 1 if wide < 0.5 else across
+    high = 1 if tall < 0.6 else high
+    for k in range(1, across):
+        x = (k / across - 0.5) * wide
+        geoms.append(block(kit, own.frame, own.finish, (x - b * 0.7, x + b * 0.7, 0, tall), d - 0.022, d))
+    for k in range(1, high):
+        z = tall * k / high if high > 2 else tall * 0.68
+        geoms.append(block(kit, own.frame, own.finish, (-h, h, z - b * 0.7, z + b * 0.7), d - 0.022, d))
+    geoms += _drawn(kit, own, h, tall)
+    return kit.shape("window", geoms, (h, 0.05, tall))
+
+
+def _drawn(kit: Kit, own: Style, h: float, tall: float) -> list[Geom]:
+    """Curtains at the sides or a blind from above, just behind the bars."""
+    rng, y = kit.rng, own.deep - 0.004
+    if rng.random() > own.drawn:
+        return []
+    cloth = str(rng.choice(own.cloth))
+    if rng.random() < 0.5:
+        return [facing(kit, cloth, -h, h, tall * float(rng.uniform(0.1, 0.85)), tall, y)]
+    reach = h * float(rng.uniform(0.2, 0.75))
+    return [facing(kit, cloth, -h, -h + reach, 0, tall, y), facing(kit, cloth, h - reach, h, 0, tall, y)]
+
+
+def trim(kit: Kit, own: Style, hole: Hole, awning: bool) -> list[Geom]:
+    """What belongs to a window and is none: ledge, lintel, open shutters, an awning."""
+    left, right, bottom, top = hole
+    geoms = []
+    if own.ledge:
+        geoms.append(block(kit, own.frame, own.finish, (left - 0.08, right + 0.08, bottom - 0.07, bottom), -float(own.ledge), 0.02))
+    if own.lintel:
+        geoms.append(block(kit, own.frame, own.finish, (left - 0.06, right + 0.06, top, top + 0.13), -float(own.lintel), 0.02))
+    if own.shutters:
+        half = (right - left) / 2
+        for box in ((left - half, left - 0.02, bottom, top), (right + 0.02, right + half, bottom, top)):
+            geoms.append(block(kit, own.leaf, own.shutters, box, -0.04, 0.0))
+    if awning:
+        at, reach = ((left + right) / 2, -0.2, top - 0.02), (right - left) / 2 + 0.05
+        geoms.append(kit.geom("box", (reach, 0.26, 0.012), at, own.leaf, own.finish, angles=(32, 0, 0), solid=False))
+    return geoms
