@@ -8,8 +8,11 @@ import numpy as np
 
 from curator.learning import solids_fitted as fitted
 from curator.learning import solids_fronts as fronts
+from curator.learning import solids_hands as hands
+from curator.learning import solids_heaps as heaps
 from curator.learning import solids_laid as laid
 from curator.learning import solids_things as things
+from curator.learning import solids_unlike as unlike
 from curator.learning.families import places
 from curator.learning.solids_kit import Kit
 from curator.learning.solids_stage import Stage
@@ -26,7 +29,9 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "groups": (laid.groups, 6), "towers": (laid.towers, 4), "shelf": (laid.shelf, 6), "nothing": (laid.nothing, 9),
     "dice": (fitted.dice, 8), "dominoes": (fitted.dominoes, 5), "tray": (fitted.trays, 9), "windows": (fitted.windows, 8),
     "hooks": (fitted.wall_hooks, 5), "drawers": (fitted.drawers, 5), "bricks": (fitted.bricks, 6), "buttons": (fitted.buttons, 4),
-    "front": (fronts.front, 22), "front close": (fronts.close, 16),
+    "front": (fronts.front, 22), "front close": (fronts.close, 16), "hands": (hands.hands, 22),
+    "unlike": (unlike.unlike, 24),
+    "held": (heaps.held, 12), "piled": (heaps.piled, 8), "nested": (heaps.nested, 6), "fanned": (heaps.fanned, 6), "leaning": (heaps.leaning, 5),
     "bug": (fitted.bugs, 5), "stools": (fitted.stools, 4),
 }  # fmt: skip
 """Each family of stages and how often it is set."""

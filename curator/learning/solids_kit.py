@@ -115,6 +115,17 @@ def png(picture: NDArray[np.float32]) -> bytes:
     return bytes(data.tobytes())
 
 
+def _pattern(rng: Rng) -> NDArray[np.float32]:
+    """Stripes, checks or dots of another tone on white, to be multiplied by a tone."""
+    rows, cols = np.mgrid[0:96, 0:96].astype(np.float32)
+    step, lean = float(rng.uniform(9, 26)), float(rng.uniform(0, 3.1))
+    along, across = np.sin(2 * np.pi * (rows * np.cos(lean) + cols * np.sin(lean)) / step), np.sin(2 * np.pi * (cols * np.cos(lean) - rows * np.sin(lean)) / step)
+    kind = rng.integers(0, 4)
+    marked = along > rng.uniform(-0.5, 0.7) if kind < 2 else along * across > 0 if kind == 2 else along * across > 0.45
+    tone = 255 * np.array(tone_of(rng), np.float32)
+    return np.where(marked[..., None], tone, np.float32(255)).astype(np.float32)
+
+
 def _listed(values: NDArray[np.float64]) -> str:
     return " ".join(f"{v:.4f}" for v in values.ravel())
 
@@ -170,9 +181,20 @@ class Kit:
                 rough = cv2.blur(rough, (1, 41))
             grey = 255 * (1 - rng.uniform(0.1, 0.5) * (rough - rough.min()) / (np.ptp(rough) + 1e-6))
             look = f'texture="{self.texture(np.repeat(grey[..., None], 3, 2), "cube")}"'
+        elif chance < 0.58:
+            look = f'texture="{self.texture(_pattern(rng), "cube")}"'
+        if not look:
+            return self.plain()
         name = f"f{len(self.assets)}"
         specular, shine = rng.beta(1, 1.5), rng.uniform(0.05, 0.9)
         self.assets.append(f'<material name="{name}" {look} specular="{specular:.2f}" shininess="{shine:.2f}"/>')
+        return name
+
+    def plain(self) -> str:
+        """A material of one tone, matt to glossy."""
+        name = f"f{len(self.assets)}"
+        specular, shine = self.rng.beta(1, 1.5), self.rng.uniform(0.05, 0.9)
+        self.assets.append(f'<material name="{name}" specular="{specular:.2f}" shininess="{shine:.2f}"/>')
         return name
 
     def _speckled(self) -> str:
@@ -200,9 +222,11 @@ class Kit:
         self, kind: str, geoms: list[Geom], reach: Point, parts: list[Part] | None = None,
         axis: tuple[Point, Point] | None = None,
     ) -> Shape:  # fmt: skip
-        """The shape with its measures scaled like its geoms."""
-        grown = lambda p: tuple(v * self.unit for v in p)  # noqa: E731
+        """The shape with its measures scaled, and its parts mirrored, like its geoms."""
+        sign = -1.0 if self.flip else 1.0
+        grown = lambda p: (sign * p[0] * self.unit, p[1] * self.unit, p[2] * self.unit)  # noqa: E731
         scaled = [
             Part(p.kind, grown(p.at), p.side, p.aside, None if p.tip is None else grown(p.tip)) for p in parts or []
         ]
-        return Shape(kind, geoms, grown(reach), scaled, None if axis is None else (grown(axis[0]), grown(axis[1])))
+        wide = (reach[0] * self.unit, reach[1] * self.unit, reach[2] * self.unit)
+        return Shape(kind, geoms, wide, scaled, None if axis is None else (grown(axis[0]), grown(axis[1])))

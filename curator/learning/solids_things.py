@@ -245,8 +245,23 @@ def book(kit: Kit) -> Shape:
     return kit.shape("book", geoms, (x, 0.5, 2 * z))
 
 
+def biscuit(kit: Kit) -> Shape:
+    """A flat round with an uneven rim, crumbs or a filling."""
+    rng = kit.rng
+    tone, other, finish = _tones(kit)
+    if rng.random() < 0.6:
+        tone = (0.75 + 0.15 * rng.random(), 0.52 + 0.15 * rng.random(), 0.28 + 0.1 * rng.random())
+    vertices, faces = lathe([(0.001, 0), (0.46, 0), (0.5, 0.05), (0.46, 0.1), (0.001, 0.12)], 36)
+    vertices[:, :2] *= 1 + 0.025 * np.sin(rng.uniform(3, 12) * np.arctan2(vertices[:, 1], vertices[:, 0]))[:, None]
+    geoms = [kit.geom("mesh", (), (0, 0, 0), tone, finish, mesh=(vertices, faces))]
+    for _ in range(int(rng.integers(0, 12))):
+        a, r = rng.uniform(0, 6.28), 0.4 * rng.uniform(0, 1) ** 0.5
+        geoms.append(kit.geom("sphere", (rng.uniform(0.025, 0.06),), (r * np.cos(a), r * np.sin(a), 0.1), other, finish, solid=False))
+    return kit.shape("biscuit", geoms, (0.5, 0.5, 0.12))
+
+
 THINGS: dict[str, Maker] = {
     "ball": ball, "egg": egg, "fruit": fruit, "can": can, "bottle": bottle, "cup": cup, "bowl": bowl, "plate": plate,
     "muffin": muffin, "carton": carton, "blob": blob, "vase": vase, "pencil": pencil, "spoon": spoon, "shoe": shoe,
-    "mushroom": mushroom, "candle": candle, "book": book,
+    "mushroom": mushroom, "candle": candle, "book": book, "biscuit": biscuit,
 }  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 from typing import Any, NamedTuple
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -280,6 +281,17 @@ def _owned(row: dict[str, Any], owners: list[tuple[int, int]], ids: NDArray[np.i
     return np.array([ids[k] for k, (o, p) in enumerate(owners) if o == i and (part is None or p == part)], np.int64)
 
 
+def _pointed(mask: NDArray[np.bool_], at: Points) -> tuple[float, float]:
+    """Where one would point at what is left of a thing: its middle if that can be seen, else the pixel nearest to the middle of the rest."""
+    row, col = (int(v) for v in at)
+    if 0 <= row < mask.shape[0] and 0 <= col < mask.shape[1] and mask[max(0, row - 2) : row + 3, max(0, col - 2) : col + 3].all():
+        return float(at[0]), float(at[1])
+    spots = np.argwhere(cv2.erode(mask.astype(np.uint8), np.ones((5, 5))) > 0)
+    spots = spots if len(spots) else np.argwhere(mask)
+    nearest = spots[np.argmin(((spots - np.argwhere(mask).mean(0)) ** 2).sum(1))]
+    return float(nearest[0]) + 0.5, float(nearest[1]) + 0.5
+
+
 def _measure(rows: list[dict[str, Any]], lens: Lens, owners: list[tuple[int, int]], ids: NDArray[np.int64]) -> tuple[Any, Any]:
     """Boxes of what can be seen, and the visible shares against the same thing rendered alone."""
     size, n = lens.size, len(rows)
@@ -299,8 +311,8 @@ def _measure(rows: list[dict[str, Any]], lens: Lens, owners: list[tuple[int, int
         wider = 2.5 if cut else 1.0
         alone = int((lens.named(wider=wider, only=own) >= 0).sum()) * wider**2
         visible[k] = min(1.0, count / max(1.0, alone))
-        if cut or visible[k] < 0.6:
-            row["seen"] = (float(np.nonzero(mask)[0].mean()) + 0.5, float(np.nonzero(mask)[1].mean()) + 0.5)
+        if cut or visible[k] < 0.75:
+            row["seen"] = _pointed(mask, row["at"])
     for k, row in enumerate(rows):
         members = [m for m in row.get("members", ()) if visible[m] > 0]
         if members:
@@ -319,9 +331,7 @@ def _record(image: NDArray[np.uint8], rows: list[dict[str, Any]], boxes: Any, vi
     side = truth._halves(rows, visible) if rows else np.zeros(0, np.int8)
     at = np.array([r["at"] for r in rows], np.float32).reshape(-1, 2)
     for k, row in enumerate(rows):
-        out = (at[k] < 0).any() or (at[k] >= size).any()
-        limb = row["tip"] is not None
-        if out or (limb and "seen" in row):
+        if "seen" in row or (at[k] < 0).any() or (at[k] >= size).any():
             at[k] = row.get("seen", (boxes[k, :2] + boxes[k, 2:]) / 2)
     tips = np.array([(np.nan, np.nan) if r["tip"] is None else r["tip"] for r in rows], np.float32).reshape(-1, 2)
     axis = [(k, *r["axis"][0], *r["axis"][1], 1.0) for k, r in enumerate(rows) if r["axis"] is not None]
@@ -334,12 +344,19 @@ def _record(image: NDArray[np.uint8], rows: list[dict[str, Any]], boxes: Any, vi
 
 
 def _meant(rows: list[dict[str, Any]], boxes: Any, visible: Any, side: Any, stage: Stage) -> int:
-    """The stage's own kind where two of it can be seen, else the kind that a person would take."""
+    """The stage's own kind where two of it can be seen; else wholes where there are two of a kind, else parts."""
     named = stage.main
     if named == "?":
         named = [p.shape.kind for p in stage.placed if p.framed][-1]
-    own = [r["kind"] for r, v in zip(rows, visible, strict=True) if r["name"] == named and v >= truth.SEEN and not r["aside"]]
-    return int(own[0]) if len(own) >= 2 else truth._main(rows, boxes, visible, side) if rows else -1
+    counted = [not r["aside"] and v >= truth.SEEN for r, v in zip(rows, visible, strict=True)]
+    own = [r["kind"] for r, c in zip(rows, counted, strict=True) if c and r["name"] == named]
+    if len(own) >= 2:
+        return int(own[0])
+    area = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+    wholes = [k for k, r in enumerate(rows) if counted[k] and r["level"] == WHOLE and stage.placed[r["own"][0]].framed]
+    kinds = [rows[k]["kind"] for k in wholes]
+    found = [(sum(area[k] for k in wholes if rows[k]["kind"] == kind), kind) for kind in set(kinds) if kinds.count(kind) >= 2]
+    return int(max(found)[1]) if found else truth._main(rows, boxes, visible, side) if rows else -1
 
 
 def view(kit: Kit, stage: Stage, size: int) -> Scene:
