@@ -14,7 +14,8 @@ from PIL import Image
 
 from curator.catalog import folder as catalog
 from curator.web import inbox
-from tests.web_kit import MARKS, accessible, chromium, ready, served, tab
+from tests.test_likeness import two_kinds
+from tests.web_kit import MARKS, accessible, chromium, looked_at, ready, served, tab
 
 pytestmark = MARKS
 
@@ -249,6 +250,156 @@ def test_more_like_one_of_the_buttons_finds_the_others(page: Any) -> None:
     after = np.array(dots(page))
     found = sum(np.hypot(*(after - one).T).min() < 0.03 for one in before)
     assert found >= 0.8 * len(before), (before, after)
+
+
+@pytest.fixture(scope="module")
+def kinds(here: Path, server: Any) -> str:
+    """The address of a drawn photo with six discs and four squares, looked at."""
+    import io
+
+    data = io.BytesIO()
+    Image.fromarray(two_kinds()).save(data, "PNG")
+    item = inbox.put(here, "discs-and-squares.png", data.getvalue())
+    return server[0] + looked_at(here, server[1], item["id"])
+
+
+def tapped(page: Any, x: float, y: float) -> None:
+    with page.expect_response("**/again"):
+        page.mouse.click(*at(page, x, y))
+    settled(page)
+
+
+def everything(page: Any) -> list[list[float]]:
+    """Chooses the reading that counts discs and squares together."""
+    page.get_by_role("button", name="5+5=10").first.click()
+    found = dots(page)
+    assert len(found) == 10
+    return found
+
+
+OFFER = "Look again with my dots"
+
+
+def test_a_dot_taken_off_teaches_the_rest_and_one_undo_takes_that_back(browser: Any, kinds: str) -> None:
+    with tab(browser) as page:
+        page.goto(kinds)
+        offer, heard = page.get_by_role("button", name=OFFER), page.locator("#heard")
+        start = everything(page)
+        assert not offer.is_visible()
+        tapped(page, *max(start))  # the rightmost: a square
+        assert len(dots(page)) == 9
+        assert heard.inner_text() == "More to set right in the same way?"
+        accessible(page)
+        with page.expect_response("**/told") as asked:
+            offer.click()
+        settled(page)
+        body = asked.value.request.post_data_json
+        assert np.allclose(body["no"], [max(start)])
+        assert (body["yes"], len(body["dots"]), body["area"]) == ([], 9, None)
+        assert page.locator("#fact").inner_text() == "3+3=6"
+        assert page.locator("#grade").inner_text() == "Please check the dots. 6 counted."  # not her own dots alone: never sure
+        assert all(x < 0.65 for x, _ in dots(page))
+        assert heard.inner_text() == "Took 3 away, crossed out. Undo takes this back."
+        assert page.locator("path.mark:not(.dark)").count() == 3
+        assert not offer.is_visible()
+        assert page.evaluate("document.activeElement.id") == "marks"  # the button is gone: the focus is not lost
+        accessible(page)
+        page.keyboard.press("u")
+        assert same(dots(page), [d for d in start if d != max(start)])
+        assert offer.is_visible()
+        assert page.locator(".mark").count() == 0
+        page.keyboard.press("r")
+        assert len(dots(page)) == 6
+
+
+def test_what_is_shown_after_teaching_is_what_is_kept(browser: Any, kinds: str, here: Path) -> None:
+    with tab(browser) as page:
+        page.goto(kinds)
+        tapped(page, *max(everything(page)))
+        keyed(page, "l", "told")
+        page.get_by_role("button", name="Keep", exact=True).click()
+        page.wait_for_url("**/prompts/**")
+        kept = catalog.load(here, page.url.split("/")[-1].split("?")[0])
+        assert (str(kept.fact), kept.touched) == ("3+3=6", 1)
+
+
+def test_teaching_by_keys_alone_and_dots_found_are_ringed(page: Any) -> None:
+    start = dots(page)
+    page.locator("#marks").focus()
+    page.keyboard.press("l")  # nothing was told: nothing is asked
+    assert page.evaluate("calls") == 0
+    for _ in range(3):
+        keyed(page, "Delete")
+    page.keyboard.press("u")
+    keyed(page, "a")
+    keyed(page, "Shift+ArrowLeft")
+    told = page.evaluate("[now.yes, now.no]")
+    assert (len(told[0]), len(told[1])) == (1, 2)  # the dot that was added is where it was moved to; what was undone is not told
+    more = [*dots(page), [0.01, 0.02], [0.99, 0.02]]
+    answer_with(page, {"readings": [reading(more)], "found": more[-2:], "gone": []})
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.id") == "told":
+            break
+    keyed(page, "Enter", "told")
+    assert page.locator("#heard").inner_text() == "Found 2 more, ringed. Undo takes this back."
+    assert page.locator("circle.mark:not(.dark)").count() == 2
+    assert same(dots(page), more)
+    page.keyboard.press("u")
+    assert len(dots(page)) == len(start) - 1
+
+
+def test_when_nothing_else_is_found_it_is_said_and_there_is_no_step_to_undo(page: Any) -> None:
+    answer_with(page, {"readings": [], "found": [], "gone": []})
+    tapped(page, 0.5, 0.95)
+    mine = dots(page)
+    keyed(page, "l", "told")
+    page.get_by_text("Nothing else was found; your dots stay as they are.").wait_for()
+    assert same(dots(page), mine)
+    assert not page.get_by_role("button", name=OFFER).is_visible()
+    page.keyboard.press("u")
+    assert len(dots(page)) == len(mine) - 1
+
+
+def test_only_what_was_told_since_the_last_fresh_answer_is_sent(page: Any) -> None:
+    told = "[now.yes.length, now.no.length, untold()]"
+    tapped(page, 0.5, 0.95)
+    tapped(page, *dots(page)[0])
+    assert page.evaluate(told) == [1, 1, True]
+    tapped(page, 0.5, 0.95)  # her own dot off again is no correction
+    assert page.evaluate(told) == [0, 1, True]
+    answer_with(page, {"readings": [reading(dots(page)[:-1])], "found": [], "gone": dots(page)[-1:]})
+    keyed(page, "l", "told")
+    assert page.evaluate(told) == [0, 1, False]  # remembered, but answered
+    tapped(page, 0.5, 0.95)
+    assert page.evaluate(told) == [1, 1, True]
+    page.get_by_role("button", name="More like this").click()
+    with page.expect_response("**/like"):
+        page.mouse.click(*at(page, *dots(page)[0]))
+    settled(page)
+    assert page.evaluate(told) == [1, 0, False]
+    page.keyboard.press("f")
+    keyed(page, "Enter", "area")
+    assert page.evaluate(told) == [0, 0, False]
+
+
+def test_no_answer_to_teaching_leaves_the_dots(page: Any) -> None:
+    tapped(page, 0.5, 0.95)
+    mine = dots(page)
+    page.route("**/told", lambda route: route.abort())
+    page.keyboard.press("l")
+    page.get_by_text("The page does not answer.").wait_for()
+    assert same(dots(page), mine)
+    assert page.get_by_role("button", name=OFFER).is_visible()
+
+
+def answer_with(page: Any, answer: dict[str, Any]) -> None:
+    page.route("**/told", lambda route: route.fulfill(json=answer))
+
+
+def reading(places: list[list[float]]) -> dict[str, Any]:
+    found = [{"x": x, "y": y, "side": 0} for x, y in places]
+    return {"grade": "no", "fact": None, "total": len(found), "kind": None, "line": None, "dots": found, "reasons": ["Drawn."]}
 
 
 def test_a_finger_on_a_phone(browser: Any, photo: str) -> None:

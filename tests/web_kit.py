@@ -80,13 +80,17 @@ def tab(browser: Any, size: str = "desktop", **more: Any) -> Iterator[Any]:
 
 def ready(catalog: Path, site: Any, name: str) -> str:
     """A sample photo put in and looked at: its address."""
-    item = inbox.put(catalog, name, (SAMPLES / name).read_bytes())
-    site.wake(item["id"])
+    return looked_at(catalog, site, inbox.put(catalog, name, (SAMPLES / name).read_bytes())["id"])
+
+
+def looked_at(catalog: Path, site: Any, one: str) -> str:
+    """The address of a photo put in, as soon as it is looked at."""
+    site.wake(one)
     for _ in range(600):
-        if inbox.get(catalog, item["id"])["state"] in ("ready", "error"):
+        if inbox.get(catalog, one)["state"] in ("ready", "error"):
             break
         time.sleep(0.05)
-    return f"/photos/{item['id']}"
+    return f"/photos/{one}"
 
 
 def accessible(page: Any) -> None:

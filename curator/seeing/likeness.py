@@ -14,13 +14,14 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.records import Area, Box, Photo, Thing, ThingSet
+from curator.records import Area, Box, Look, Photo, Thing, ThingSet
 from curator.seeing import judge, network, sets
 from curator.seeing.finders import attest, find_all, learned
-from curator.seeing.look import framed
+from curator.seeing.look import by_hand, framed
 
 Pixels = NDArray[np.uint8]
 Points = Sequence[tuple[float, float]]
+ROUNDED = 0.002  # of the longer side: a dot as near as this to where it was answered is that dot
 STAYS = 1.5  # log odds, for each correction after the first, in favour of the last answer changed as told; chosen on rendered photos (DEVELOPERS.md)
 
 
@@ -47,10 +48,54 @@ def meant(seen: Photo, yes: Points, no: Points = (), *, before: ThingSet | None 
     return sets.moved(_best(pixels, inside(yes), inside(no), last), back, (box.top, box.left), seen.size)
 
 
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
+class Again:
+    """An answer given again from what a person corrected, and how it differs from what was shown."""
+
+    things: ThingSet  # in the photo's pixels
+    found: tuple[int, ...]  # things that no shown dot is on (indices into the things)
+    gone: tuple[int, ...]  # shown dots that are on none of the things (indices into the dots)
+
+
+def answer_again(seen: Look, shown: Points, yes: Points, no: Points) -> Again:
+    """The things meant where `shown` stood and a person added `yes` and took off `no` (x, y in fractions).
+
+    A place taken off beside one that was added counts as moved, not as wrong.
+    """
+    last = _as_found(seen, shown)
+    height, width = seen.photo.size
+    near = 0.5 * float(np.median(last.widths)) if len(last) else 0.0
+    wrong = [n for n in no if all(math.hypot((n[0] - y[0]) * width, (n[1] - y[1]) * height) > near for y in yes)]
+    things = meant(seen.photo, yes, wrong, before=last, area=seen.area)
+    kept, stayed = sets.partners(things, last, reach=0.6)
+    return Again(things, _others(len(things), kept), _others(len(last), stayed))
+
+
+def _others(n: int, known: NDArray[np.intp]) -> tuple[int, ...]:
+    return tuple(sorted(set(range(n)) - set(known.tolist())))
+
+
+def _as_found(seen: Look, shown: Points) -> ThingSet:
+    """The dots as things of the photo: as a reading found them, where one did, the others as wide as those."""
+    own = by_hand(seen.photo, shown)
+    every = [r.things for r in seen.readings if len(r.things)]
+    if not len(own) or not every:
+        return own
+    apart = [np.hypot(*(own.centers[:, None] - one.centers[None]).transpose(2, 0, 1)) for one in every]
+    there = [a.min(1) <= ROUNDED * max(own.size) for a in apart]
+    best = max(range(len(every)), key=lambda i: int(there[i].sum()))
+    if not there[best].any():
+        return own
+    found, nearest, width = every[best], apart[best].argmin(1), float(np.median(every[best].widths))
+    things = [found.things[j] if known else _at(p, width, own.size) for p, j, known in zip(own.centers, nearest, there[best], strict=True)]
+    return dataclasses.replace(found, things=tuple(things))
+
+
 def _best(pixels: Pixels, yes: NDArray[np.float64], no: NDArray[np.float64], last: ThingSet | None) -> ThingSet:
     found = find_all(pixels)
     told = _tapped(pixels, yes) if len(yes) and network.available() else []
     own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues={}, found_by="person")]
+    own = [one for one in own if len(one)]
     every = judge.measured([*found, *attest.attested(pixels, [*told, *own])])
     fitting = [holds(m.things, yes, no) for m in every]
     if not any(fitting):

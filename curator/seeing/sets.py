@@ -50,15 +50,19 @@ def moved(things: ThingSet, scale: tuple[float, float], offset: tuple[int, int],
     )
 
 
-def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
-    """Share of the things (of the larger set) matched one to one within `reach` widths; 1 is the same set."""
+def partners(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Things of `a` and of `b` matched one to one within `reach` widths (of the narrower): two arrays of indices."""
     if not len(a) or not len(b):
-        return 0.0
+        return np.empty(0, np.intp), np.empty(0, np.intp)
     apart = cdist(a.centers, b.centers)
     mine, theirs = linear_sum_assignment(apart)
-    width = np.minimum(a.widths[mine], b.widths[theirs])
-    near: NDArray[np.bool_] = apart[mine, theirs] <= reach * width
-    return float(near.sum()) / max(len(a), len(b))
+    near = apart[mine, theirs] <= reach * np.minimum(a.widths[mine], b.widths[theirs])
+    return mine[near], theirs[near]
+
+
+def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
+    """Share of the things (of the larger set) matched one to one within `reach` widths; 1 is the same set."""
+    return len(partners(a, b, reach=reach)[0]) / max(len(a), len(b), 1)
 
 
 def cut_by_edge(things: ThingSet, margin: int = 2) -> int:

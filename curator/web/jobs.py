@@ -17,6 +17,7 @@ REMOVED = {
     "camera": "the camera's data",
     "thumbnail": "a small hidden copy of the picture",
 }
+FROM_HERS = "These dots were found from yours: look at each before you keep it."
 
 
 @lru_cache(maxsize=6)
@@ -97,11 +98,14 @@ def _webp(pixels: Any, path: Path, longer: int) -> None:
     Image.fromarray(small).save(path, "WEBP", quality=80, method=2)
 
 
-def again(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> list[dict[str, Any]]:
-    """Readings of a teacher's own dots."""
+def again(source: str, dots: Sequence[Point], line: Line | None, area: Area | None, own: bool = True) -> list[dict[str, Any]]:
+    """Readings of a teacher's own dots; those not her own, found from what she pointed at, are hers to check."""
     from curator.seeing.said import reading_as_json
 
-    return [reading_as_json(one) for one in _by_hand(source, tuple(dots), line, area)]
+    readings = [reading_as_json(one) for one in _by_hand(source, tuple(dots), line, area)]
+    if own:
+        return readings
+    return [r if r["fact"] is None else {**r, "grade": "check", "reasons": [*r["reasons"], FROM_HERS]} for r in readings]
 
 
 def _by_hand(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> tuple[Reading, ...]:
@@ -124,6 +128,22 @@ def like(source: str, at: Point, area: Area | None) -> list[Point]:
     seen = _look(source, None).photo
     height, width = seen.size
     return [(t.center[1] / width, t.center[0] / height) for t in more_like(seen, at, area=area).things]
+
+
+def told(source: str, shown: Sequence[Point], yes: Sequence[Point], no: Sequence[Point], area: Area | None) -> dict[str, Any]:
+    """Readings of what is meant where dots were added and taken off; which of its dots are `found` anew and which of those shown are `gone`, x, y.
+
+    Without readings where nothing but what is shown was found.
+    """
+    from curator.seeing.likeness import answer_again
+
+    looked = _look(source, area)
+    height, width = looked.photo.size
+    after = answer_again(looked, shown, yes, no)
+    if not after.found and not after.gone:
+        return {"readings": [], "found": [], "gone": []}
+    dots = [(t.center[1] / width, t.center[0] / height) for t in after.things.things]
+    return {"readings": again(source, dots, None, area, False), "found": [dots[i] for i in after.found], "gone": [shown[i] for i in after.gone]}
 
 
 def make(
@@ -182,4 +202,4 @@ def view(path: str, prompt: Prompt, which: str, output: str) -> None:
     _webp(made, Path(output), 1600)
 
 
-JOBS = {f.__name__: f for f in (first, again, within, like, make, people, picture, second, small, view)}
+JOBS = {f.__name__: f for f in (first, again, within, like, told, make, people, picture, second, small, view)}

@@ -133,25 +133,25 @@ def small(request: Request) -> Response:
 
 
 async def change(request: Request) -> Response:
-    """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first."""
+    """again: the teacher's dots; area: a frame; like: more like one thing; told: what was added and taken off. Answers readings, best first."""
     here, one = site(request), request.path_params["id"]
     sent, what = await object_of(request), request.path_params["what"]
-    if what not in ("again", "area", "like"):
+    if what not in ("again", "area", "like", "told"):
         raise HTTPException(404)
     source = str(inbox.place(here.catalog, one) / "source")
     area = area_of(sent.get("area"))
 
-    def work() -> list[dict[str, Any]]:
+    def work() -> Any:
         if what == "area":
-            found: list[dict[str, Any]] = here.asking.ask("within", source, area)
-            return found
+            return {"readings": here.asking.ask("within", source, area)}
         dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
+        if what == "told":
+            return here.asking.ask("told", source, dots, dots_of(sent.get("yes", [])), dots_of(sent.get("no", [])), area)
         if what == "like":
             dots, line = here.asking.ask("like", source, point_of(sent.get("at")), area), None
-        found = here.asking.ask("again", source, dots, line, area)
-        return found
+        return {"readings": here.asking.ask("again", source, dots, line, area, what != "like")}
 
-    return JSONResponse({"readings": await run_in_threadpool(work)})
+    return JSONResponse(await run_in_threadpool(work))
 
 
 async def keep(request: Request) -> Response:

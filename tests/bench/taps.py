@@ -4,7 +4,7 @@
 
 FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). A simulated person taps the first missing thing,
 or where none is missing the first wrong dot, until all fit (within half the usual spacing) or as many taps as things are spent.
-With --edit a tap changes only that dot; otherwise `likeness.meant` answers again.
+With --edit a tap changes only that dot; otherwise `likeness.answer_again` does what the page's "Look again with my dots" does.
 """
 
 from __future__ import annotations
@@ -44,7 +44,8 @@ def person(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]
     shape = np.array(seen.size, dtype=np.float64)
     truth = np.array(dots[label.file])[:, ::-1] * shape
     reach = 0.5 * min(spacing(truth), 0.3 * shape.max())
-    found = look.look_at(seen, label.area).readings[0].things
+    looked = look.look_at(seen, label.area)
+    found = looked.best.things
     yes: list[tuple[float, float]] = []
     no: list[tuple[float, float]] = []
     taps, after_one = 0, True
@@ -54,10 +55,9 @@ def person(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]
             break
         place = truth[missing[0]] if missing else found.centers[wrong[0]]
         (yes if missing else no).append((place[1] / shape[1], place[0] / shape[0]))
-        if edit:
-            found = likeness.changed(found, place[None] if missing else NONE, NONE if missing else place[None])
-        else:
-            found = likeness.meant(seen, yes, no, before=found, area=label.area)
+        found = likeness.changed(found, place[None] if missing else NONE, NONE if missing else place[None])
+        if not edit:
+            found = likeness.answer_again(looked, [(c / shape[1], r / shape[0]) for r, c in found.centers], yes, no).things
         taps += 1
         after_one = len(found) == len(truth) if taps == 1 else after_one
     return taps, taps == 0, after_one, len(truth)

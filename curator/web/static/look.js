@@ -4,9 +4,13 @@ const field = form.elements.state;
 const base = "/photos/" + field.dataset.id + "/";
 const found = JSON.parse(form.dataset.faces);
 const words = JSON.parse(form.dataset.grades);
-const said = document.getElementById("said");
+const said = document.getElementById("said"), heard = document.getElementById("heard"), offer = document.getElementById("told");
+const FRESH = { yes: [], no: [], known: [] };
+const OFFER = "More to set right in the same way?";
+// yes, no: places where the teacher says that a thing is, or none, since the machine last answered afresh; known: those it has answered already
+// changed: places that its last answer found, and that it left out
 // dots and line as shown; own: the line that the teacher drew, or null; pending: shown before the answer came
-let now = { ...JSON.parse(field.value), own: null, touched: 0, area: null, blur: [], pending: null };
+let now = { ...JSON.parse(field.value), own: null, touched: 0, area: null, blur: [], pending: null, ...FRESH, changed: null };
 let undone = [], done = [], mode = "dots", at = 0, frame = null, calls = 0, answered = Promise.resolve();
 function radius() { return Math.max(Math.max(box.width, box.height) / 55, 8 * box.width / (svg.clientWidth || box.width)); }
 function draw() {
@@ -22,12 +26,30 @@ function draw() {
     if (d.side === 2) make("rect", { class: cls, x: x - R, y: y - R, width: 2 * R, height: 2 * R });
     else make("circle", { class: cls, cx: x, cy: y, r: R });
   });
+  for (const cls of ["mark dark", "mark"]) {
+    for (const [x, y] of now.changed?.found || []) make("circle", { class: cls, cx: x * box.width, cy: y * box.height, r: 1.6 * R });
+    for (const [x, y] of now.changed?.gone || []) make("path", { class: cls, d: `M${x * box.width - R} ${y * box.height - R}l${2 * R} ${2 * R}m0 ${-2 * R}l${-2 * R} ${2 * R}` });
+  }
   if (frame) rect(tidy(frame), mode === "blur" ? "blur" : "frame");
   document.getElementById("undo").disabled = !done.length;
   document.getElementById("redo").disabled = !undone.length;
-  const { readings, pending, ...kept } = now;
-  field.value = JSON.stringify({ ...kept, line: now.own, dots: now.dots.map((d) => [d.x, d.y]) });
+  offer.hidden = !untold();
+  if (untold() && !heard.textContent) heard.textContent = OFFER;
+  const { dots, own, touched, area, reading } = now;
+  field.value = JSON.stringify({ dots: places(dots), line: own, touched, area, reading });
   form.elements.blur.value = JSON.stringify(now.blur);
+}
+function places(dots) { return dots.map((d) => [d.x, d.y]); }
+function near(a, b) { return Math.hypot(a[0] - b[0], a[1] - b[1]) < 0.002; } // as near as this is the same place, rounded
+function untold() { return [...now.yes, ...now.no].some((p) => !now.known.includes(p)); }
+function corrected(was, to) { // a dot taken off (no to), added (no was) or moved
+  let { yes, no, known } = now;
+  if (was) {
+    const mine = yes.find((p) => near(p, [was.x, was.y]));
+    yes = yes.filter((p) => p !== mine);
+    if (!mine || known.includes(mine)) no = [...no, [was.x, was.y]];
+  }
+  return { yes: to ? [...yes, [to.x, to.y]] : yes, no };
 }
 function tell() {
   const r = now.readings[now.reading] || now.readings[0];
@@ -51,10 +73,12 @@ function others() {
 function choose(k) {
   const r = now.readings[k];
   if (!r || now.pending) return;
-  step({ dots: r.dots, line: r.line, reading: k });
+  const afresh = r.dots.length === now.dots.length && r.dots.every((d) => now.dots.some((o) => near([d.x, d.y], [o.x, o.y]))) ? {} : FRESH;
+  step({ dots: r.dots, line: r.line, reading: k, ...afresh });
   tell(); others();
 }
-function step(next) { done.push(now); undone = []; now = { ...now, ...next }; said.textContent = ""; draw(); }
+function step(next) { done.push(now); undone = []; now = { ...now, changed: null, ...next }; quiet(); draw(); }
+function quiet() { said.textContent = heard.textContent = ""; }
 function ask(what, body) {
   const mine = ++calls;
   now.pending = [what, body];
@@ -65,30 +89,46 @@ function take(got) {
   document.getElementById("fact").removeAttribute("aria-busy");
   if (got.error) { // what is shown goes back to what was answered last
     while (now.pending && done.length) now = done.pop();
+    quiet();
     said.textContent = got.error.wrong + " " + got.error.try_this;
+  } else if (!got.readings.length) { // nothing but what is shown, so there is nothing to undo either
+    now = { ...done.pop(), known: now.known };
+    heard.textContent = "Nothing else was found; your dots stay as they are.";
+    if (now.pending) ask(...now.pending);
   } else {
     const r = got.readings[0], was = now.dots[at];
     if (was) at = r.dots.reduce((best, d, i) => (Math.hypot(d.x - was.x, d.y - was.y) < Math.hypot(r.dots[best].x - was.x, r.dots[best].y - was.y) ? i : best), 0);
-    now = { ...now, dots: r.dots, line: r.line || now.own, readings: got.readings, reading: 0, pending: null };
+    now = { ...now, dots: r.dots, line: r.line || now.own, readings: got.readings, reading: 0, pending: null, changed: got.found ? got : null };
+    if (got.found) heard.textContent = differs(got.found.length, got.gone.length);
   }
   at = Math.max(0, Math.min(at, now.dots.length - 1));
   tell(); others(); draw();
 }
-function again(dots, own = null) {
-  step({ dots, line: own || now.line, own, touched: now.touched + 1 });
-  ask("again", { dots: dots.map((d) => [d.x, d.y]), line: own, area: now.area });
+function differs(found, gone) {
+  const parts = [found && `found ${found} more, ringed`, gone && `took ${gone} away, crossed out`].filter(Boolean).join(" and ");
+  return parts[0].toUpperCase() + parts.slice(1) + ". Undo takes this back.";
 }
-function like(p) { drag = null; step({ own: null, touched: now.touched + 1 }); ask("like", { at: p, area: now.area }); }
+function again(dots, { own = null, was = null, to = null } = {}) {
+  step({ dots, line: own || now.line, own, touched: now.touched + 1, ...corrected(was, to) });
+  ask("again", { dots: places(dots), line: own, area: now.area });
+}
+function told() { // look again with what was added and taken off
+  const { yes, no, area, dots } = now;
+  step({ own: null, known: [...yes, ...no] });
+  heard.textContent = "Looking ...";
+  ask("told", { dots: places(dots), yes, no, area });
+}
+function like(p) { drag = null; step({ own: null, touched: now.touched + 1, yes: [p], no: [], known: [p] }); ask("like", { at: p, area: now.area }); }
 function framed() {
   const f = tidy(frame); frame = null;
   if (mode === "blur") step({ blur: large(f) ? [...now.blur, f] : without(now.blur, f) });
-  else if (large(f)) { step({ area: f, own: null, touched: 0 }); ask("area", { area: f }); }
-  else if (now.area) { step({ area: null, own: null, touched: 0 }); ask("area", { area: null }); }
+  else if (large(f)) { step({ area: f, own: null, touched: 0, ...FRESH }); ask("area", { area: f }); }
+  else if (now.area) { step({ area: null, own: null, touched: 0, ...FRESH }); ask("area", { area: null }); }
   draw();
 }
 function swap(from, to) {
   if (!from.length) return;
-  to.push(now); now = from.pop(); calls++; said.textContent = "";
+  to.push(now); now = from.pop(); calls++; quiet();
   document.getElementById("fact").removeAttribute("aria-busy");
   at = Math.max(0, Math.min(at, now.dots.length - 1));
   if (now.pending) ask(...now.pending);
@@ -115,6 +155,7 @@ form.addEventListener("submit", async (e) => {
 for (const name of ["credit", "license"]) form.elements[name].value = form.elements[name].value || sessionStorage.getItem(name) || "";
 form.addEventListener("keydown", (e) => { if (e.key === "Escape") svg.focus(); });
 for (const b of document.querySelectorAll("[data-mode]")) b.addEventListener("click", () => { setMode(b.dataset.mode); svg.focus(); });
+offer.addEventListener("click", () => { svg.focus(); told(); });
 document.getElementById("undo").addEventListener("click", undo);
 document.getElementById("redo").addEventListener("click", redo);
 document.getElementById("blurfaces")?.addEventListener("click", () => step({ blur: [...now.blur, ...found] }));

@@ -44,11 +44,11 @@ svg.addEventListener("pointerup", () => {
   const d = drag; drag = null;
   if (!d) return;
   if (d.kind === "frame") framed();
-  else if (d.next) again(d.next);
-  else if (d.to) again(d.dots, d.to);
+  else if (d.next) again(d.next, { was: d.dots[d.i], to: d.next[d.i] });
+  else if (d.to) again(d.dots, { own: d.to });
   else if (d.moved) return;
-  else if (d.kind === "dot") again(d.dots.filter((_, i) => i !== d.i));
-  else if (d.kind === "empty") again([...d.dots, { x: d.p[0], y: d.p[1], side: 0 }]);
+  else if (d.kind === "dot") again(d.dots.filter((_, i) => i !== d.i), { was: d.dots[d.i] });
+  else if (d.kind === "empty") added(d.dots, { x: d.p[0], y: d.p[1], side: 0 });
 });
 svg.addEventListener("pointercancel", () => { clearTimeout(hold); drag = null; frame = null; draw(); });
 svg.addEventListener("contextmenu", (e) => e.preventDefault()); // holding must not open a menu
@@ -73,6 +73,8 @@ function turned(by) { // the line turned about its middle, by radians
     return [within((m[0] + x * c - y * s) / box.width), within((m[1] + x * s + y * c) / box.height)];
   });
 }
+function added(dots, d) { again([...dots, d], { to: d }); }
+function moved(to) { again(now.dots.map((d, i) => (i === at ? to : d)), { was: now.dots[at], to }); }
 function onPhoto(e) { // keys that need the photo to have the focus
   const way = ways[e.key], dot = now.dots[at];
   if (frame) {
@@ -81,21 +83,21 @@ function onPhoto(e) { // keys that need the photo to have the focus
     if (e.key === "Enter") { framed(); return true; }
   }
   if (way && dot) {
-    if (e.shiftKey) again(now.dots.map((d, i) => (i === at ? { ...d, x: within(d.x + way[0] * 0.01), y: within(d.y + way[1] * 0.01) } : d)));
+    if (e.shiftKey) moved({ ...dot, x: within(dot.x + way[0] * 0.01), y: within(dot.y + way[1] * 0.01) });
     else walk(way);
     return true;
   }
-  if ((e.key === "Delete" || e.key === "Backspace") && dot) { again(now.dots.filter((_, i) => i !== at)); return true; }
-  if (e.key === "a") { const d = dot || { x: 0.45, y: 0.5 }; at = now.dots.length; again([...now.dots, { x: within(d.x + 0.05), y: d.y, side: 0 }]); return true; }
+  if ((e.key === "Delete" || e.key === "Backspace") && dot) { again(now.dots.filter((_, i) => i !== at), { was: dot }); return true; }
+  if (e.key === "a") { const d = dot || { x: 0.45, y: 0.5 }; at = now.dots.length; added(now.dots, { x: within(d.x + 0.05), y: d.y, side: 0 }); return true; }
   const moves = { "[": () => slid(-0.02), "]": () => slid(0.02), ",": () => turned(-0.09), ".": () => turned(0.09) };
-  if (moves[e.key] && now.line) { again(now.dots, moves[e.key]()); return true; }
+  if (moves[e.key] && now.line) { again(now.dots, { own: moves[e.key]() }); return true; }
   if (e.key === "m" && dot) { like([dot.x, dot.y]); return true; }
   return false;
 }
 function boxed(m) { setMode(m); svg.focus(); frame = [...START]; draw(); }
 const anywhere = {
   u: undo, r: redo, d: () => { setMode("dots"); svg.focus(); }, Escape: () => setMode("dots"), f: () => boxed("area"), b: () => boxed("blur"),
-  k: () => form.elements.thing.focus(),
+  k: () => form.elements.thing.focus(), l: () => { if (untold()) told(); },
 };
 document.addEventListener("keydown", (e) => {
   if (e.target.closest("input, select, summary") || e.altKey) return;
