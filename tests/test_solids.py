@@ -164,7 +164,10 @@ def test_half_hidden_and_cut_by_the_frame(mujoco: Any) -> None:
     assert visible[2] == pytest.approx(0.5, abs=0.03)
 
 
-@pytest.mark.parametrize("family", ["two rows", "dice", "pairs", "bug", "heap", "tray"])
+HARD = ["front", "front close", "hands", "held", "nested", "unlike", "crawler", "fence", "pieces"]
+
+
+@pytest.mark.parametrize("family", ["two rows", "dice", "pairs", "bug", "heap", "tray", *HARD])
 def test_truth_of_a_family(mujoco: Any, family: str) -> None:
     scene = check(solids.make_clean(11, SIZE, family))
     assert (scene.visible > 0).all()

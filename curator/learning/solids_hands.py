@@ -64,7 +64,7 @@ def _thumb(rng: Rng, up: bool) -> list[Point]:
 
 def hand(kit: Kit, pose: Pose, step: float = 0.033) -> Shape:
     """A right hand (with `kit.flip` a left one), its wrist at the origin and the arm going down to z = -1.8."""
-    rng, finish = kit.rng, kit.finish()
+    rng, finish = kit.rng, kit.mottled(float(kit.rng.uniform(0.0, 0.3)))
     limbs, parts = [], []
     for k in range(5):
         up = pose.raised[k]

@@ -169,32 +169,31 @@ class Kit:
         return name
 
     def finish(self) -> str:
-        """A material: matt to glossy, plain, speckled, mottled or grained."""
-        rng = self.rng
-        look = ""
-        chance = rng.random()
+        """A material: matt to glossy, plain, speckled, mottled or grained, now and then with stripes, checks or dots."""
+        chance = self.rng.random()
         if chance < 0.15:
-            look = self._speckled()
-        elif chance < 0.45:
-            rough = paint.noise(rng, (96, 96), rough=float(rng.uniform(0.3, 0.95)))
-            if rng.random() < 0.4:
-                rough = cv2.blur(rough, (1, 41))
-            grey = 255 * (1 - rng.uniform(0.1, 0.5) * (rough - rough.min()) / (np.ptp(rough) + 1e-6))
-            look = f'texture="{self.texture(np.repeat(grey[..., None], 3, 2), "cube")}"'
-        elif chance < 0.58:
-            look = f'texture="{self.texture(_pattern(rng), "cube")}"'
-        if not look:
-            return self.plain()
-        name = f"f{len(self.assets)}"
-        specular, shine = rng.beta(1, 1.5), rng.uniform(0.05, 0.9)
-        self.assets.append(f'<material name="{name}" {look} specular="{specular:.2f}" shininess="{shine:.2f}"/>')
-        return name
+            return self._look(self._speckled())
+        if chance < 0.45:
+            return self.mottled(float(self.rng.uniform(0.1, 0.5)))
+        return self._look(f'texture="{self.texture(_pattern(self.rng), "cube")}"') if chance < 0.57 else self._look("")
+
+    def mottled(self, depth: float) -> str:
+        """A material that is darker in places, by as much as `depth`; some grained."""
+        rng = self.rng
+        rough = paint.noise(rng, (96, 96), rough=float(rng.uniform(0.3, 0.95)))
+        if rng.random() < 0.4:
+            rough = cv2.blur(rough, (1, 41))
+        grey = 255 * (1 - depth * (rough - rough.min()) / (np.ptp(rough) + 1e-6))
+        return self._look(f'texture="{self.texture(np.repeat(grey[..., None], 3, 2), "cube")}"')
 
     def plain(self) -> str:
         """A material of one tone, matt to glossy."""
+        return self._look("")
+
+    def _look(self, texture: str) -> str:
         name = f"f{len(self.assets)}"
         specular, shine = self.rng.beta(1, 1.5), self.rng.uniform(0.05, 0.9)
-        self.assets.append(f'<material name="{name}" specular="{specular:.2f}" shininess="{shine:.2f}"/>')
+        self.assets.append(f'<material name="{name}" {texture} specular="{specular:.2f}" shininess="{shine:.2f}"/>')
         return name
 
     def _speckled(self) -> str:

@@ -68,7 +68,7 @@ def soft(trunk: list[Cone], limbs: list[Limb], step: float) -> dict[int, Skin]:
         near = ((at > points.min(0) - reach) & (at < points.max(0) + reach)).all(1)
         field = field if field is not middle else middle.copy()
         field[near] = np.minimum(field[near], _joined(_away(at[near], limb.cones), middle[near], limb.blend))
-    vertices, faces, normals, _ = marching_cubes(field.reshape(shape), 0, spacing=(step,) * 3, gradient_direction="ascent")
+    vertices, faces, normals, _ = marching_cubes(field.reshape(shape), 0, spacing=(step,) * 3, gradient_direction="ascent", allow_degenerate=False)
     vertices = vertices + low
     return _shared_out(np.asarray(vertices, float), np.asarray(faces, np.int64), np.asarray(normals, float), trunk, limbs)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curator.learning import solids_things as things
 from curator.learning.families import places
@@ -45,6 +46,7 @@ class Stage:
     flat: bool = False  # nothing but one kind: no things of other kinds beside
     lift: tuple[float, float] | None = None  # degrees the camera is above what it looks at, instead of the look's
     sway: float | None = None  # spread in degrees of the camera's turn about z
+    table: NDArray[np.float32] | None = None  # the floor's picture instead of any
     sky: bool = False  # out of doors: sky behind
 
     def put(self, shape: Shape, at: tuple[float, float, float] = (0, 0, 0), **more: Any) -> int:

@@ -122,10 +122,10 @@ def mjcf(kit: Kit, stage: Stage) -> tuple[str, list[tuple[int, int]]]:
     """The model as text, and the owner (placed, part) of each geom."""
     rng = kit.rng
     bodies, owners = _bodies(stage)
-    far = '<geom name="floor" type="plane" size="60 60 1" material="' + _ground(kit, "floor") + '"/>'
+    far = '<geom name="floor" type="plane" size="60 60 1" material="' + (_ground(kit, "floor") if stage.table is None else kit.papered(stage.table, across=4.0)) + '"/>'
     if stage.sky:
         far += f'<geom type="plane" size="70 25 1" pos="0 34 24" euler="90 0 0" material="{kit.papered(sky(rng), glow=0.45)}"/>'
-    elif stage.wall is not None or rng.random() < 0.6:
+    elif stage.wall is not None or rng.random() < 0.85:
         back = stage.wall if stage.wall is not None else rng.uniform(3, 9)
         far += f'<geom type="plane" size="60 60 1" pos="0 {back:.3f} 0" euler="90 0 0" material="{_ground(kit, "wall")}"/>'
     ambient, front = rng.uniform(0.2, 0.4), rng.uniform(0.1, 0.35)
