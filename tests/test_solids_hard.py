@@ -9,10 +9,11 @@ import pytest
 from test_solids import mujoco as mujoco
 
 from curator.learning import solids
-from curator.learning.solids_fronts import pierced, plan
+from curator.learning.solids_fronts import plan
 from curator.learning.solids_hands import Pose, hand
 from curator.learning.solids_heaps import volume
 from curator.learning.solids_kit import Kit
+from curator.learning.solids_masonry import arch, pierced
 from curator.learning.solids_soft import Cone, Limb, soft
 from curator.learning.solids_view import _pointed
 from curator.learning.solids_workshop import PIECES
@@ -40,6 +41,14 @@ def test_a_wall_faces_the_way_its_normals_say() -> None:
     skin = pierced((-3, 3, 0, 4), [(-1.0, 1.0, 1.0, 2.0)], 0.2, 2.0)
     a, b, c = (skin.vertices[skin.faces[:, k]] for k in range(3))
     assert (np.einsum("ij,ij->i", np.cross(b - a, c - a), skin.normals[skin.faces[:, 0]]) > 0).all()
+
+
+def test_an_arch_leaves_half_an_ellipse_open() -> None:
+    skin = arch((-1.0, 1.0, 0.0, 3.0), 0.6, 2.0)
+    areas = _areas(skin.vertices, skin.faces)
+    assert areas.sum() == pytest.approx(2 * 0.6 - np.pi / 2 * 1.0 * 0.6, rel=0.1)  # seven points an arc
+    a, b, c = (skin.vertices[skin.faces[:, k]] for k in range(3))
+    assert (np.cross(b - a, c - a)[:, 1] <= 1e-12).all()  # seen from -y
 
 
 def test_plans_have_two_windows_or_more_and_not_too_many() -> None:

@@ -3,50 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curator.learning import solids_street as street
 from curator.learning import solids_walls as walls
-from curator.learning.solids_kit import Geom, Kit, Skin
+from curator.learning.solids_kit import Geom, Kit
+from curator.learning.solids_masonry import arch, pierced, timber
 from curator.learning.solids_panes import Hole, Style, block, style, trim, window
 from curator.learning.solids_stage import Stage
 
 Rng = np.random.Generator
-
-
-def _quads(corners: list[NDArray[np.float64]]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    faces = [(4 * k + np.array([[0, 1, 2], [0, 2, 3]])) for k in range(len(corners))]
-    return np.concatenate(corners), np.concatenate(faces)
-
-
-def pierced(box: Hole, holes: list[Hole], deep: float, across: float) -> Skin:
-    """A wall in the plane y = 0 with openings, and their sides as far as `deep`; its texture repeats every `across` units."""
-    left, right, bottom, top = box
-    levels = sorted({bottom, top, *(z for h in holes for z in h[2:] if bottom < z < top)})
-    corners, normals = [], []
-
-    def put(points: list[tuple[float, float, float]], normal: tuple[float, float, float]) -> None:
-        corners.append(np.array(points))
-        normals.append(np.tile(np.array(normal, float), (4, 1)))
-
-    for low, high in pairwise(levels):
-        cuts = sorted((h[0], h[1]) for h in holes if h[2] < high - 1e-9 and h[3] > low + 1e-9)
-        x = left
-        for a, b in [*cuts, (right, right)]:
-            if a > x:
-                put([(x, 0, low), (a, 0, low), (a, 0, high), (x, 0, high)], (0, -1, 0))
-            x = max(x, b)
-    for a, b, low, high in holes:
-        put([(a, 0, low), (a, deep, low), (a, deep, high), (a, 0, high)], (1, 0, 0))
-        put([(b, deep, low), (b, 0, low), (b, 0, high), (b, deep, high)], (-1, 0, 0))
-        put([(a, 0, low), (b, 0, low), (b, deep, low), (a, deep, low)], (0, 0, 1))
-        put([(a, deep, high), (b, deep, high), (b, 0, high), (a, 0, high)], (0, 0, -1))
-    vertices, faces = _quads(corners)
-    spots = np.stack([vertices[:, 0] + vertices[:, 1], -vertices[:, 2] + vertices[:, 1]], 1) / across
-    return Skin(vertices, faces, np.concatenate(normals), spots)
 
 
 @dataclass
@@ -103,10 +70,16 @@ class Front:
     def built(self, box: Hole, levels: list[tuple[float, str]], across: float) -> None:
         """Set the wall: each level as high as it says and of its own stuff, the lowest first."""
         kit, deep, low = self.kit, float(self.own.deep) + 0.06, box[2]
+        if self.own.beams is not None:
+            self.geoms += timber(kit, box, self.holes, self.own.beams)
         geoms = [*self.geoms, block(kit, (0.12, 0.11, 0.11), kit.finish(), box, deep + 0.02, deep + 0.5)]
         for high, finish in levels:
             skin = pierced((box[0], box[1], low, high), [h for h in self.holes if h[3] > low and h[2] < high], deep, across)
             geoms.append(kit.geom("mesh", (), (0, 0, 0), (1, 1, 1), finish, mesh=skin, solid=False))
+            for hole in self.holes if self.own.arch else ():
+                if low < hole[3] <= high:
+                    corners = arch(hole, float(self.own.arch) * (hole[1] - hole[0]) / 2, across)
+                    geoms.append(kit.geom("mesh", (), (0, 0, 0), (1, 1, 1), finish, mesh=corners, solid=False))
             low = high
         shape = kit.shape("house", geoms, (max(-box[0], box[1]), 0.1, box[3]))
         shape.aside = True
@@ -152,14 +125,16 @@ def _laid(house: Front, p: Plan) -> None:
         for k in range(bays):
             shop = rng.random() < 0.65
             house.opening((k - (bays - 1) / 2) * span, span * 0.75 if shop else 1.0, 1.9, shop=shop)
+    broad = float(rng.uniform(0.5, 1.35)) if rng.random() < 0.3 else 1.0  # some columns of their own width
+    columns = {row // 2, (row - 1) // 2} if rng.random() < 0.5 else {0, row - 1}
     for floor, n in enumerate(p.counts):
         small = floor > 0 and rng.random() < 0.22
-        wide, tall = p.wide * (rng.uniform(0.6, 1.15) if small else 1), p.tall * (rng.uniform(0.5, 0.9) if small else 1)
+        own_wide, tall = p.wide * (rng.uniform(0.6, 1.15) if small else 1), p.tall * (rng.uniform(0.5, 0.9) if small else 1)
         step = p.step * (row / n if rng.random() < 0.4 else 1.0)
         z = (floor + (p.ground == "shops")) * p.rise + (0.85 if floor == 0 and p.ground != "shops" else 0.6)
         awning, balcony = rng.random() < 0.08, floor > 0 and rng.random() < 0.14
         for k in range(n):
-            x = (k - (n - 1) / 2) * step
+            x, wide = (k - (n - 1) / 2) * step, own_wide * (broad if n == row and k in columns else 1.0)
             if floor == 0 and p.ground == "door" and k == min(door, n - 1):
                 house.opening(x, float(rng.uniform(0.9, 1.15)), 0.85 + p.tall * 0.9, shop=False)
             else:
@@ -168,10 +143,10 @@ def _laid(house: Front, p: Plan) -> None:
                     house.stage.put(street.balcony(house.kit, wide + 0.5), (house.x + x, 0.0, z - 0.15), framed=False)
 
 
-def _levels(kit: Kit, p: Plan, top: float) -> list[tuple[float, str]]:
+def _levels(kit: Kit, p: Plan, top: float, beams: bool) -> list[tuple[float, str]]:
     """One stuff for the whole wall, or the ground floor, or a foot, of another."""
     rng = kit.rng
-    upper = (top, kit.papered(walls.wall(rng)))
+    upper = (top, kit.papered(walls.wall(rng) if not beams else walls.plaster(rng)))
     chance = rng.random()
     if chance < 0.3 and len(p.counts) + (p.ground == "shops") > 1:
         return [((p.rise if p.ground == "shops" else p.rise + 0.2), kit.papered(walls.wall(rng))), upper]
@@ -184,7 +159,7 @@ def _house(kit: Kit, stage: Stage, p: Plan, own: Style, *, x: float = 0.0, aside
     _laid(house, p)
     half = max(p.counts) * p.step / 2 + float(rng.uniform(0.0, 0.8))
     top = max(h[3] for h in house.holes) + float(rng.uniform(0.4, 1.0))
-    levels = _levels(kit, p, top)
+    levels = _levels(kit, p, top, own.beams is not None)
     house.built((-half - more, half + more, 0.0, top + more), [*levels[:-1], (top + more, levels[-1][1])], float(rng.uniform(1.6, 3.0)))
     return house, half, top
 

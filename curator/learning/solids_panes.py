@@ -29,18 +29,23 @@ class Style:
     lintel: float
     shutters: str  # material, or "" for none
     leaf: Tone
+    arch: float = 0.0  # height of an arch in half widths, 0 for none
+    beams: Tone | None = None  # timber on the wall
 
 
 def style(kit: Kit) -> Style:
     rng = kit.rng
     pale = (0.9, 0.9, 0.88)
     panes = [(1, 1), (1, 2), (1, 2), (2, 2), (2, 2), (2, 1), (3, 2), (1, 3), (2, 3), (4, 2), (3, 3)][int(rng.integers(11))]
+    arched, beams = rng.random() < 0.15, rng.random() < 0.12
+    shutters = not arched and rng.random() < 0.3
     return Style(
         pale if rng.random() < 0.6 else tone_of(rng), kit.finish(), panes, rng.uniform(0.025, 0.055), rng.choice([0.02, 0.08, 0.15, 0.22]),
         [kit.papered(walls.pane(rng), shine=0.7) for _ in range(int(rng.integers(1, 4)))],
         [kit.papered(walls.plaster(rng)) for _ in range(2)],
-        float(rng.choice([0.0, 0.25, 0.5, 0.9])), rng.choice([0.0, 0.06, 0.12]), rng.choice([0.0, 0.0, 0.03, 0.07]),
-        kit.papered(walls.boards(rng)) if rng.random() < 0.3 else "", tone_of(rng),
+        float(rng.choice([0.0, 0.25, 0.5, 0.9])), rng.choice([0.0, 0.06, 0.12]), 0.0 if arched else rng.choice([0.0, 0.0, 0.03, 0.07]),
+        kit.papered(walls.boards(rng)) if shutters else "", tone_of(rng), float(rng.choice([0.3, 0.6, 1.0])) if arched else 0.0,
+        (0.22 + 0.15 * float(rng.random()), 0.16, 0.11) if beams else None,
     )  # fmt: skip
 
 
