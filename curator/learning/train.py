@@ -23,9 +23,10 @@ from torch import Tensor, nn
 
 from curator.learning import batch as batches
 from curator.learning import losses
-from curator.learning.net import Finder, load_trunk, split_dense
+from curator.learning.net import Finder, freeze_trunk, load_trunk, split_dense
 
-SHARES = {"drawn": 0.55, "real": 0.25, "solid": 0.2}
+SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}
+SLOW = 0.2  # of the other layers' rate: a trunk that learns less keeps its batch statistics
 TOGETHER = 10  # steps between two looks at the clock
 
 
@@ -66,10 +67,11 @@ def _fixed(store: dict[str, Tensor], folder: Path, size: int, rank: int, world: 
     return slots
 
 
-def _rates(net: Finder, peak: float) -> list[dict[str, Any]]:
-    trunk = list(net.trunk.parameters())
-    rest = [p for n, p in net.named_parameters() if not n.startswith("trunk.") and p.requires_grad]
-    return [{"params": trunk, "lr": peak * 0.4, "peak": peak * 0.4}, {"params": rest, "lr": peak, "peak": peak}]
+def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
+    """The trunk and its tap learn at `trunk` times the rate of the rest."""
+    slow = [p for n, p in net.named_parameters() if n.startswith(("trunk.", "tap_stem.")) and p.requires_grad]
+    rest = [p for n, p in net.named_parameters() if not n.startswith(("trunk.", "tap_stem.")) and p.requires_grad]
+    return [{"params": params, "lr": rate, "peak": rate} for params, rate in ((slow, peak * trunk), (rest, peak)) if params]
 
 
 def _picked(slots: dict[str, list[int]], ready: list[int], count: int) -> Tensor:
@@ -141,9 +143,18 @@ def _start(chosen: argparse.Namespace, device: Any) -> Finder:
     net = Finder()
     if chosen.resume:
         net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in torch.load(chosen.resume, map_location="cpu").items()})
-    else:
+    if chosen.fresh_trunk or not chosen.resume:
         print("trunk tensors", load_trunk(net, torch.load(chosen.material / "trunk.pt", map_location="cpu")), flush=True)
     return net.to(device).to(memory_format=torch.channels_last)
+
+
+def _set_training(net: Finder, trunk_rate: float) -> None:
+    """Training mode; a trunk that learns slowly keeps the means and deviations it had for natural images."""
+    net.train()
+    if trunk_rate == 0:
+        freeze_trunk(net)
+    elif trunk_rate < SLOW:
+        net.trunk.eval()
 
 
 def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
@@ -203,9 +214,10 @@ def run(chosen: argparse.Namespace) -> None:
     torch.manual_seed(chosen.seed + rank)
     fixed = _fixed(store, chosen.material, chosen.size, rank, world, tuple(filter(None, chosen.leave_out.split(","))))
     net = _start(chosen, device)
+    _set_training(net, chosen.trunk_rate)
     average = {k: v.detach().clone() for k, v in net.state_dict().items()}
     model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
-    optimiser = torch.optim.AdamW(_rates(net, chosen.rate), weight_decay=0.02, fused=device.type == "cuda")
+    optimiser = torch.optim.AdamW(_rates(net, chosen.rate, chosen.trunk_rate), weight_decay=0.02, fused=device.type == "cuda")
     val = _validation(chosen, 160) if rank == 0 else None
     while int(store["scene"][drawn[0] :, 3].sum()) < min(chosen.slots // 6, 1500):
         time.sleep(0.5)
@@ -258,6 +270,8 @@ def main() -> None:
     options.add_argument("--batch", type=int, default=64)
     options.add_argument("--slots", type=int, default=12000)
     options.add_argument("--rate", type=float, default=1.6e-3)
+    options.add_argument("--trunk-rate", type=float, default=0.4, help="of --rate; 0 leaves the trunk as it is")
+    options.add_argument("--fresh-trunk", action="store_true", help="with --resume: the trunk of trunk.pt all the same")
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--workers", type=int, default=0)
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
