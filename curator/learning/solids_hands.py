@@ -64,7 +64,7 @@ def _thumb(rng: Rng, up: bool) -> list[Point]:
 
 def hand(kit: Kit, pose: Pose, step: float = 0.033) -> Shape:
     """A right hand (with `kit.flip` a left one), its wrist at the origin and the arm going down to z = -1.8."""
-    rng, finish = kit.rng, kit.mottled(float(kit.rng.uniform(0.0, 0.3)))
+    rng, finish = kit.rng, kit.mottled(float(kit.rng.uniform(0.0, 0.22)))
     limbs, parts = [], []
     for k in range(5):
         up = pose.raised[k]
@@ -139,7 +139,10 @@ def _raised(rng: Rng, count: int) -> tuple[bool, ...]:
 
 
 def skin_tone(rng: Rng) -> Tone:
-    r, g, b = (paint.hsv(rng.integers(5, 15), rng.uniform(0.25, 0.6), rng.uniform(0.5, 1.0)) / 255).tolist()
+    """From pale to dark brown, as bright as a lit room shows it."""
+    pale = rng.random() < 0.5
+    found = paint.hsv(rng.integers(6, 14), rng.uniform(0.2, 0.42) if pale else rng.uniform(0.38, 0.62), rng.uniform(0.9, 1.0) if pale else rng.uniform(0.4, 0.95))
+    r, g, b = (np.clip(found / 255 * 1.2, 0, 1) if pale else found / 255).tolist()
     return (float(r), float(g), float(b))
 
 
@@ -155,6 +158,9 @@ def hands(kit: Kit) -> Stage:
     skin, sleeve = skin_tone(rng), tone_of(rng) if rng.random() < 0.55 else None
     back = rng.random() < 0.45
     inward = rng.random() < 0.6
+    # arms that come from the sides: an open hand may lie at any turn, two raised ones lean apart or together
+    lean = float(rng.normal(0, 40)) if not two and rng.random() < 0.35 else float(rng.normal(0, 12))
+    base = float(rng.uniform(0, 360)) if flat and not two else 0.0
     apart, spread = float(rng.uniform(0.85, 1.3)), float(rng.uniform(0.4, 1.4))
     for side, count in ((1, n), (2, m)) if two else ((0, n),):
         kit.flip = rng.random() < 0.5
@@ -162,9 +168,10 @@ def hands(kit: Kit) -> Stage:
             kit.flip = (side == 1) == inward
         raised = tuple([True] * 5) if flat and rng.random() < 0.6 else _raised(rng, count)
         spin = (180.0 if back else 0.0) + float(np.clip(rng.normal(0, 18), -40, 40))
-        pose = Pose(raised, spin, float(rng.normal(0, 12)), skin, spread, side, sleeve)
+        outward = lean * (1 if side == 2 else -1) * (-1 if kit.flip else 1)  # a mirrored hand leans the other way
+        pose = Pose(raised, spin, float(rng.normal(0, 12)) + outward, skin, spread, side, sleeve)
         shape = hand(kit, pose)
         kit.flip = False
         x = 0.0 if not two else (side - 1.5) * 2 * apart
-        stage.put(shape, (x, 0.0, 0.35 if flat else 1.9), side=side, tilt=-90.0 if flat else 0.0, turn=float(rng.normal(0, 6)))
+        stage.put(shape, (x, 0.0, 0.35 if flat else 1.9), side=side, tilt=-90.0 if flat else 0.0, turn=base + float(rng.normal(0, 6)))
     return stage

@@ -69,7 +69,7 @@ def _bodies(stage: Stage) -> tuple[str, list[tuple[int, int]]]:
         for g in placed.shape.geoms:
             tone = np.clip(0.07 + 0.93 * np.array(g.tone) * placed.tint, 0, 1)  # nothing is quite black
             size = f'size="{_numbers(g.size)}"' if g.sort != "mesh" else f'mesh="{g.mesh}"'
-            hits = "" if g.solid and stage.walls else 'contype="0" conaffinity="0"'
+            hits = 'condim="6"' if g.solid and stage.walls else 'contype="0" conaffinity="0"'
             hits += f' group="{HIDDEN}"' if g.unseen else ""
             text.append(
                 f'<geom name="g{len(owners)}" type="{g.sort}" {size} pos="{_numbers(g.at)}" euler="{_numbers(g.angles)}" '
