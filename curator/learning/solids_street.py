@@ -166,8 +166,8 @@ BEFORE = (tree, tree, tree, bush, bush, lamp, lamp, car)
 
 
 def before(kit: Kit, stage: Stage, half: float) -> None:
-    """Now and then up to three things between the camera and the front."""
-    rng = kit.rng
-    for _ in range(int(rng.choice([0, 0, 1, 1, 2, 3]))):
-        make = BEFORE[int(rng.integers(len(BEFORE)))]
+    """Now and then up to three things between the camera and the front; no tree before a narrow one, which it would hide."""
+    rng, narrow = kit.rng, half < 2.5
+    for _ in range(int(rng.choice([0, 0, 1, 1, 2, 3] if not narrow else [0, 0, 1]))):
+        make = BEFORE[int(rng.integers(3 if narrow else 0, len(BEFORE)))]
         stage.put(make(kit), (float(rng.uniform(-half, half)), -float(rng.uniform(0.9, 2.6)), 0.0), framed=False)

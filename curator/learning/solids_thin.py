@@ -78,7 +78,7 @@ def side_by_side(kit: Kit) -> Stage:
     look = str(rng.choice(["front", "oblique"])) if upright else str(rng.choice(["top", "oblique"]))
     stage = Stage("solid thin", look=look, fill=(0.65, 1.15), flat=rng.random() < 0.7)
     first, n = make(), int(rng.integers(2, 13))
-    width, loose = 2 * first.reach[0], float(rng.uniform(0.0, 7.0))
+    width, loose = 2 * first.reach[0], float(rng.uniform(0.0, 5.0))
     step = max(width * float(rng.uniform(1.1, 3.2)), 0.09)
     turn = 0.0 if upright else float(rng.choice([0, 90])) + float(rng.normal(0, 10))
     slip = float(rng.choice([0.0, 0.03, 0.12]))
