@@ -69,7 +69,7 @@ def score(
     everything: Annotated[bool, typer.Option("--all", help="Also count labels marked debatable.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="The figures as JSON.")] = False,
     contact_sheet: Annotated[
-        Path | None, typer.Option(help="Write a picture of what went wrong.", show_default=False)
+        Path | None, typer.Option(help="Write a picture of what went wrong, by cause.", show_default=False)
     ] = None,
 ) -> None:
     """Compare the answers with a folder of labelled photos."""

@@ -68,7 +68,23 @@ def score_table(figures: dict[str, Any]) -> None:
     every = figures["all"]["all"]
     print(f"\nsure: {every['sure']} of {every['photos']} photos (of the doubles {every['sure_doubles'] or 0:.2f});")
     print(f"wrong while sure: {every['wrong_sure']} (95 % upper bound {every['wrong_sure_upper']:.3f})")
-    if figures["misses"]:
-        print("\nnot as labelled (total/half)")
-        for miss in figures["misses"]:
-            print(f"  {_cut(miss['file'], 26):<27}{miss['wanted']:<9}got {_cut(miss['answer'], 36)}")
+    _misses(figures["causes"], figures["misses"])
+
+
+def _misses(causes: dict[str, dict[str, int]], misses: list[dict[str, Any]]) -> None:
+    """What is not as labelled: how many of each cause, then every photo under its cause."""
+    from curator.seeing.causes import CAUSES
+
+    named = [name for name in CAUSES if causes[name]["photos"]]
+    if not named:
+        return
+    print(f"\n{'not as labelled, by cause':<48}{'photos':>8}{'double':>8}{'sure':>8}")
+    for name in named:
+        count = causes[name]
+        print(f"{CAUSES[name]:<48}{count['photos']:>8}{count['claimed']:>8}{count['sure']:>8}")
+    print("(double: one is named where none is labelled; sure: tagged without asking)")
+    for name in named:
+        print(f"\n{CAUSES[name]}")
+        for miss in misses:
+            if miss["cause"] == name:
+                print(f"  {_cut(miss['file'], 26):<27}{miss['labelled']:<13}got {_cut(miss['answered'], 34)}")

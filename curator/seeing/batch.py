@@ -31,7 +31,7 @@ def tag_one(path: Path, area: Area | None, draw: Path | None) -> dict[str, Any]:
     """The JSON answer for one photo; an unreadable one gives {"photo", "error"}."""
     from curator.seeing import look
 
-    try:
+    def answer() -> dict[str, Any]:
         seen = look.look(path, area)
         if draw is not None:
             from curator.seeing.overlay import draw as drawn
@@ -39,6 +39,14 @@ def tag_one(path: Path, area: Area | None, draw: Path | None) -> dict[str, Any]:
 
             save_clean(drawn(seen.photo.pixels, seen.best), draw / f"{path.stem}.jpg")
         return look.as_json(seen)
+
+    return answered(path, answer)
+
+
+def answered(path: Path, answer: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    """What is answered for the photo; {"photo", "error"} where it cannot be read."""
+    try:
+        return answer()
     except CuratorError as error:
         return {"photo": path.name, "error": error.as_dict()}
     except MemoryError:

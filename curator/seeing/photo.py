@@ -170,9 +170,14 @@ def encode_clean(pixels: Pixels, *, quality: int = 90) -> bytes:
 
 def save_clean(pixels: Pixels, path: Path, *, quality: int = 90) -> None:
     """Write encode_clean(pixels), to a temporary name first. PhotoError where it cannot be written."""
+    save(encode_clean(pixels, quality=quality), path)
+
+
+def save(picture: bytes, path: Path) -> None:
+    """Write a picture's bytes, to a temporary name first. PhotoError where it cannot be written."""
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_bytes(encode_clean(pixels, quality=quality))
+        part.write_bytes(picture)
         os.replace(part, path)
     except OSError as error:
         part.unlink(missing_ok=True)

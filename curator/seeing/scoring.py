@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from curator.errors import PhotoError
 from curator.records import Area
+from curator.seeing import causes
 
 MARGIN = 0.02  # round a label's box, as a teacher would frame it
 COLUMNS = ("file", "total", "half", "kind")
@@ -84,6 +85,11 @@ def working(folder: Path, label: Label) -> NDArray[np.uint8]:
     return look.framed(photo.load(picture_of(folder, label)), label.area)[0]
 
 
+def _numbers(total: int | None, half: int | None) -> str:
+    """A number of things and the double they make: "14 = 7+7", "9", "7+7"."""
+    return " = ".join(part for part in (str(total or ""), f"{half}+{half}" if half else "") if part) or "no number"
+
+
 def verdict(label: Label, answer: dict[str, Any]) -> dict[str, Any]:
     """What one answer is worth; None where a figure does not apply."""
     total, half, grade = answer.get("total"), answer.get("half"), answer.get("grade")
@@ -96,15 +102,18 @@ def verdict(label: Label, answer: dict[str, Any]) -> dict[str, Any]:
         outcome = "asked"
     else:
         outcome = "right" if half in label.allowed else "wrong"
-    return {
+    found: dict[str, Any] = {
         "file": label.file, "difficulty": label.difficulty, "kind": label.kind, "source": label.source, "grade": grade or "error",
         "outcome": outcome, "total": (total == label.total) if counted else None,
         "taps": abs((total or 0) - (label.total or 0)) if counted else None,
         "fact": (half == label.half) if double else None, "fair": (half in label.allowed) if double else None,
         "top3": any(r.get("half") == label.half for r in readings[:3]) if double else None,
         "sure": grade == "sure", "wrong_sure": grade == "sure" and half not in label.allowed, "double": double,
-        "answer": f"{total}/{half} {grade} {answer.get('found_by')}", "wanted": f"{label.total}/{label.half}",
+        "labelled": _numbers(label.total, label.half), "answered": f"{_numbers(total, half)} ({grade or 'error'}, {answer.get('found_by')})",
     }  # fmt: skip
+    claimed = not double and half is not None and half not in label.allowed
+    missed = claimed or found["wrong_sure"] or found["total"] is False or found["fact"] is False
+    return {**found, "claimed": claimed, "cause": causes.cause(answer, label.total if counted else None, label.half) if missed else ""}
 
 
 def upper_bound(wrong: int, asked: int, level: float = 0.95) -> float:
@@ -133,18 +142,27 @@ def figures(rows: list[dict[str, Any]]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _answer(path: Path, area: Area | None) -> dict[str, Any]:
-    from curator.seeing.batch import tag_one
+def _answer(path: Path, area: Area | None, total: int | None) -> dict[str, Any]:
+    from curator.seeing import look
+    from curator.seeing.batch import answered
 
-    return tag_one(path, area, None)
+    def answer() -> dict[str, Any]:
+        seen = look.look(path, area)
+        return {**look.as_json(seen), "instead": causes.instead(seen, total)}
+
+    return answered(path, answer)
 
 
 def score(folder: Path, *, everything: bool = False, contact_sheet: Path | None = None, progress: bool = False) -> dict[str, Any]:
-    """Figures over all photos and by grade, kind and difficulty; `misses` lists what went wrong."""
+    """Figures over all photos and by grade, kind and difficulty; `misses` lists what went wrong, `causes` counts it."""
     from curator.seeing.batch import watched
 
+    if contact_sheet is not None and not contact_sheet.absolute().parent.is_dir():
+        wrong = f"There is no folder {contact_sheet.parent}."
+        raise PhotoError(f"Writing the contact sheet {contact_sheet.name}.", wrong, "Name a folder that is there.")
+
     chosen = [label for label in labels(folder) if everything or label.clear]
-    jobs = [(picture_of(folder, label), label.area) for label in chosen]
+    jobs = [(picture_of(folder, label), label.area, label.total) for label in chosen]
     by_name = {answer["photo"]: answer for answer in watched(_answer, jobs, "Scoring" if progress else "")}
     rows = [verdict(label, by_name.get(label.file, {})) for label in chosen]
     groups: dict[str, dict[str, Any]] = {"all": {"all": figures(rows)}}
@@ -153,10 +171,21 @@ def score(folder: Path, *, everything: bool = False, contact_sheet: Path | None 
         for row in rows:
             parts[row[name]].append(row)
         groups[name] = {key: figures(part) for key, part in sorted(parts.items())}
-    misses = [r for r in rows if r["wrong_sure"] or r["total"] is False or r["fact"] is False]
+    misses = {name: [r for r in rows if r["cause"] == name] for name in causes.CAUSES}
     if contact_sheet is not None:
-        from curator.seeing.overlay import sheet
+        _sheet(folder, chosen, misses, contact_sheet)
+    counts = {name: {"photos": len(part), **{key: sum(r[key] for r in part) for key in ("claimed", "sure")}} for name, part in misses.items()}
+    return {"folder": folder.name, **groups, "causes": counts, "misses": [r for part in misses.values() for r in part]}
 
-        sheet([(picture_of(folder, label), label.area, f"{r['wanted']} got {r['answer']}")
-               for label, r in zip(chosen, rows, strict=True) if r in misses], contact_sheet)  # fmt: skip
-    return {"folder": folder.name, **groups, "misses": misses}
+
+def _sheet(folder: Path, chosen: list[Label], misses: dict[str, list[dict[str, Any]]], output: Path) -> None:
+    from curator.seeing import sheet
+
+    by_name = {label.file: label for label in chosen}
+
+    def tile(row: dict[str, Any]) -> sheet.Tile:
+        label = by_name[row["file"]]
+        words = (label.file, f"labelled {row['labelled']}", f"got {row['answered']}")
+        return sheet.Tile(picture_of(folder, label), label.area, words)
+
+    sheet.save({causes.CAUSES[name]: [tile(r) for r in found] for name, found in misses.items()}, output)
