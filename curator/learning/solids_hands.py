@@ -141,8 +141,8 @@ def _raised(rng: Rng, count: int) -> tuple[bool, ...]:
 def skin_tone(rng: Rng) -> Tone:
     """From pale to dark brown, as bright as a lit room shows it."""
     pale = rng.random() < 0.5
-    found = paint.hsv(rng.integers(6, 14), rng.uniform(0.2, 0.42) if pale else rng.uniform(0.38, 0.62), rng.uniform(0.9, 1.0) if pale else rng.uniform(0.4, 0.95))
-    r, g, b = (np.clip(found / 255 * 1.2, 0, 1) if pale else found / 255).tolist()
+    found = paint.hsv(rng.integers(6, 14), rng.uniform(0.32, 0.5) if pale else rng.uniform(0.38, 0.62), rng.uniform(0.9, 1.0) if pale else rng.uniform(0.4, 0.95))
+    r, g, b = (found / 255).tolist()
     return (float(r), float(g), float(b))
 
 
