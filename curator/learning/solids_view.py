@@ -99,7 +99,7 @@ def _lamps(rng: Rng) -> str:
     text = ""
     for k in range(1 + int(rng.random() < 0.45)):
         aim = np.array([rng.normal(0, 0.6), rng.uniform(-0.2, 1.1), -1.0])
-        bright = rng.uniform(0.4, 0.75) / (k + 1)
+        bright = rng.uniform(0.4, 0.85) / (k + 1)
         tone = np.clip(bright * (1 + rng.normal(0, 0.06, 3)), 0, 1)
         text += (
             f'<light directional="true" pos="{_numbers(-aim * 8)}" dir="{_numbers(aim)}" diffuse="{_numbers(tone)}" '
@@ -128,7 +128,7 @@ def mjcf(kit: Kit, stage: Stage) -> tuple[str, list[tuple[int, int]]]:
     elif stage.wall is not None or rng.random() < 0.85:
         back = stage.wall if stage.wall is not None else rng.uniform(3, 9)
         far += f'<geom type="plane" size="60 60 1" pos="0 {back:.3f} 0" euler="90 0 0" material="{_ground(kit, "wall")}"/>'
-    ambient, front = rng.uniform(0.2, 0.4), rng.uniform(0.1, 0.35)
+    ambient, front = rng.uniform(0.22, 0.52), rng.uniform(0.1, 0.42)
     text = (
         '<mujoco><compiler angle="degree"/><option timestep="0.006"/><size memory="64M"/><visual>'
         f'<headlight ambient="{_numbers([ambient] * 3)}" diffuse="{_numbers([front] * 3)}" specular="0.1 0.1 0.1"/>'
