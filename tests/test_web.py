@@ -320,6 +320,31 @@ def test_what_is_kept_is_what_was_shown(client: Any, waiting: str, folder: Path)
     assert client.get(f"/photos/{waiting}").status_code == 200
 
 
+def test_dots_added_and_taken_off_are_answered_again(client: Any) -> None:
+    import io
+
+    from PIL import Image
+
+    from tests.test_likeness import DISCS, SQUARES, two_kinds
+
+    data = io.BytesIO()
+    Image.fromarray(two_kinds()).save(data, "PNG")
+    (item,) = client.post("/photos", files={"photo": ("kinds.png", data.getvalue())}, headers=JSON).json()["items"]
+    client.get("/photos/events")
+
+    def told(**sent: Any) -> dict[str, Any]:
+        found: dict[str, Any] = client.post(f"/photos/{item['id']}/told", json=sent).json()
+        return found
+
+    more = told(dots=DISCS[:4], yes=[DISCS[3]], no=[])
+    assert (more["readings"][0]["total"], len(more["found"]), more["gone"]) == (6, 2, [])
+    assert {r["grade"] for r in more["readings"]} == {"check"}  # not her own dots alone: never sure
+    less = told(dots=[*DISCS, *SQUARES[1:]], yes=[], no=[SQUARES[0]])
+    assert sorted(less["gone"]) == sorted(list(p) for p in SQUARES[1:])
+    assert told(dots=DISCS, yes=[DISCS[0]], no=[]) == {"readings": [], "found": [], "gone": []}
+    assert client.post(f"/photos/{item['id']}/told", json={"yes": [[0, "x"]]}).status_code == 400
+
+
 def test_a_batch_survives_a_restart(tmp_path: Path) -> None:
     from curator.web import inbox
 
