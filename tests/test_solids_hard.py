@@ -14,6 +14,7 @@ from curator.learning.solids_hands import Pose, hand
 from curator.learning.solids_heaps import volume
 from curator.learning.solids_kit import Kit
 from curator.learning.solids_masonry import arch, pierced
+from curator.learning.solids_panes import style, window
 from curator.learning.solids_soft import Cone, Limb, soft
 from curator.learning.solids_view import _pointed
 from curator.learning.solids_workshop import PIECES
@@ -94,6 +95,17 @@ def test_a_left_hand_is_a_right_one_mirrored() -> None:
         assert one.tip is not None
         assert other.tip is not None
         np.testing.assert_allclose(np.array(one.tip) * [-1, 1, 1], other.tip, atol=1e-9)
+
+
+def test_panes_are_parts_where_a_window_is_large_and_share_out_its_opening() -> None:
+    for seed in range(12):
+        kit = Kit(np.random.default_rng(seed))
+        own = style(kit)
+        shape = window(kit, own, 1.0, 1.4, fine=True)
+        panes = own.panes[0] * own.panes[1]
+        assert len(shape.parts) == (panes if panes > 1 else 0)
+        assert {g.part for g in shape.geoms} == {-1, *range(len(shape.parts))}
+        assert not window(kit, own, 1.0, 1.4).parts
 
 
 def test_pieces_lie_on_the_table() -> None:

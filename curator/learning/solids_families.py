@@ -37,6 +37,7 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "crawler": (crawlers.crawlers, 16), "thin": (thin.side_by_side, 10), "fence": (thin.fence, 5), "potted": (thin.potted, 3),
     "pieces": (workshop.pieces, 12), "vehicles": (workshop.vehicles, 6),
     "held": (heaps.held, 12), "piled": (heaps.piled, 8), "nested": (heaps.nested, 6), "fanned": (heaps.fanned, 6), "leaning": (heaps.leaning, 5),
+    "crowd": (heaps.crowd, 10),
     "bug": (fitted.bugs, 5), "stools": (fitted.stools, 4),
 }  # fmt: skip
 """Each family of stages and how often it is set."""

@@ -25,6 +25,7 @@ class Front:
     own: Style
     x: float = 0.0  # where its middle is
     aside: bool = False
+    fine: bool = False  # large enough that panes are parts
     windows: list[tuple[int, float, int]] = field(default_factory=list)
     holes: list[Hole] = field(default_factory=list)
     geoms: list[Geom] = field(default_factory=list)
@@ -36,7 +37,7 @@ class Front:
         self.geoms += trim(self.kit, self.own, hole, awning)
 
     def _set(self, x: float, y: float, z: float, wide: float, tall: float, floor: int) -> None:
-        shape = window(self.kit, self.own, wide, tall)
+        shape = window(self.kit, self.own, wide, tall, fine=self.fine)
         shape.aside = self.aside
         self.windows.append((self.stage.put(shape, (self.x + x, y, z), framed=not self.aside), x, floor))
 
@@ -155,7 +156,7 @@ def _levels(kit: Kit, p: Plan, top: float, beams: bool) -> list[tuple[float, str
 
 def _house(kit: Kit, stage: Stage, p: Plan, own: Style, *, x: float = 0.0, aside: bool = False, more: float = 0.0) -> tuple[Front, float, float]:
     """A house of this plan on the stage, its half width, and where its eaves are; its wall goes on for `more` units."""
-    rng, house = kit.rng, Front(kit, stage, own, x, aside)
+    rng, house = kit.rng, Front(kit, stage, own, x, aside, fine=not aside and sum(p.counts) <= 7)
     _laid(house, p)
     half = max(p.counts) * p.step / 2 + float(rng.uniform(0.0, 0.8))
     top = max(h[3] for h in house.holes) + float(rng.uniform(0.4, 1.0))

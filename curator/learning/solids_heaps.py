@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from curator.learning.solids_figures import FIGURES
 from curator.learning.solids_kit import Geom, Kit, Shape, lathe, tone_of, unlike_tone
 from curator.learning.solids_parts import rod
 from curator.learning.solids_stage import Stage, maker, space
+from curator.learning.solids_things import THINGS
 
 Rng = np.random.Generator
 
@@ -67,6 +69,7 @@ def basket(kit: Kit, wide: float, tall: float) -> Shape:
     return kit.shape("basket", geoms, (wide, wide, tall))
 
 
+STANDING = {**FIGURES, **{name: THINGS[name] for name in ("bottle", "cup", "candle", "vase", "mushroom", "can", "fruit", "egg")}}
 HELD = ("ball", "egg", "fruit", "fruit", "fruit", "muffin", "blob", "can", "mushroom")
 
 
@@ -150,6 +153,25 @@ def fanned(kit: Kit) -> Stage:
             lift = shape.reach[1] * float(np.sin(np.radians(tilt)))
             at = ((row - (rows - 1) / 2) * space(first) * 1.15 + rng.normal(0, 0.03), step * k, lift if k else 0.0)
             stage.put(shape, at, turn=float(rng.normal(0, 7)), tilt=-tilt if k else 0.0, side=row + 1 if rows == 2 else 0, tint=float(rng.uniform(0.85, 1.1)))
+    stage.main = first.kind
+    return stage
+
+
+def crowd(kit: Kit) -> Stage:
+    """Upright things close together in two or three ranks, those behind partly hidden, seen from the front."""
+    rng = kit.rng
+    stage = Stage("solid crowd", fill=(0.7, 1.2), look=str(rng.choice(["front", "oblique"])), lift=(6, 34), flat=True)
+    sort = str(rng.choice(list(STANDING)))
+    first = STANDING[sort](kit)
+    alike, step, n = rng.random() < 0.4, space(first) * float(rng.uniform(0.85, 1.2)), int(rng.integers(3, 9))
+    ranks = 2 if n < 6 else int(rng.integers(2, 4))
+    for k in range(n):
+        kit.unit = 1.0 if alike else float(np.exp(rng.normal(0, 0.1)))
+        shape = first if alike or k == 0 else STANDING[sort](kit)
+        rank, place = k % ranks, k // ranks
+        x = (place + 0.5 * (rank % 2) + float(rng.normal(0, 0.1))) * step
+        stage.put(shape, (x, rank * step * float(rng.uniform(0.75, 1.0)), 0.0), turn=float(rng.uniform(0, 360)), tint=float(rng.uniform(0.85, 1.1)))
+    kit.unit = 1.0
     stage.main = first.kind
     return stage
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from curator.learning import solids_walls as walls
-from curator.learning.solids_kit import Geom, Kit, Shape, Tone, tone_of
+from curator.learning.solids_kit import Geom, Kit, Part, Shape, Skin, Tone, tone_of
 
 Rng = np.random.Generator
 Hole = tuple[float, float, float, float]  # left, right, bottom, top of an opening in the front, units
@@ -62,35 +63,55 @@ def block(kit: Kit, tone: Tone, finish: str, box: Hole, front: float, back: floa
     return kit.geom("box", ((right - left) / 2, (back - front) / 2, (top - bottom) / 2), at, tone, finish, solid=False)
 
 
-def window(kit: Kit, own: Style, wide: float, tall: float) -> Shape:
-    """A window whose opening is `wide` by `tall`, foot at z = 0 in the plane of the wall, looking to -y."""
+def window(kit: Kit, own: Style, wide: float, tall: float, *, fine: bool = False) -> Shape:
+    """A window whose opening is `wide` by `tall`, foot at z = 0 in the plane of the wall, looking to -y; if `fine` its panes are parts."""
     rng, d, b, h = kit.rng, own.deep, own.bar * min(1.0, wide), wide / 2
-    geoms = [facing(kit, str(rng.choice(own.glass)), -h, h, 0, tall, d)]
-    for box in ((-h, -h + 1.6 * b, 0, tall), (h - 1.6 * b, h, 0, tall), (-h, h, 0, 1.6 * b), (-h, h, tall - 1.6 * b, tall)):
-        geoms.append(block(kit, own.frame, own.finish, box, d - 0.03, d))
-    high, across = own.panes
-    across = 1 if wide < 0.5 else across
-    high = 1 if tall < 0.6 else high
-    for k in range(1, across):
-        x = (k / across - 0.5) * wide
-        geoms.append(block(kit, own.frame, own.finish, (x - b * 0.7, x + b * 0.7, 0, tall), d - 0.022, d))
-    for k in range(1, high):
-        z = tall * k / high if high > 2 else tall * 0.68
-        geoms.append(block(kit, own.frame, own.finish, (-h, h, z - b * 0.7, z + b * 0.7), d - 0.022, d))
-    geoms += _drawn(kit, own, h, tall)
-    return kit.shape("window", geoms, (h, 0.05, tall))
+    outer, edge = (-h, h, 0.0, tall), 1.6 * b
+    across = 1 if wide < 0.5 else own.panes[1]
+    high = 1 if tall < 0.6 else own.panes[0]
+    xs = [(k / across - 0.5) * wide for k in range(1, across)]
+    zs = [tall * k / high if high > 2 else tall * 0.68 for k in range(1, high)]
+    geoms = [
+        block(kit, own.frame, own.finish, box, d - 0.03, d)
+        for box in ((-h, -h + edge, 0, tall), (h - edge, h, 0, tall), (-h, h, 0, edge), (-h, h, tall - edge, tall))
+    ]
+    geoms += [block(kit, own.frame, own.finish, (x - b * 0.7, x + b * 0.7, 0, tall), d - 0.022, d) for x in xs]
+    geoms += [block(kit, own.frame, own.finish, (-h, h, z - b * 0.7, z + b * 0.7), d - 0.022, d) for z in zs]
+    sheets = [(str(rng.choice(own.glass)), outer, d), *_drawn(kit, own, h, tall)]
+    if not fine or across * high == 1:
+        return kit.shape("window", [*geoms, *(facing(kit, finish, *box, y) for finish, box, y in sheets)], (h, 0.05, tall))
+    parts = []
+    for left, right in pairwise([-h, *xs, h]):
+        for low, top in pairwise([0.0, *zs, tall]):
+            cell = (left, right, low, top)
+            geoms += [_clipped(kit, finish, box, cell, outer, y, len(parts)) for finish, box, y in sheets if _meet(box, cell)]
+            parts.append(Part("pane", ((left + right) / 2, d, (low + top) / 2)))
+    return kit.shape("window", geoms, (h, 0.05, tall), parts)
 
 
-def _drawn(kit: Kit, own: Style, h: float, tall: float) -> list[Geom]:
-    """Curtains at the sides or a blind from above, just behind the bars."""
+def _meet(one: Hole, two: Hole) -> bool:
+    return min(one[1], two[1]) - max(one[0], two[0]) > 0.01 and min(one[3], two[3]) - max(one[2], two[2]) > 0.01
+
+
+def _clipped(kit: Kit, finish: str, box: Hole, cell: Hole, outer: Hole, y: float, part: int) -> Geom:
+    """The piece of a pane or a cloth that one cell shows, its picture going on from cell to cell."""
+    left, right, low, top = max(box[0], cell[0]), min(box[1], cell[1]), max(box[2], cell[2]), min(box[3], cell[3])
+    corners = np.array([(left, y, low), (right, y, low), (right, y, top), (left, y, top)])
+    spots = np.stack([(corners[:, 0] - outer[0]) / (outer[1] - outer[0]), 1 - (corners[:, 2] - outer[2]) / (outer[3] - outer[2])], 1)
+    skin = Skin(corners, np.array([[0, 1, 2], [0, 2, 3]]), np.tile([0.0, -1.0, 0.0], (4, 1)), spots)
+    return kit.geom("mesh", (), (0, 0, 0), (1, 1, 1), finish, mesh=skin, part=part, solid=False)
+
+
+def _drawn(kit: Kit, own: Style, h: float, tall: float) -> list[tuple[str, Hole, float]]:
+    """Curtains at the sides or a blind from above, just behind the bars: material, place, depth."""
     rng, y = kit.rng, own.deep - 0.004
     if rng.random() > own.drawn:
         return []
     cloth = str(rng.choice(own.cloth))
     if rng.random() < 0.5:
-        return [facing(kit, cloth, -h, h, tall * float(rng.uniform(0.1, 0.85)), tall, y)]
+        return [(cloth, (-h, h, tall * float(rng.uniform(0.1, 0.85)), tall), y)]
     reach = h * float(rng.uniform(0.2, 0.75))
-    return [facing(kit, cloth, -h, -h + reach, 0, tall, y), facing(kit, cloth, h - reach, h, 0, tall, y)]
+    return [(cloth, (-h, -h + reach, 0, tall), y), (cloth, (h - reach, h, 0, tall), y)]
 
 
 def trim(kit: Kit, own: Style, hole: Hole, awning: bool) -> list[Geom]:
