@@ -164,7 +164,7 @@ def test_half_hidden_and_cut_by_the_frame(mujoco: Any) -> None:
     assert visible[2] == pytest.approx(0.5, abs=0.03)
 
 
-HARD = ["front", "front close", "hands", "held", "nested", "unlike", "crawler", "fence", "pieces"]
+HARD = ["front", "front close", "room", "bloom", "crowd", "hands", "held", "nested", "unlike", "crawler", "fence", "pieces"]
 
 
 @pytest.mark.parametrize("family", ["two rows", "dice", "pairs", "bug", "heap", "tray", *HARD])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from curator.learning import solids_street as street
 from curator.learning import solids_walls as walls
+from curator.learning.solids_figures import plant
 from curator.learning.solids_kit import Geom, Kit
 from curator.learning.solids_masonry import arch, pierced, timber
 from curator.learning.solids_panes import Hole, Style, block, style, trim, window
@@ -200,4 +201,21 @@ def close(kit: Kit) -> Stage:
     house, half, _ = _house(kit, stage, p, own, more=14.0)
     house.halves()
     street.before(kit, stage, half)
+    return stage
+
+
+def room(kit: Kit) -> Stage:
+    """Windows of a room from inside, bright, with curtains; sometimes a potted plant stands before them."""
+    rng = kit.rng
+    stage = Stage("solid room", main="window", fill=(0.7, 1.15), flat=True, lift=(-6, 12), sway=18.0)
+    glass = [kit.papered(walls.sky(rng), shine=0.2, glow=float(rng.uniform(0.3, 0.7))) for _ in range(2)]
+    own = replace(style(kit), glass=glass, shutters="", beams=None, lintel=0.0, drawn=float(rng.choice([0.0, 0.5, 0.9])))
+    n, wide, tall = int(rng.integers(2, 6)), float(rng.uniform(0.6, 1.1)), float(rng.uniform(0.9, 1.6))
+    p = Plan([n], "windows", wide * float(rng.uniform(1.25, 2.0)), tall + 1.2, wide, tall)
+    house, half, _ = _house(kit, stage, p, own, more=12.0)
+    house.halves()
+    for _ in range(int(rng.choice([0, 0, 1, 2]))):
+        shape = plant(kit)
+        shape.aside = True
+        stage.put(shape, (float(rng.uniform(-half, half)), -float(rng.uniform(0.5, 1.2)), 0.0), framed=False)
     return stage
