@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from curator.learning import solids_blooms as blooms
 from curator.learning import solids_crawlers as crawlers
 from curator.learning import solids_fitted as fitted
 from curator.learning import solids_fronts as fronts
@@ -15,6 +16,7 @@ from curator.learning import solids_laid as laid
 from curator.learning import solids_thin as thin
 from curator.learning import solids_things as things
 from curator.learning import solids_unlike as unlike
+from curator.learning import solids_vehicles as vehicles
 from curator.learning import solids_workshop as workshop
 from curator.learning.families import places
 from curator.learning.solids_kit import Kit
@@ -34,8 +36,8 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "hooks": (fitted.wall_hooks, 5), "drawers": (fitted.drawers, 5), "bricks": (fitted.bricks, 6), "buttons": (fitted.buttons, 4),
     "front": (fronts.front, 22), "front close": (fronts.close, 16), "room": (fronts.room, 4), "hands": (hands.hands, 22),
     "unlike": (unlike.unlike, 24),
-    "crawler": (crawlers.crawlers, 16), "bloom": (crawlers.blooms, 5), "thin": (thin.side_by_side, 10), "fence": (thin.fence, 5), "potted": (thin.potted, 3),
-    "pieces": (workshop.pieces, 12), "vehicles": (workshop.vehicles, 6),
+    "crawler": (crawlers.crawlers, 16), "bloom": (blooms.blooms, 5), "thin": (thin.side_by_side, 10), "fence": (thin.fence, 5), "potted": (thin.potted, 3),
+    "pieces": (workshop.pieces, 12), "vehicles": (vehicles.vehicles, 6),
     "held": (heaps.held, 12), "piled": (heaps.piled, 8), "nested": (heaps.nested, 6), "fanned": (heaps.fanned, 6), "leaning": (heaps.leaning, 5),
     "crowd": (heaps.crowd, 10),
     "bug": (fitted.bugs, 5), "stools": (fitted.stools, 4),
