@@ -186,6 +186,10 @@ class Kit:
         grey = 255 * (1 - depth * (rough - rough.min()) / (np.ptp(rough) + 1e-6))
         return self._look(f'texture="{self.texture(np.repeat(grey[..., None], 3, 2), "cube")}"')
 
+    def calm(self) -> str:
+        """A material without marks, for what carries spots, holes or studs of its own."""
+        return self.plain() if self.rng.random() < 0.5 else self.mottled(float(self.rng.uniform(0.1, 0.5)))
+
     def plain(self) -> str:
         """A material of one tone, matt to glossy."""
         return self._look("")

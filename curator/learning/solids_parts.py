@@ -27,7 +27,7 @@ def die(kit: Kit, face: int, tone: Tone | None = None, ink: Tone | None = None) 
     rng = kit.rng
     tone = tone or tone_of(rng)
     ink = ink or unlike_tone(rng, tone, 0.5)
-    finish = kit.finish()
+    finish = kit.calm()
     big, gap = rng.uniform(0.07, 0.1), rng.uniform(0.22, 0.27)
     geoms = [kit.geom("mesh", (), (0, 0, 0.5), tone, finish, mesh=superquadric((0.5, 0.5, 0.5), 0.18, 0.18))]
     parts: list[Part] = []
@@ -50,7 +50,7 @@ def die(kit: Kit, face: int, tone: Tone | None = None, ink: Tone | None = None) 
 
 def domino(kit: Kit, faces: tuple[int, int], tone: Tone, ink: Tone) -> Shape:
     """Lies flat, long along x; its two faces are the halves."""
-    finish = kit.finish()
+    finish = kit.calm()
     geoms = [
         kit.geom("mesh", (), (0, 0, 0.05), tone, finish, mesh=superquadric((0.5, 0.25, 0.05), 0.15, 0.12)),
         kit.geom("box", (0.008, 0.2, 0.003), (0, 0, 0.1), ink, finish, solid=False),
@@ -65,7 +65,7 @@ def domino(kit: Kit, faces: tuple[int, int], tone: Tone, ink: Tone) -> Shape:
 
 
 def button(kit: Kit, holes: int, tone: Tone) -> Shape:
-    finish = kit.finish()
+    finish = kit.calm()
     dark: Tone = (0.06, 0.05, 0.05)
     out = [(0.001, 0), (0.46, 0), (0.5, 0.06), (0.48, 0.11), (0.42, 0.11), (0.38, 0.07), (0.001, 0.07)]
     geoms = [kit.geom("mesh", (), (0, 0, 0), tone, finish, mesh=lathe(out, 40))]
@@ -81,7 +81,7 @@ def button(kit: Kit, holes: int, tone: Tone) -> Shape:
 
 def brick(kit: Kit, long: int, wide: int, tone: Tone) -> Shape:
     """A block with studs in `wide` rows of `long`."""
-    finish, step = kit.finish(), 1 / long
+    finish, step = kit.calm(), 1 / long
     tall = kit.rng.uniform(0.4, 1.2) * step
     y = wide * step / 2
     geoms = [kit.geom("box", (0.5, y, tall / 2), (0, 0, tall / 2), tone, finish)]
@@ -107,7 +107,7 @@ def lattice(high: int, wide: int) -> list[tuple[float, float, int]]:
 
 def window(kit: Kit, high: int, wide: int, tall: float, frame: Tone, glass: Tone) -> Shape:
     """A window that looks to -y: one unit wide, `tall` high, its panes parts."""
-    finish, bar = kit.finish(), kit.rng.uniform(0.02, 0.045)
+    finish, bar = kit.calm(), kit.rng.uniform(0.02, 0.045)
     geoms = []
     for x, z, a, b in ((-0.5, tall / 2, bar, tall / 2), (0.5, tall / 2, bar, tall / 2), (0, 0, 0.5, bar), (0, tall, 0.5, bar)):
         geoms.append(kit.geom("box", (a + 0.01, 0.05, b + 0.01), (x, 0, z), frame, finish))
@@ -118,7 +118,7 @@ def window(kit: Kit, high: int, wide: int, tall: float, frame: Tone, glass: Tone
     if kit.rng.random() < 0.5:
         geoms.append(kit.geom("box", (0.58, 0.09, 0.025), (0, -0.05, -0.03), frame, finish))
     parts: list[Part] = []
-    shine = kit.finish()
+    shine = kit.calm()
     for row, col, side in lattice(high, wide):
         at = (col, 0.02, tall * (0.5 - row))
         own = tuple(float(np.clip(c + kit.rng.normal(0, 0.03), 0, 1)) for c in glass)
@@ -131,7 +131,7 @@ def hooks(kit: Kit, n: int, rows: int, missing: int) -> Shape:
     """A board on a wall, facing -y, with rows of hooks."""
     rng = kit.rng
     tone = tone_of(rng)
-    metal, finish = unlike_tone(rng, tone), kit.finish()
+    metal, finish = unlike_tone(rng, tone), kit.calm()
     tall = max(0.12, 0.25 * rows * rng.uniform(0.6, 1.0))
     geoms = [kit.geom("box", (0.5, 0.02, tall / 2), (0, 0, tall / 2), tone, finish)]
     parts: list[Part] = []
@@ -157,7 +157,7 @@ def hooks(kit: Kit, n: int, rows: int, missing: int) -> Shape:
 def cabinet(kit: Kit, high: int, wide: int, knobs: int) -> Shape:
     """A chest that looks to -y; drawers, and on each one or two knobs or no knob."""
     rng = kit.rng
-    tone, finish = tone_of(rng), kit.finish()
+    tone, finish = tone_of(rng), kit.calm()
     front = tuple(float(np.clip(c * rng.uniform(0.75, 1.25), 0, 1)) for c in tone)
     metal = unlike_tone(rng, front)
     tall = min(1.6, rng.uniform(0.2, 0.35) * high + 0.1)
@@ -179,7 +179,7 @@ def cabinet(kit: Kit, high: int, wide: int, knobs: int) -> Shape:
 def tray(kit: Kit, high: int, wide: int, *, round_wells: bool) -> Shape:
     """A board with wells: open cups in a plate (muffin tin, egg tray), or boxes between bars (ice tray)."""
     rng = kit.rng
-    tone, finish, step = tone_of(rng), kit.finish(), 1.0
+    tone, finish, step = tone_of(rng), kit.calm(), 1.0
     x, y = wide * step / 2 + 0.1, high * step / 2 + 0.1
     floor = tuple(c * rng.uniform(0.35, 0.75) for c in tone)
     geoms = [kit.geom("box", (x, y, 0.03), (0, 0, 0.03), tone, finish)]
@@ -205,7 +205,7 @@ def bug(kit: Kit, pairs: int) -> Shape:
     """A body along y (head at +y) with legs in pairs; feelers are left out."""
     rng = kit.rng
     tone = tone_of(rng)
-    finish, limb = kit.finish(), tuple(c * rng.uniform(0.2, 1.0) for c in tone)
+    finish, limb = kit.calm(), tuple(c * rng.uniform(0.2, 1.0) for c in tone)
     wide, tall, up = rng.uniform(0.14, 0.26), rng.uniform(0.1, 0.18), rng.uniform(0.16, 0.26)
     geoms = [
         kit.geom("ellipsoid", (wide, 0.4, tall), (0, -0.05, up), tone, finish),
@@ -244,7 +244,7 @@ def rod(kit: Kit, one: Point, two: Point, thick: float, tone: Tone, finish: str,
 
 def stool(kit: Kit, legs: int) -> Shape:
     rng = kit.rng
-    tone, finish = tone_of(rng), kit.finish()
+    tone, finish = tone_of(rng), kit.calm()
     seat, tall, out = rng.uniform(0.3, 0.45), rng.uniform(0.5, 0.9), rng.uniform(0.0, 0.15)
     geoms = [kit.geom("cylinder", (seat, 0.04), (0, 0, tall + 0.04), tone, finish)]
     if legs == 4 and rng.random() < 0.5:
@@ -264,7 +264,7 @@ def stool(kit: Kit, legs: int) -> Shape:
 def cart(kit: Kit) -> Shape:
     """A toy wagon along x with two wheels on each side."""
     rng = kit.rng
-    tone, finish = tone_of(rng), kit.finish()
+    tone, finish = tone_of(rng), kit.calm()
     wheel, big = unlike_tone(rng, tone), rng.uniform(0.1, 0.16)
     geoms = [
         kit.geom("box", (0.5, 0.2, 0.1), (0, 0, big + 0.12), tone, finish),
