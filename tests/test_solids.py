@@ -196,3 +196,9 @@ def test_all_families_are_drawn_by_their_weight() -> None:
     total = sum(weight for _, weight in FAMILIES.values())
     for name, (_, weight) in FAMILIES.items():
         assert drawn.count(name) / 2000 == pytest.approx(weight / total, abs=0.02)
+
+
+def test_the_choice_of_a_family_says_nothing_of_what_is_staged() -> None:
+    first = [solids.chances(seed, 0).random() for seed in range(3000) if choose(np.random.default_rng(seed)) == "heap"]
+    assert len(first) > 50
+    assert np.std(first) == pytest.approx(1 / np.sqrt(12), rel=0.15)  # spread over 0..1, not the narrow share of that family
