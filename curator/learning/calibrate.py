@@ -10,7 +10,7 @@ import argparse
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from curator.seeing.finders import find_all
 from curator.seeing.scoring import Label, labels, working
 
 Array = NDArray[np.float64]
+SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
 MARGIN = 0.1  # of the way from the most confident wrong fact to certainty: the shipped weights are not quite those of any fold
 
 
@@ -33,18 +34,29 @@ class Case:
     label: Label
     sets: list[Any] = field(default_factory=list)  # (features, split, things)
     pixels: Any = None
+    passed_on: bool = False
 
 
-def case_of(folder: Path, label: Label) -> Case:
-    """Measure every candidate set of one photo."""
+def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
+    """Measure every candidate set of one photo; `passed_on` as a message service hands it on, a little smaller and saved again."""
     pixels = working(folder, label)
+    if passed_on:
+        pixels = _passed_on(pixels)
     every = [(m.features, m.fitted, m.things) for m in judge.measured(find_all(pixels))]
-    return Case(f"{folder.name}-{label.source}", label, every, pixels)
+    return Case(f"{folder.name}-{label.source}", label, every, pixels, passed_on)
+
+
+def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    import cv2
+
+    size = (round(pixels.shape[1] * SMALLER), round(pixels.shape[0] * SMALLER))
+    _, data = cv2.imencode(".jpg", cv2.cvtColor(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    return np.asarray(cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB), np.uint8)
 
 
 def gather(folder: Path) -> list[Case]:
-    """Every photo of a folder with a clear label, measured."""
-    return [case_of(folder, label) for label in labels(folder) if label.clear]
+    """Every photo of a folder with a clear label, measured as it is and as passed on: what turns on so little must not be believed."""
+    return [case_of(folder, label, passed_on=again) for label in labels(folder) if label.clear for again in (False, True)]
 
 
 def logistic(x: Array, y: Array, weight: Array, ridge: float = 1.0) -> Array:
@@ -127,8 +139,20 @@ def _defensible(label: Label, n: int) -> bool:
     return n // 2 in label.allowed and (label.half is not None or label.total == n)
 
 
-def out_of_fold(cases: list[Case]) -> list[tuple[float, bool, bool, bool, bool, bool]]:
-    """(confidence, fact right, is double, total right, has total, capped) of each photo's best reading, judged without its source."""
+class Answer(NamedTuple):
+    """A case's best reading, judged without its source."""
+
+    confidence: float
+    right: bool  # the fact
+    double: bool  # whether the label sees one
+    total: bool  # right
+    counted: bool  # whether the label has a total above one
+    capped: bool  # some reason forbids `sure`
+    passed_on: bool  # not the photo itself: no witness of its own
+
+
+def out_of_fold(cases: list[Case]) -> list[Answer]:
+    """Each case's best reading, by weights fitted without its source."""
     answers = []
     for source in sorted({case.source for case in cases}):
         rest = [c for c in cases if c.source != source]
@@ -142,7 +166,8 @@ def out_of_fold(cases: list[Case]) -> list[tuple[float, bool, bool, bool, bool, 
                 f = judge.fact_features(best[3], best[0], best[1][0], case.pixels, best[2])
                 confidence, right = judge.weigh(f, fact), _defensible(case.label, len(best[2]))
                 capped = judge.capped(judge.reasons_against(f, best[0], best[1][0], len(best[2])))
-            answers.append((confidence, right, case.label.half is not None, total, bool(case.label.total and case.label.total > 1), capped))
+            label = case.label
+            answers.append(Answer(confidence, right, label.half is not None, total, bool(label.total and label.total > 1), capped, case.passed_on))
     return answers
 
 
@@ -186,12 +211,16 @@ def curve_svg(curve: Array, sure: float) -> str:
     )
 
 
-def report(answers: list[tuple[float, bool, bool, bool, bool, bool]]) -> float:
-    """Print figures and return the threshold for `sure`: above the most confident wrong fact that no reason caps, with a margin."""
-    confidence = np.array([a[0] for a in answers])
+def report(every: list[Answer]) -> float:
+    """Print figures and return the threshold for `sure`: above the most confident wrong fact that no reason caps, with a margin.
+
+    The threshold minds the photos passed on too; the figures count each photo once, as it is.
+    """
+    answers = [a for a in every if not a.passed_on]
+    confidence = np.array([a.confidence for a in answers])
     right, double, total, has, capped = (np.array([a[k] for a in answers]) for k in (1, 2, 3, 4, 5))
     print(f"photos {len(answers)}; exact total {total[has].mean():.2f} of {has.sum()}; fact right {right[double].mean():.2f} of {double.sum()} doubles")
-    wrong = np.sort(confidence[~right & ~capped])[::-1]
+    wrong = np.array(sorted((a.confidence for a in every if not a.right and not a.capped), reverse=True))
     for threshold in (0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95):
         taken = confidence >= threshold
         print(f"  at {threshold:.2f}: taken {taken.sum()}, wrong {(taken & ~right).sum()}, of doubles {(taken & double & right).sum() / max(1, double.sum()):.2f}")
@@ -221,7 +250,8 @@ def main() -> None:
     answers = out_of_fold(cases)
     sure = report(answers)
     if chosen.plot:
-        curve = risk_coverage(np.array([a[0] for a in answers]), np.array([a[1] for a in answers]))
+        own = [a for a in answers if not a.passed_on]
+        curve = risk_coverage(np.array([a.confidence for a in own]), np.array([a.right for a in own]))
         chosen.plot.write_text(curve_svg(curve, sure))
     count = fit_count([c for c in cases if c.label.total])
     fact = fit_fact(cases, count)
@@ -230,7 +260,7 @@ def main() -> None:
         lines = ['"""The judge\'s numbers, written by curator/learning/calibrate.py; see DEVELOPERS.md for the photos behind them."""', ""]
         for title, weights in (("COUNT", count), ("FACT", fact)):
             lines += [f"{title} = {{", *(f'    "{k}": {v:.3f},' for k, v in weights.items() if abs(v) >= 0.005), "}", ""]
-        lines += [f"FACT_SURE = {sure:.3f}  # {len(cases)} photos ({names}), none wrong above it when judged without its own source", "OFFER = 0.06", ""]
+        lines += [f"FACT_SURE = {sure:.3f}  # {len(cases) // 2} photos ({names}), each also passed on, none wrong above it when judged without its own source", "OFFER = 0.06", ""]
         chosen.output.write_text("\n".join(lines))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.records import Halves, ThingSet
+from curator.records import Box, Halves, ThingSet
 
 PATCH = 24  # side in pixels of the squares compared
 Pixels = NDArray[np.uint8]
@@ -98,3 +98,25 @@ def faintest(things: ThingSet) -> float:
     """Heat of the trained net under the least clear thing over that under the usual one, 0 to 1; 1 where the net was not asked."""
     usual = things.clues.get("seen_main_mid", 0.0)
     return min(1.0, things.clues["seen_least"] / usual) if usual > 0.05 else 1.0
+
+
+def oddest(pixels: Pixels, things: ThingSet) -> float:
+    """How much further the most different thing's looks lie from the usual ones than the next one's: about 1 where none stands out.
+
+    Looks: mean and deviation of L*a*b* (0..255 each, 4 added for noise) in the middle of the thing's box. An empty cup among
+    eggs stands out alone; things of many colours differ all together. 0 for fewer than three things.
+    """
+    import cv2
+
+    if len(things) < 3:
+        return 0.0
+    lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB).astype(np.float32)
+    looks = np.array([_looks(lab, t.box, t.center) for t in things.things])
+    away = np.sort(np.linalg.norm(looks - np.median(looks, axis=0), axis=1))
+    return float(away[-1] / (away[-2] + 4.0))
+
+
+def _looks(lab: NDArray[np.float32], box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
+    row, col, high, wide = round(center[0]), round(center[1]), max(1, round(0.3 * box.height)), max(1, round(0.3 * box.width))
+    middle = lab[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1].reshape(-1, 3)
+    return np.concatenate([middle.mean(axis=0), middle.std(axis=0)])

@@ -20,6 +20,9 @@ from curator.seeing.weights import COUNT, FACT, FACT_SURE, OFFER
 MOST_READINGS = 8
 MOST_THINGS = 64
 FAINT = 0.55  # of the usual heat: less under one thing caps the grade
+ON_TIPS = 0.6  # share of the things with a limb's tip on them from which they are taken for limbs
+FEWEST_LIMBS = 6
+ODD = 0.5  # a quarter of `evidence.oddest`: one thing twice as far from the usual looks as any other caps the grade
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
 Features = dict[str, float]
 Pixels = NDArray[np.uint8]
@@ -89,7 +92,7 @@ def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels,
     return {
         "belief": belief.own, "number": belief.number, "ahead": belief.ahead,
         "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
-        "clears": evidence.line_clears(things, split), "faintest": evidence.faintest(things),
+        "clears": evidence.line_clears(things, split), "faintest": evidence.faintest(things), "oddest": min(1.0, evidence.oddest(pixels, things) / 4),
         "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3), "loose": min(1.0, split.gap), "row": base["row"],
         "two": base["two"], "many": base["many"], "partners": evidence.partners_alike(pixels, things, split),
         "mirror": evidence.mirror_on_pixels(pixels, split, things), "apart": min(1.0, split.apart / 3), "size": base["size"],
@@ -176,6 +179,16 @@ def capped(reasons: tuple[Reason, ...]) -> bool:
     return any(r.cost >= 0.5 for r in reasons)
 
 
+def _limbs_doubted(f: Features, split: Halves, n: int) -> bool:
+    """Things with limb tips on them count as limbs: the tips, the silhouette and a body's axis have to agree on them.
+
+    Fewer than six (raised fingers, say) mirror too easily; an insect has 3+3, a spider 4+4, a crab and two hands 5+5 (common practice).
+    """
+    if f.get("seen_tips", 0.0) <= ON_TIPS:
+        return False
+    return f["seen_tips_same"] < 0.5 or not f["seen_outline"] or split.kind != "flip" or n < FEWEST_LIMBS
+
+
 def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple[Reason, ...]:
     """What speaks against the reading, in a teacher's words, the gravest first."""
     half = n // 2
@@ -185,7 +198,9 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.3, "Only one way of looking found these things."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
         Reason("faint", 0.6 if f["faintest"] < FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
+        Reason("odd", 0.6 if f["oddest"] > ODD else 0.0, "One of the counted things looks unlike all the others; it may be something else."),
         Reason("through", 0.6 if f["clears"] < THROUGH else 0.0, "The dividing line would run through a thing."),
+        Reason("limbs", 0.6 if _limbs_doubted(f, split, n) else 0.0, "These look like limbs; they are easily miscounted, or do not pair up across one body."),
         Reason("edge", 0.6 if f["edge"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 else 0.0, "The things do not look much alike."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),

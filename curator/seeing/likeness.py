@@ -96,7 +96,7 @@ def _best(pixels: Pixels, yes: NDArray[np.float64], no: NDArray[np.float64], las
     told = _tapped(pixels, yes) if len(yes) and network.available() else []
     own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues={}, found_by="person")]
     own = [one for one in own if len(one)]
-    every = judge.measured([*found, *attest.attested(pixels, [*told, *own])])
+    every = judge.measured([*found, *attest.attested(pixels, [*told, *own], among=found)])
     fitting = [holds(m.things, yes, no) for m in every]
     if not any(fitting):
         return changed(last if last is not None else _nearest([m.things for m in every], yes, pixels), yes, no)

@@ -16,15 +16,46 @@ from curator.records import ThingSet
 from curator.seeing import network, sets
 from curator.seeing.network import Peaks, Sight
 
+TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above these
 
-def attested(pixels: NDArray[np.uint8], found: list[ThingSet]) -> list[ThingSet]:
-    """The same sets with what the net says about them; unchanged where the trained file is missing."""
+
+def attested(pixels: NDArray[np.uint8], found: list[ThingSet], *, among: list[ThingSet] | None = None) -> list[ThingSet]:
+    """The same sets with what the net, and the other sets of `among` (or of these), say about them; unchanged where the trained file is missing."""
     if not network.available() or not found:
         return found
     sights = network.sights(pixels)
     every = [network.peaks(s, "main", least=network.FAINT) for s in sights]
     maps = {name: [s.map(name) for s in sights] for name in ("main", "whole", "part")}
-    return [dataclasses.replace(s, clues={**s.clues, **_clues(s, sights, every, maps), "seen_ways": _ways(s, found)}) for s in found]
+    tips = [network.peaks(s, "tip", least=TIP_CUTS[0]) for s in sights]
+    others = found if among is None else [*found, *among]
+    return [
+        dataclasses.replace(s, clues={**s.clues, **_clues(s, sights, every, maps), **_limb_clues(s, tips, others), "seen_ways": _ways(s, others)})
+        for s in found
+    ]
+
+
+def _limb_clues(things: ThingSet, tips: list[Peaks], others: list[ThingSet]) -> dict[str, float]:
+    """Whether limb tips, by the net at every size and cut, and the silhouette's limbs are as many as the things; all 0 where it sees fewer than two tips."""
+    n = len(things)
+    counts = np.array([int((peaks.scores >= cut).sum()) for peaks in tips for cut in TIP_CUTS])
+    usual = float(np.median(counts))
+    if usual < 2:
+        return {"seen_tips": 0.0, "seen_tips_same": 0.0, "seen_tips_off": 0.0, "seen_outline": 0.0}
+    return {
+        "seen_tips": max(_holding(things, peaks) for peaks in tips), "seen_tips_same": float((counts == n).mean()),
+        "seen_tips_off": min(1.0, abs(usual - n) / n), "seen_outline": float(any(s.found_by == "limbs" and len(s) == n for s in others)),
+    }  # fmt: skip
+
+
+def _holding(things: ThingSet, tips: Peaks) -> float:
+    """Share of the things that have a tip within their box, a little widened."""
+    if not len(tips):
+        return 0.0
+    boxes = np.array([t.box for t in things.things], dtype=np.float64)
+    slack = 0.15 * things.widths[:, None]
+    low, high = boxes[:, None, :2] - slack[:, None], boxes[:, None, 2:] + slack[:, None]
+    inside = np.all((tips.centers >= low) & (tips.centers <= high), axis=2)
+    return float(np.any(inside, axis=1).mean())
 
 
 def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: dict[str, list[network.Maps]]) -> dict[str, float]:
