@@ -1,0 +1,102 @@
+"""What speaks against a reading: the odd one out, limbs that do not agree, and what turns on a second saving."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+
+import cv2
+import numpy as np
+import pytest
+
+from curator.learning import calibrate
+from curator.records import Box, Thing, ThingSet
+from curator.seeing import evidence, halves, judge, network
+from curator.seeing.finders import attest
+
+PLACES = [(60 + 70 * r, 60 + 70 * c) for r in range(2) for c in range(4)]
+
+
+def things(places: list[tuple[int, int]] = PLACES, found_by: str = "test") -> ThingSet:
+    return ThingSet(tuple(Thing(Box(r - 20, c - 20, r + 20, c + 20), (float(r), float(c))) for r, c in places), (200, 340), found_by)
+
+
+def discs(colours: list[tuple[int, int, int]]) -> np.ndarray:
+    picture = np.full((200, 340, 3), 120, np.uint8)
+    for (r, c), colour in zip(PLACES, colours, strict=True):
+        cv2.circle(picture, (c, r), 20, colour, -1, cv2.LINE_AA)
+    noise = np.random.default_rng(1).normal(0, 3, picture.shape)
+    return np.clip(picture + noise, 0, 255).astype(np.uint8)
+
+
+def test_one_empty_place_stands_out_and_many_colours_do_not() -> None:
+    egg, empty = (235, 225, 200), (90, 80, 70)
+    assert evidence.oddest(discs([egg] * 7 + [empty]), things()) > 4 * judge.ODD
+    rng = np.random.default_rng(2)
+    colourful = [tuple(int(v) for v in rng.integers(0, 256, 3)) for _ in PLACES]
+    assert evidence.oddest(discs(colourful), things()) < 4 * judge.ODD  # type: ignore[arg-type]
+    assert evidence.oddest(discs([egg] * 8), things()) < 4 * judge.ODD
+    assert evidence.oddest(discs([egg] * 8), things(PLACES[:2])) == 0
+
+
+def reasons(**more: float) -> set[str]:
+    """The reasons that cap a reading of eight things in two rows which is otherwise beyond doubt."""
+    split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
+    base = {"witness": 1.0, "agree": 1.0, "row": 0.0, "faintest": 1.0, "oddest": 0.2, "clears": 1.0, "edge": 0.0, "alike": 1.0, "weak": 0.0}
+    found = judge.reasons_against({**base, **more}, judge.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)))
+    return {r.name for r in found if r.cost >= 0.5}
+
+
+@pytest.mark.parametrize(
+    ("clues", "asked"),
+    [
+        ({}, False),  # no tips: no limbs
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0}, False),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 0.0}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "n": 4}, True),  # four raised fingers mirror too
+        ({"seen_tips": 0.2, "seen_tips_same": 0.0, "seen_outline": 0.0}, False),  # tips elsewhere in the picture
+    ],
+)  # fmt: skip
+def test_limbs_are_tagged_only_where_all_agree(clues: dict[str, float], asked: bool) -> None:
+    assert ("limbs" in reasons(**clues)) is asked
+
+
+def test_one_unlike_thing_is_asked() -> None:
+    assert reasons() == set()
+    assert reasons(oddest=judge.ODD + 0.1) == {"odd"}
+
+
+def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    at = np.array(PLACES, dtype=np.float64)
+    scores = np.array([0.9] * 7 + [0.25])
+    tips = [network.Peaks(at, np.full((8, 2), 20.0), scores, np.ones((8, 16)))] * 3
+    clues = attest._limb_clues(things(), tips, [things(found_by="limbs")])
+    assert clues == {"seen_tips": 1.0, "seen_tips_same": 0.5, "seen_tips_off": pytest.approx(0.0625), "seen_outline": 1.0}
+    few = [network.Peaks(at[:1], np.full((1, 2), 20.0), scores[:1], np.ones((1, 16)))] * 3
+    assert set(attest._limb_clues(things(), few, []).values()) == {0.0}
+
+
+def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:
+    right = calibrate.Answer(0.95, True, True, True, True, False, False)
+    wrong_again = calibrate.Answer(0.90, False, True, True, True, False, True)
+    sure = calibrate.report([right] * 30 + [wrong_again])
+    assert sure == pytest.approx(0.91)
+    said = capsys.readouterr().out
+    assert "photos 30;" in said
+    assert "30 taken, 0 wrong" in said
+
+
+def test_a_photo_passed_on_is_a_little_smaller_and_the_same_picture() -> None:
+    picture = cv2.GaussianBlur(discs([(200, 60, 60)] * 8), (0, 0), 2)
+    again = calibrate._passed_on(picture)
+    assert again.shape == (188, 320, 3)
+    assert np.abs(cv2.resize(again, (340, 200)).astype(int) - picture).mean() < 3
+
+
+def test_case_says_whether_it_was_passed_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(calibrate, "working", lambda folder, label: discs([(200, 60, 60)] * 8))
+    case = calibrate.case_of(tmp_path, SimpleNamespace(source="drawn"), passed_on=True)  # type: ignore[arg-type]
+    assert case.passed_on
+    assert case.pixels.shape == (188, 320, 3)
+    assert any(len(found) == 8 for _, _, found in case.sets)
