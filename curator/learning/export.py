@@ -1,6 +1,7 @@
-"""Write trained weights as the ONNX file that the tool ships: `python -m curator.learning.export .learn/finder.pt -o FOLDER`.
+"""Write trained weights as the ONNX file that the tool ships: `python -m curator.learning.export FINDER.pt... -o FOLDER`.
 
-Beside it go its SHA-256 and a probe: one drawn input and what the net answered, for a test to compare.
+Several files of one path (a run and the one that went on from it) give their mean. Beside the ONNX file go its SHA-256 and a probe: one
+drawn input and what the net answered, for a test to compare.
 """
 
 from __future__ import annotations
@@ -17,11 +18,12 @@ from curator.learning.net import Finder
 NAME = "finder.onnx"
 
 
-def load(weights: Path) -> Finder:
-    """The net with these weights, ready to answer."""
+def load(weights: list[Path]) -> Finder:
+    """The net with the mean of these weights, kept as finely as one file keeps them, ready to answer."""
     net = Finder()
-    stored = torch.load(weights, map_location="cpu")
-    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in stored.items()})
+    stored = [torch.load(path, map_location="cpu") for path in weights]
+    mean = {k: torch.stack([one[k].float() for one in stored]).mean(0).to(v.dtype).float() if v.is_floating_point() else v for k, v in stored[-1].items()}
+    net.load_state_dict(mean)
     return net.eval()
 
 
@@ -49,7 +51,7 @@ def probe(net: Finder) -> dict[str, np.ndarray]:
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    options.add_argument("weights", type=Path)
+    options.add_argument("weights", type=Path, nargs="+")
     options.add_argument("-o", "--output", type=Path, default=Path("curator/models"))
     chosen = options.parse_args()
     net = load(chosen.weights)
