@@ -71,10 +71,10 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
     at = np.array(PLACES, dtype=np.float64)
     scores = np.array([0.9] * 7 + [0.25])
     tips = [network.Peaks(at, np.full((8, 2), 20.0), scores, np.ones((8, 16)))] * 3
-    clues = attest._limb_clues(things(), tips, [things(found_by="limbs")])
+    clues = attest._limb_clues(things(), tips, attest._tip_counts(tips), [things(found_by="limbs")])
     assert clues == {"seen_tips": 1.0, "seen_tips_same": 0.5, "seen_tips_off": pytest.approx(0.0625), "seen_outline": 1.0}
     few = [network.Peaks(at[:1], np.full((1, 2), 20.0), scores[:1], np.ones((1, 16)))] * 3
-    assert set(attest._limb_clues(things(), few, []).values()) == {0.0}
+    assert set(attest._limb_clues(things(), few, attest._tip_counts(few), []).values()) == {0.0}
 
 
 def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:

@@ -59,8 +59,6 @@ def holds(wholes: ThingSet, parts: ThingSet) -> bool:
     """Whether nearly all parts lie inside the boxes of the wholes, two or more in each but one, and are smaller."""
     if not len(wholes) or len(parts) < 2 * len(wholes) or np.median(wholes.widths) < LARGER * np.median(parts.widths):
         return False
-    boxes = np.array([t.box for t in wholes.things], dtype=np.float64)
-    rows, cols = parts.centers.T[:, :, None]
-    inside = (rows >= boxes[:, 0]) & (rows < boxes[:, 2]) & (cols >= boxes[:, 1]) & (cols < boxes[:, 3])
+    inside = sets.inside(parts.centers, wholes)
     full = int((inside.sum(0) >= 2).sum())
     return bool(inside.any(1).mean() >= SHARE and full >= max(1, len(wholes) - 1))

@@ -106,17 +106,17 @@ def oddest(pixels: Pixels, things: ThingSet) -> float:
     Looks: mean and deviation of L*a*b* (0..255 each, 4 added for noise) in the middle of the thing's box. An empty cup among
     eggs stands out alone; things of many colours differ all together. 0 for fewer than three things.
     """
-    import cv2
-
     if len(things) < 3:
         return 0.0
-    lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB).astype(np.float32)
-    looks = np.array([_looks(lab, t.box, t.center) for t in things.things])
+    looks = np.array([_looks(pixels, t.box, t.center) for t in things.things])
     away = np.sort(np.linalg.norm(looks - np.median(looks, axis=0), axis=1))
     return float(away[-1] / (away[-2] + 4.0))
 
 
-def _looks(lab: NDArray[np.float32], box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
+def _looks(pixels: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
+    import cv2
+
     row, col, high, wide = round(center[0]), round(center[1]), max(1, round(0.3 * box.height)), max(1, round(0.3 * box.width))
-    middle = lab[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1].reshape(-1, 3)
-    return np.concatenate([middle.mean(axis=0), middle.std(axis=0)])
+    middle = np.ascontiguousarray(pixels[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1])
+    lab = cv2.cvtColor(middle, cv2.COLOR_RGB2LAB).astype(np.float32).reshape(-1, 3)
+    return np.concatenate([lab.mean(axis=0), lab.std(axis=0)])

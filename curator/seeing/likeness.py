@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 
 from curator.records import Area, Box, Look, Photo, Thing, ThingSet
 from curator.seeing import judge, network, sets
@@ -81,7 +82,7 @@ def _as_found(seen: Look, shown: Points) -> ThingSet:
     every = [r.things for r in seen.readings if len(r.things)]
     if not len(own) or not every:
         return own
-    apart = [np.hypot(*(own.centers[:, None] - one.centers[None]).transpose(2, 0, 1)) for one in every]
+    apart = [cdist(own.centers, one.centers) for one in every]
     there = [a.min(1) <= ROUNDED * max(own.size) for a in apart]
     best = max(range(len(every)), key=lambda i: int(there[i].sum()))
     if not there[best].any():
@@ -116,7 +117,7 @@ def _tapped(pixels: Pixels, yes: NDArray[np.float64]) -> list[ThingSet]:
 def holds(things: ThingSet, yes: NDArray[np.float64], no: NDArray[np.float64]) -> bool:
     """Whether each place of `yes` is on a thing of its own, and no place of `no` is in the middle of one."""
     if len(yes):
-        apart = np.hypot(*(yes[:, None] - things.centers[None]).transpose(2, 0, 1))
+        apart = cdist(yes, things.centers)
         near = apart.argmin(1)
         if (apart.min(1) > 0.6 * things.widths[near]).any() or len(set(near.tolist())) < len(yes):
             return False
@@ -125,7 +126,7 @@ def holds(things: ThingSet, yes: NDArray[np.float64], no: NDArray[np.float64]) -
 
 def _under(things: ThingSet, places: NDArray[np.float64], reach: float) -> set[int]:
     """Which things have one of the places within `reach` widths of their centre."""
-    apart = np.hypot(*(places[:, None] - things.centers[None]).transpose(2, 0, 1))
+    apart = cdist(places, things.centers)
     return {int(i) for i in np.nonzero((apart <= reach * things.widths[None]).any(0))[0]}
 
 

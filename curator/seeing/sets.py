@@ -60,6 +60,14 @@ def partners(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> tuple[NDArray[n
     return mine[near], theirs[near]
 
 
+def inside(places: NDArray[np.float64], things: ThingSet, *, slack: float = 0.0) -> NDArray[np.bool_]:
+    """(n, things): which places (n, 2; row, col) lie in which things' boxes, widened by `slack` widths on every side."""
+    boxes = np.array([t.box for t in things.things], dtype=np.float64).reshape(-1, 4)
+    room = slack * things.widths[:, None]
+    held: NDArray[np.bool_] = np.all((places[:, None] >= boxes[:, :2] - room) & (places[:, None] < boxes[:, 2:] + room), axis=2)
+    return held
+
+
 def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
     """Share of the things (of the larger set) matched one to one within `reach` widths; 1 is the same set."""
     return len(partners(a, b, reach=reach)[0]) / max(len(a), len(b), 1)

@@ -194,16 +194,9 @@ def window(rng: Rng) -> Drawer:
             height=0.03,
             **truth,
         )
-        if shutters:
-            for s in (-1, 1):
-                board.shape(
-                    frame.to(block(0.95, 0.28, 0.02) + (0, s * (ratio + 0.3))),
-                    shutter,
-                    board.kind("shutter"),
-                    parent=index,
-                    level=PART,
-                    aside=True,
-                )
+        for s in (-1, 1) if shutters else ():
+            place = frame.to(block(0.95, 0.28, 0.02) + (0, s * (ratio + 0.3)))
+            board.shape(place, shutter, board.kind("shutter"), parent=index, level=PART, aside=True)
         cell_r, cell_c = 2 * (0.95 - border) / high, 2 * (ratio - border) / wide
         for k in range(high * wide):
             r, c = divmod(k, wide)

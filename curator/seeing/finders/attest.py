@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 
 from curator.records import ThingSet
 from curator.seeing import network, sets
@@ -27,35 +28,29 @@ def attested(pixels: NDArray[np.uint8], found: list[ThingSet], *, among: list[Th
     every = [network.peaks(s, "main", least=network.FAINT) for s in sights]
     maps = {name: [s.map(name) for s in sights] for name in ("main", "whole", "part")}
     tips = [network.peaks(s, "tip", least=TIP_CUTS[0]) for s in sights]
+    limbs = _tip_counts(tips)
     others = found if among is None else [*found, *among]
     return [
-        dataclasses.replace(s, clues={**s.clues, **_clues(s, sights, every, maps), **_limb_clues(s, tips, others), "seen_ways": _ways(s, others)})
+        dataclasses.replace(s, clues={**s.clues, **_clues(s, sights, every, maps), **_limb_clues(s, tips, limbs, others), "seen_ways": _ways(s, others)})
         for s in found
     ]
 
 
-def _limb_clues(things: ThingSet, tips: list[Peaks], others: list[ThingSet]) -> dict[str, float]:
+def _tip_counts(tips: list[Peaks]) -> NDArray[np.int_]:
+    """How many limb tips the net sees, at every size and cut."""
+    return np.array([int((peaks.scores >= cut).sum()) for peaks in tips for cut in TIP_CUTS])
+
+
+def _limb_clues(things: ThingSet, tips: list[Peaks], counts: NDArray[np.int_], others: list[ThingSet]) -> dict[str, float]:
     """Whether limb tips, by the net at every size and cut, and the silhouette's limbs are as many as the things; all 0 where it sees fewer than two tips."""
     n = len(things)
-    counts = np.array([int((peaks.scores >= cut).sum()) for peaks in tips for cut in TIP_CUTS])
     usual = float(np.median(counts))
     if usual < 2:
         return {"seen_tips": 0.0, "seen_tips_same": 0.0, "seen_tips_off": 0.0, "seen_outline": 0.0}
     return {
-        "seen_tips": max(_holding(things, peaks) for peaks in tips), "seen_tips_same": float((counts == n).mean()),
+        "seen_tips": max(float(sets.inside(peaks.centers, things, slack=0.15).any(0).mean()) for peaks in tips), "seen_tips_same": float((counts == n).mean()),
         "seen_tips_off": min(1.0, abs(usual - n) / n), "seen_outline": float(any(s.found_by == "limbs" and len(s) == n for s in others)),
     }  # fmt: skip
-
-
-def _holding(things: ThingSet, tips: Peaks) -> float:
-    """Share of the things that have a tip within their box, a little widened."""
-    if not len(tips):
-        return 0.0
-    boxes = np.array([t.box for t in things.things], dtype=np.float64)
-    slack = 0.15 * things.widths[:, None]
-    low, high = boxes[:, None, :2] - slack[:, None], boxes[:, None, 2:] + slack[:, None]
-    inside = np.all((tips.centers >= low) & (tips.centers <= high), axis=2)
-    return float(np.any(inside, axis=1).mean())
 
 
 def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: dict[str, list[network.Maps]]) -> dict[str, float]:
@@ -81,7 +76,7 @@ def _left_out(things: ThingSet, peaks: Peaks) -> float:
     """Summed scores of the peaks that lie on none of the things."""
     if not len(peaks):
         return 0.0
-    apart = np.hypot(*(peaks.centers[:, None] - things.centers[None]).transpose(2, 0, 1))
+    apart = cdist(peaks.centers, things.centers)
     on_one = (apart <= 0.5 * things.widths[None]).any(1)
     return float(peaks.scores[~on_one].sum())
 
