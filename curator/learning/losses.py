@@ -53,7 +53,7 @@ def total(dense: Tensor, whole: Tensor, batch: dict[str, Tensor]) -> dict[str, T
     used = batch["used"][..., None]
     sure = (batch["complete"] | batch["tapped"]).float()
     scale = F.cross_entropy(whole[:, :SCALE_BINS].float(), batch["scale"], reduction="none", label_smoothing=0.1)
-    count = F.cross_entropy(whole[:, SCALE_BINS:].float(), batch["count"].clamp(max=COUNT_BINS - 1), reduction="none")
+    count = F.cross_entropy(whole[:, SCALE_BINS:].float(), batch["count"].clamp(max=COUNT_BINS - 1), reduction="none", label_smoothing=0.1)
     return {
         "main": 1.0 * focal(maps["main"][:, 0], batch["heat"], trust),
         "levels": 0.5 * focal(maps["levels"], batch["levels"], level_trust),

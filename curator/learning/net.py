@@ -86,10 +86,14 @@ class Wide(nn.Module):
 
 
 class Alike(nn.Module):
-    """Compares every place with the tapped place: the tapped feature times all features, channel by channel."""
+    """Compares every place with the tapped places: their mean feature times all features, channel by channel.
 
-    def __init__(self, width: int, deep: int) -> None:
+    A mean over the taps, not over the picture, says the same however large the picture is and however many the taps are.
+    """
+
+    def __init__(self, width: int, deep: int, strength: float) -> None:
         super().__init__()
+        self.strength = strength
         self.copy, self.key, self.out = nn.Conv2d(1, deep, 1, bias=False), nn.Conv2d(width, deep, 1), nn.Conv2d(deep, width, 1)
         nn.init.ones_(self.copy.weight)
         self.copy.weight.requires_grad_(False)
@@ -97,7 +101,7 @@ class Alike(nn.Module):
     def forward(self, x: Tensor, tap: Tensor) -> Tensor:
         key = self.key(x)
         many = self.copy(tap)  # a plain convolution: broadcasting one channel fails in cv2.dnn
-        mean = (key * many).mean((2, 3), keepdim=True) * 16.0
+        mean = (key * many).mean((2, 3), keepdim=True) / (many.mean((2, 3), keepdim=True) + 1e-6) * self.strength
         return x + self.out(key * mean)
 
 
@@ -111,7 +115,7 @@ class Finder(nn.Module):
         nn.init.zeros_(self.tap_stem.weight)
         self.from32, self.from16, self.from8, self.from4 = (nn.Conv2d(c, w, 1) for c, w in ((320, width), (112, width), (40, width), (24, fine)))
         self.wide32, self.wide16 = nn.Sequential(Wide(width), Wide(width)), Wide(width)
-        self.alike16, self.alike8 = Alike(width, 64), Alike(width, 64)
+        self.alike16, self.alike8 = Alike(width, 64, 0.1), Alike(width, 64, 0.05)
         self.join16, self.join8 = conv(width, width), conv(width, width)
         self.down = nn.Conv2d(width, fine, 1)
         self.join4, self.head = conv(fine, fine), nn.Sequential(conv(fine, fine), conv(fine, fine))

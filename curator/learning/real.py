@@ -16,7 +16,7 @@ COMPLETE = ("card", "kuih", "screw", "cube", "cubeb", "cone", "pill", "nail", "b
 """Sources whose boxes are said to be all there (95 % or more); the others have things without a box."""
 
 
-def pack(folder: Path, output: Path, *, longer: int = 384, quality: int = 78) -> int:
+def pack(folder: Path, output: Path, *, longer: int = 384, quality: int = 62) -> int:
     """Shrink the photos for a machine with a small allowance; returns how many."""
     (output / "images").mkdir(parents=True, exist_ok=True)
     boxes = json.loads((folder / "boxes.json").read_text())
@@ -25,7 +25,7 @@ def pack(folder: Path, output: Path, *, longer: int = 384, quality: int = 78) ->
         scale = longer / max(picture.shape[:2])
         if scale < 1:
             picture = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-        cv2.imwrite(str(output / "images" / f"{Path(name).stem}.jpg"), picture, [cv2.IMWRITE_JPEG_QUALITY, quality])
+        cv2.imwrite(str(output / "images" / f"{Path(name).stem}.webp"), picture, [cv2.IMWRITE_WEBP_QUALITY, quality])
     (output / "boxes.json").write_text(json.dumps(boxes))
     return len(boxes)
 
@@ -50,7 +50,7 @@ def scenes(folder: Path, size: int = 384, leave_out: tuple[str, ...] = ()) -> It
         source = name.split("_")[0].rstrip("0123456789") if not name.startswith("coco") else "coco"
         if source in leave_out or not entry["boxes"]:
             continue
-        raw = cv2.imread(str(folder / "images" / f"{Path(name).stem}.jpg"))
+        raw = cv2.imread(str(folder / "images" / f"{Path(name).stem}.webp"))
         if raw is None:
             continue
         image, _ = _square(cv2.cvtColor(raw, cv2.COLOR_BGR2RGB), size)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import time
+import zlib
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
@@ -77,11 +78,11 @@ def _with_image(scene: Scene, image: NDArray[np.uint8]) -> Scene:
     return Scene(image=image, **fields)
 
 
-def pack(scenes: list[Scene], path: Path, *, quality: int = 82) -> None:
-    """Write scenes as one .npz: JPEG bytes end to end, truth rows end to end, and where each scene's begin."""
+def pack(scenes: list[Scene], path: Path, *, quality: int = 80) -> None:
+    """Write scenes as one .npz: WebP bytes end to end, truth rows end to end, and where each scene's begin."""
     pictures = []
     for scene in scenes:
-        done, data = cv2.imencode(".jpg", scene.image[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
+        done, data = cv2.imencode(".webp", scene.image[..., ::-1], [cv2.IMWRITE_WEBP_QUALITY, quality])
         if not done:
             raise CuratorError("Packing rendered scenes.", "A picture could not be encoded.", "Render it again with another seed.")
         pictures.append(np.asarray(data, np.uint8).ravel())
@@ -122,11 +123,21 @@ def unpack(path: Path) -> Iterator[Scene]:
 
 def load_solids(folder: Path | str, *, effects: int | None = 0) -> Iterator[Scene]:
     """Every scene of a folder's shards; camera effects by the seed `effects` (another seed, another camera), or none."""
-    number = 0
     for path in sorted(Path(folder).glob("*.npz")):
-        for scene in unpack(path):
-            yield scene if effects is None else _through_camera(scene, effects * 1_000_003 + number)
-            number += 1
+        yield from unpack(path) if effects is None else photographed(path, effects)
+
+
+def photographed(path: Path, effects: int) -> Iterator[Scene]:
+    """The scenes of one shard, each through a camera of its own: another seed `effects`, other cameras."""
+    first = zlib.crc32(path.name.encode())
+    for number, scene in enumerate(unpack(path)):
+        yield _through_camera(scene, effects * 1_000_003 + first + number)
+
+
+def length(path: Path) -> int:
+    """How many scenes a shard holds."""
+    with np.load(path, allow_pickle=False) as shard:
+        return len(shard["main"])
 
 
 def _render(job: tuple[int, int, Path]) -> tuple[str, int, float]:

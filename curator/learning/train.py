@@ -48,29 +48,44 @@ def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter:
             seed += 1
 
 
-def _fixed(store: dict[str, Tensor], folder: Path, size: int, rank: int, world: int, leave_out: tuple[str, ...]) -> dict[str, list[int]]:
-    """Rendered scenes and real photos into the first slots; which slots hold what."""
-    from curator.learning import real
-    from curator.learning.solids import load_solids
+def _shard(store: dict[str, Tensor], first: int, path: Path, effects: int) -> None:
+    """Worker: one shard of rendered scenes into the slots from `first` on."""
+    import cv2
 
-    slots: dict[str, list[int]] = {"real": [], "solid": []}
-    slot = 0
-    for scene in load_solids(folder / "solids", effects=rank + 1):
+    from curator.learning import solids
+
+    torch.set_num_threads(1)
+    cv2.setNumThreads(0)
+    for slot, scene in enumerate(solids.photographed(path, effects), first):
         batches.put(store, slot, scene)
-        slots["solid"].append(slot)
-        slot += 1
+
+
+def _fixed(store: dict[str, Tensor], folder: Path, size: int, rank: int, leave_out: tuple[str, ...]) -> dict[str, list[int]]:
+    """Rendered scenes and real photos into the first slots; which slots hold what. Before any CUDA context: it forks."""
+    from curator.learning import real, solids
+
+    fork, filling, slot = mp.get_context("fork"), [], 0
+    for path in sorted((folder / "solids").glob("*.npz")):
+        filling.append(fork.Process(target=_shard, args=(store, slot, path, rank + 1)))
+        filling[-1].start()
+        slot += solids.length(path)
+    slots = {"solid": list(range(slot)), "real": []}
     if (folder / "real").exists():
         for scene, complete in real.scenes(folder / "real", size, leave_out):
             batches.put(store, slot, scene, complete=complete, one_level=True)
             slots["real"].append(slot)
             slot += 1
+    for process in filling:
+        process.join()
+        if process.exitcode:
+            raise SystemExit("A shard of rendered scenes could not be read. Render it again: python -m curator.learning.solids.")
     return slots
 
 
 def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
-    """The trunk and its tap learn at `trunk` times the rate of the rest."""
-    slow = [p for n, p in net.named_parameters() if n.startswith(("trunk.", "tap_stem.")) and p.requires_grad]
-    rest = [p for n, p in net.named_parameters() if not n.startswith(("trunk.", "tap_stem.")) and p.requires_grad]
+    """The trunk learns at `trunk` times the rate of the rest."""
+    slow = [p for n, p in net.named_parameters() if n.startswith("trunk.") and p.requires_grad]
+    rest = [p for n, p in net.named_parameters() if not n.startswith("trunk.") and p.requires_grad]
     return [{"params": params, "lr": rate, "peak": rate} for params, rate in ((slow, peak * trunk), (rest, peak)) if params]
 
 
@@ -206,13 +221,13 @@ def run(chosen: argparse.Namespace) -> None:
     workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 3)
     store = batches.empty(chosen.slots + 6000, chosen.size)
     drawn = list(range(6000, 6000 + chosen.slots))
+    fixed = _fixed(store, chosen.material, chosen.size, rank, tuple(filter(None, chosen.leave_out.split(","))))
     counters, drawing = _drawers(store, drawn[0], workers, rank, chosen)
     if world > 1:
         torch.cuda.set_device(rank)
         dist.init_process_group("nccl")
     device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(chosen.seed + rank)
-    fixed = _fixed(store, chosen.material, chosen.size, rank, world, tuple(filter(None, chosen.leave_out.split(","))))
     net = _start(chosen, device)
     _set_training(net, chosen.trunk_rate)
     average = {k: v.detach().clone() for k, v in net.state_dict().items()}
