@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 
 from curator.records import Box, Halves, ThingSet
 
 PATCH = 24  # side in pixels of the squares compared
+WHOLE = 0.95  # of half the usual width: a thing at the edge whose middle is nearer to it is cut
+LEAST_LEFT = 0.2  # of a thing inside the photo: less is not compared
 Pixels = NDArray[np.uint8]
 
 
@@ -120,3 +125,71 @@ def _looks(pixels: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np.
     middle = np.ascontiguousarray(pixels[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1])
     lab = cv2.cvtColor(middle, cv2.COLOR_RGB2LAB).astype(np.float32).reshape(-1, 3)
     return np.concatenate([lab.mean(axis=0), lab.std(axis=0)])
+
+
+def cut_off(things: ThingSet) -> float:
+    """Share of the things that the photo's edge cuts: they touch it, and their middle lies nearer to it than half the others' width.
+
+    Boxes are rough, so a thing as wide as the others is whole though its box touches the edge; where fewer than four things, or
+    most of them, touch it there is no such measure and all that touch count.
+    """
+    boxes, limits = np.array([t.box for t in things.things], dtype=np.float64).reshape(-1, 4), np.array(things.size, dtype=np.float64)
+    touching = np.column_stack([boxes[:, :2] <= 2, boxes[:, 2:] >= limits - 2])  # top, left, bottom, right
+    free = ~touching.any(1)
+    if len(things) < 4 or free.mean() < 0.5:
+        return float(1 - free.mean())
+    usual = np.median((boxes[:, 2:] - boxes[:, :2])[free], axis=0) / 2
+    room = np.column_stack([things.centers / usual, (limits - things.centers) / usual])
+    return float((touching & (room < WHOLE)).any(1).mean())
+
+
+def goes_on(pixels: Pixels, things: ThingSet) -> float:
+    """Whether a row of three or more runs out of the photo: how well what the edge leaves of its next place looks like that part of its last thing.
+
+    The largest correlation of grey values, 0 to 1; 0 where no next place lies on the edge.
+    """
+    import cv2
+
+    left = [found for place, last in _next_places(things.centers) if (found := _left_of(things.things[last].box, place - things.centers[last], things.size))]
+    if not left:
+        return 0.0
+    grey = cv2.GaussianBlur(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), (0, 0), 1.2)
+    return max(_as_last(grey, own, next_one) for own, next_one in left)
+
+
+def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.float64], int]]:
+    """Where a row's next thing would be, and which thing is its last: one step on from each three in a line, if nothing is there."""
+    n = len(centers)
+    if n < 3:
+        return
+    apart = cdist(centers, centers) + np.diag(np.full(n, np.inf))
+    nearest = apart.min(1)
+    last = np.repeat(np.arange(n), min(4, n - 1))
+    before = np.argsort(apart, axis=1)[:, : min(4, n - 1)].ravel()
+    step, length = centers[last] - centers[before], apart[last, before]
+    ahead, behind = (cdist(places, centers).min(1) for places in (centers[last] + step, centers[before] - step))
+    ends = (length <= 1.6 * np.maximum(nearest[last], np.median(nearest))) & (ahead >= 0.5 * length) & (behind <= 0.35 * length)
+    yield from zip(centers[last[ends]] + step[ends], last[ends].tolist(), strict=True)
+
+
+def _left_of(box: Box, step: NDArray[np.float64], size: tuple[int, int]) -> tuple[Box, Box] | None:
+    """What a photo of `size` leaves of the box moved by `step`, after the same part of the box where it is; None unless it is cut and enough is left."""
+    down, right = (round(float(v)) for v in step)
+    top, left = max(0, box.top + down), max(0, box.left + right)
+    bottom, far = min(size[0], box.bottom + down), min(size[1], box.right + right)
+    inside = max(0, bottom - top) * max(0, far - left) / (box.height * box.width)
+    if not LEAST_LEFT <= inside < 0.98 or min(bottom - top, far - left) < 4:
+        return None
+    return Box(top - down, left - right, bottom - down, far - right), Box(top, left, bottom, far)
+
+
+def _as_last(grey: NDArray[np.uint8], own: Box, next_one: Box) -> float:
+    """Best correlation of what lies in one box with what lies in the other, give or take a seventh of its size."""
+    import cv2
+
+    part = grey[own.top : own.bottom, own.left : own.right]
+    if part.std() < 3:  # a plain patch says nothing
+        return 0.0
+    down, right = max(2, own.height // 7), max(2, own.width // 7)
+    around = grey[max(0, next_one.top - down) : next_one.bottom + down, max(0, next_one.left - right) : next_one.right + right]
+    return float(np.clip(np.nan_to_num(cv2.matchTemplate(around, part, cv2.TM_CCOEFF_NORMED)).max(), 0, 1))

@@ -23,6 +23,8 @@ FAINT = 0.55  # of the usual heat: less under one thing caps the grade
 ON_TIPS = 0.6  # share of the things with a limb's tip on them from which they are taken for limbs
 FEWEST_LIMBS = 6
 ODD = 0.5  # a quarter of `evidence.oddest`: one thing twice as far from the usual looks as any other caps the grade
+GOES_ON = 0.65  # correlation: what is left of a row's next place at the edge is taken for one more thing
+UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
 Features = dict[str, float]
 Pixels = NDArray[np.uint8]
@@ -93,6 +95,7 @@ def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels,
         "belief": belief.own, "number": belief.number, "ahead": belief.ahead,
         "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
         "clears": evidence.line_clears(things, split), "faintest": evidence.faintest(things), "oddest": min(1.0, evidence.oddest(pixels, things) / 4),
+        "cut": evidence.cut_off(things), "beyond": evidence.goes_on(pixels, things),
         "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3), "loose": min(1.0, split.gap), "row": base["row"],
         "two": base["two"], "many": base["many"], "partners": evidence.partners_alike(pixels, things, split),
         "mirror": evidence.mirror_on_pixels(pixels, split, things), "apart": min(1.0, split.apart / 3), "size": base["size"],
@@ -189,19 +192,26 @@ def _limbs_doubted(f: Features, split: Halves, n: int) -> bool:
     return f["seen_tips_same"] < 0.5 or not f["seen_outline"] or split.kind != "flip" or n < FEWEST_LIMBS
 
 
+def _unseen(f: Features) -> bool:
+    """Whether the trained net, where it was asked, sees nothing under the things at any level."""
+    return max(f.get(name, 1.0) for name in ("seen_main", "seen_whole", "seen_part")) < UNSEEN
+
+
 def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple[Reason, ...]:
     """What speaks against the reading, in a teacher's words, the gravest first."""
     half = n // 2
     found = [
         Reason("count", 0.9 * (1 - belief.number), "The count may be off: things may be missing or counted twice."),
         Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
-        Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.3, "Only one way of looking found these things."),
+        Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.5, "Only one way of looking found these things."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
         Reason("faint", 0.6 if f["faintest"] < FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
         Reason("odd", 0.6 if f["oddest"] > ODD else 0.0, "One of the counted things looks unlike all the others; it may be something else."),
         Reason("through", 0.6 if f["clears"] < THROUGH else 0.0, "The dividing line would run through a thing."),
         Reason("limbs", 0.6 if _limbs_doubted(f, split, n) else 0.0, "These look like limbs; they are easily miscounted, or do not pair up across one body."),
-        Reason("edge", 0.6 if f["edge"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
+        Reason("edge", 0.6 if f["cut"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
+        Reason("beyond", 0.6 if f["beyond"] > GOES_ON else 0.0, "A row seems to go on at the edge of the photo; one more may be cut off there."),
+        Reason("unseen", 0.6 if _unseen(f) else 0.0, "Nothing clear was seen in the places that were counted."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 else 0.0, "The things do not look much alike."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),
         Reason("chance", 0.4 if f["weak"] and n > 2 else 0.0, "So few things would often look like two halves by chance."),
