@@ -42,7 +42,7 @@ def test_one_empty_place_stands_out_and_many_colours_do_not() -> None:
 def reasons(**more: float) -> set[str]:
     """The reasons that cap a reading of eight things in two rows which is otherwise beyond doubt."""
     split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
-    base = {"witness": 1.0, "agree": 1.0, "row": 0.0, "faintest": 1.0, "oddest": 0.2, "clears": 1.0, "edge": 0.0, "alike": 1.0, "weak": 0.0}
+    base = {"witness": 1.0, "agree": 1.0, "row": 0.0, "faintest": 1.0, "oddest": 0.2, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0}
     found = judge.reasons_against({**base, **more}, judge.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)))
     return {r.name for r in found if r.cost >= 0.5}
 
@@ -65,6 +65,46 @@ def test_limbs_are_tagged_only_where_all_agree(clues: dict[str, float], asked: b
 def test_one_unlike_thing_is_asked() -> None:
     assert reasons() == set()
     assert reasons(oddest=judge.ODD + 0.1) == {"odd"}
+
+
+def test_what_no_second_way_found_or_the_net_does_not_see_is_asked() -> None:
+    assert reasons(witness=0.0, agree=0.0) == {"alone"}
+    assert reasons(witness=0.0) == set()
+    assert reasons(seen_main=0.02, seen_whole=0.03, seen_part=0.01) == {"unseen"}
+    assert reasons(seen_main=0.02, seen_whole=0.8, seen_part=0.01) == set()
+
+
+def striped(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarray:
+    """Two rows of tiles with a dark cross, in these columns; some may reach past the right edge."""
+    picture = np.full((*size, 3), 200, np.uint8)
+    for r in (60, 130):
+        for c in columns:
+            cv2.rectangle(picture, (c - 20, r - 20), (c + 20, r + 20), (90, 60, 40), -1)
+            cv2.line(picture, (c - 20, r - 20), (c + 20, r + 20), (240, 240, 240), 3)
+            cv2.line(picture, (c - 20, r + 20), (c + 20, r - 20), (240, 240, 240), 3)
+    return picture
+
+
+def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
+    counted = things([(r, c) for r in (60, 130) for c in (50, 120, 190, 260)])
+    ends, runs_on = striped([50, 120, 190, 260]), striped([50, 120, 190, 260, 330])
+    assert evidence.goes_on(ends, counted) < judge.GOES_ON / 2
+    assert evidence.goes_on(runs_on, counted) > judge.GOES_ON
+    assert reasons(beyond=evidence.goes_on(runs_on, counted)) == {"beyond"}
+    two = things([(60, 50), (60, 120)])
+    assert evidence.goes_on(runs_on, two) == 0  # no row of three
+
+
+def test_a_thing_is_cut_where_its_middle_lies_nearer_to_the_edge_than_half_a_width() -> None:
+    def at(col: int) -> ThingSet:
+        whole = things([(60, 60), (60, 130), (130, 60), (130, 130)]).things
+        return ThingSet((*whole, Thing(Box(40, col - 20, 80, 340), (60.0, float(col)))), (200, 340), "test")
+
+    assert evidence.cut_off(at(320)) == 0  # a rough box that touches the edge, around a whole thing
+    assert evidence.cut_off(at(330)) == pytest.approx(0.2)
+    assert evidence.cut_off(things()) == 0
+    few = ThingSet((Thing(Box(0, 40, 40, 80), (20.0, 60.0)), Thing(Box(60, 40, 100, 80), (80.0, 60.0))), (200, 340), "test")
+    assert evidence.cut_off(few) == 0.5  # too few to know how wide they are
 
 
 def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monkeypatch: pytest.MonkeyPatch) -> None:
