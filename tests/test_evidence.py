@@ -74,8 +74,8 @@ def test_what_no_second_way_found_or_the_net_does_not_see_is_asked() -> None:
     assert reasons(seen_main=0.02, seen_whole=0.8, seen_part=0.01) == set()
 
 
-def striped(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarray:
-    """Two rows of tiles with a dark cross, in these columns; some may reach past the right edge."""
+def crossed(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarray:
+    """Two rows of dark tiles with a light cross, in these columns; some may reach past the right edge."""
     picture = np.full((*size, 3), 200, np.uint8)
     for r in (60, 130):
         for c in columns:
@@ -87,7 +87,7 @@ def striped(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarra
 
 def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
     counted = things([(r, c) for r in (60, 130) for c in (50, 120, 190, 260)])
-    ends, runs_on = striped([50, 120, 190, 260]), striped([50, 120, 190, 260, 330])
+    ends, runs_on = crossed([50, 120, 190, 260]), crossed([50, 120, 190, 260, 330])
     assert evidence.goes_on(ends, counted) < judge.GOES_ON / 2
     assert evidence.goes_on(runs_on, counted) > judge.GOES_ON
     assert reasons(beyond=evidence.goes_on(runs_on, counted)) == {"beyond"}

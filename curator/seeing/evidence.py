@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from curator.records import Box, Halves, ThingSet
+from curator.seeing import sets
 
 PATCH = 24  # side in pixels of the squares compared
 WHOLE = 0.95  # of half the usual width: a thing at the edge whose middle is nearer to it is cut
@@ -134,7 +135,7 @@ def cut_off(things: ThingSet) -> float:
     most of them, touch it there is no such measure and all that touch count.
     """
     boxes, limits = np.array([t.box for t in things.things], dtype=np.float64).reshape(-1, 4), np.array(things.size, dtype=np.float64)
-    touching = np.column_stack([boxes[:, :2] <= 2, boxes[:, 2:] >= limits - 2])  # top, left, bottom, right
+    touching = sets.touching(things)
     free = ~touching.any(1)
     if len(things) < 4 or free.mean() < 0.5:
         return float(1 - free.mean())

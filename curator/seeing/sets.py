@@ -73,10 +73,12 @@ def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
     return len(partners(a, b, reach=reach)[0]) / max(len(a), len(b), 1)
 
 
+def touching(things: ThingSet, margin: int = 2) -> NDArray[np.bool_]:
+    """(things, 4): whose boxes touch the photo's top, left, bottom and right edge."""
+    boxes = np.array([t.box for t in things.things]).reshape(-1, 4)
+    return np.column_stack([boxes[:, :2] <= margin, boxes[:, 2:] >= np.array(things.size) - margin])
+
+
 def cut_by_edge(things: ThingSet, margin: int = 2) -> int:
     """How many things touch the photo's edge."""
-    height, width = things.size
-    return sum(
-        t.box.top <= margin or t.box.left <= margin or t.box.bottom >= height - margin or t.box.right >= width - margin
-        for t in things.things
-    )
+    return int(touching(things, margin).any(1).sum())
