@@ -111,6 +111,17 @@ def test_what_a_person_changed_is_changed(yes: list[tuple[int, int]], taken_off:
     assert len(after) <= len(grid) - taken_off + len(wanted)
 
 
+def test_a_dot_beside_a_long_thing_is_one_more_and_the_neighbour_stays() -> None:
+    """Crayons side by side: each is longer than the step to the next one."""
+    crayons = ThingSet(tuple(Thing(Box(100, c - 8, 200, c + 8), (150.0, float(c))) for c in (100, 125, 175, 200)), SIZE, "person")
+    missing = np.array([(150.0, 150.0)])
+    assert not likeness.holds(crayons, missing, np.empty((0, 2)))
+    after = likeness.changed(crayons, missing, np.empty((0, 2)))
+    assert sorted(after.centers[:, 1]) == [100, 125, 150, 175, 200]
+    without = likeness.changed(after, np.empty((0, 2)), missing)
+    assert sorted(without.centers[:, 1]) == [100, 125, 175, 200]
+
+
 def test_dots_labelled_on_real_photos_are_whole() -> None:
     """Our own labels of published photos (fractions and file names only); `tests/bench/taps.py` counts taps with them."""
     dots = json.loads((Path(__file__).parent / "dots_of_photos.json").read_text())

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
 from scipy.spatial.distance import cdist
 
 from curator.records import Area, Box, Look, Photo, Thing, ThingSet
@@ -88,7 +89,7 @@ def _as_found(seen: Look, shown: Points) -> ThingSet:
     if not there[best].any():
         return own
     found, nearest, width = every[best], apart[best].argmin(1), float(np.median(every[best].widths))
-    things = [found.things[j] if known else _at(p, width, own.size) for p, j, known in zip(own.centers, nearest, there[best], strict=True)]
+    things = [found.things[j] if known else thing_at(p, width, own.size) for p, j, known in zip(own.centers, nearest, there[best], strict=True)]
     return dataclasses.replace(found, things=tuple(things))
 
 
@@ -116,36 +117,50 @@ def _tapped(pixels: Pixels, yes: NDArray[np.float64]) -> list[ThingSet]:
 
 def holds(things: ThingSet, yes: NDArray[np.float64], no: NDArray[np.float64]) -> bool:
     """Whether each place of `yes` is on a thing of its own, and no place of `no` is in the middle of one."""
-    if len(yes):
-        apart = cdist(yes, things.centers)
-        near = apart.argmin(1)
-        if (apart.min(1) > 0.6 * things.widths[near]).any() or len(set(near.tolist())) < len(yes):
-            return False
+    if len(_claimed(things, yes)) < len(yes):
+        return False
     return not len(no) or not len(_under(things, no, 0.35))
+
+
+def _reach(things: ThingSet) -> NDArray[np.float64]:
+    """(n,) how far from each thing's centre a place is still on it, over its width's share: a width, or the step to the next thing where that is less."""
+    apart = cdist(things.centers, things.centers) + np.diag(np.full(len(things), np.inf))
+    return np.asarray(np.minimum(things.widths, apart.min(1)) if len(things) > 1 else things.widths, np.float64)
+
+
+def _claimed(things: ThingSet, yes: NDArray[np.float64]) -> dict[int, int]:
+    """Which thing each place is on (place -> thing), each thing taken once."""
+    if not len(yes) or not len(things):
+        return {}
+    apart = cdist(yes, things.centers)
+    places, on = linear_sum_assignment(apart)
+    near = apart[places, on] <= 0.6 * _reach(things)[on]
+    return dict(zip(places[near].tolist(), on[near].tolist(), strict=True))
 
 
 def _under(things: ThingSet, places: NDArray[np.float64], reach: float) -> set[int]:
     """Which things have one of the places within `reach` widths of their centre."""
     apart = cdist(places, things.centers)
-    return {int(i) for i in np.nonzero((apart <= reach * things.widths[None]).any(0))[0]}
+    return {int(i) for i in np.nonzero((apart <= reach * _reach(things)[None]).any(0))[0]}
 
 
 def changed(things: ThingSet, yes: NDArray[np.float64], no: NDArray[np.float64]) -> ThingSet:
-    """The set with a thing at every place of `yes`, one that lies near moved there, and without those under `no`."""
+    """The set with a thing at every place of `yes`, the one that it is on moved there, and without those under `no`."""
     gone = _under(things, no, 0.5) if len(no) and len(things) else set()
-    kept = [t for i, t in enumerate(things.things) if i not in gone]
+    kept = dataclasses.replace(things, things=tuple(t for i, t in enumerate(things.things) if i not in gone))
     width = float(np.median(things.widths)) if len(things) else 0.12 * max(things.size)
-    for place in yes:
-        at = _at(place, width, things.size)
-        near = min(range(len(kept)), key=lambda i: math.dist(kept[i].center, at.center), default=None)
-        if near is None or math.dist(kept[near].center, at.center) > 0.6 * (kept[near].box.height + kept[near].box.width) / 2:
-            kept.append(at)
+    found, on = list(kept.things), _claimed(kept, yes)
+    for k, place in enumerate(yes):
+        at = thing_at(place, width, things.size)
+        if k in on:
+            found[on[k]] = dataclasses.replace(found[on[k]], center=at.center)
         else:
-            kept[near] = dataclasses.replace(kept[near], center=at.center)
-    return dataclasses.replace(things, things=tuple(kept))
+            found.append(at)
+    return dataclasses.replace(things, things=tuple(found))
 
 
-def _at(place: NDArray[np.float64], width: float, size: tuple[int, int]) -> Thing:
+def thing_at(place: NDArray[np.float64], width: float, size: tuple[int, int]) -> Thing:
+    """A square thing of that width, pixels, at a place (row, col), inside a photo of that size."""
     (top, bottom), (left, right) = ((max(0, min(int(v - width / 2), most - 2)), v + width / 2) for v, most in zip(place, size, strict=True))
     box = Box(top, left, min(size[0], max(top + 2, round(bottom))), min(size[1], max(left + 2, round(right))))
     return Thing(box, (float(place[0]), float(place[1])))

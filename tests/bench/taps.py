@@ -10,6 +10,7 @@ With --edit a tap changes only that dot; otherwise `likeness.answer_again` does 
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import json
 from functools import partial
 from multiprocessing import Pool
@@ -24,7 +25,7 @@ from curator.records import ThingSet
 from curator.seeing import likeness, look, photo, scoring
 from curator.seeing.halves import spacing
 
-NONE = np.empty((0, 2))
+Place = tuple[float, float]
 
 
 def fitted(found: ThingSet, truth: np.ndarray, reach: float) -> tuple[list[int], list[int]]:
@@ -35,6 +36,21 @@ def fitted(found: ThingSet, truth: np.ndarray, reach: float) -> tuple[list[int],
     a, b = linear_sum_assignment(apart)
     good = apart[a, b] <= reach
     return sorted(set(range(len(truth))) - set(a[good])), sorted(set(range(len(found))) - set(b[good]))
+
+
+def touched(found: ThingSet, truth: np.ndarray, missing: list[int], wrong: list[int]) -> tuple[ThingSet, np.ndarray | None, np.ndarray | None]:
+    """One touch, as on the page: the dots after it, the place where one is now, the place where one was.
+
+    A missing thing gets a new dot, or a wrong one that lies nearer than the next thing is dragged there; where none is missing a wrong one is taken off.
+    """
+    place = truth[missing[0]] if missing else None
+    gone = None if missing else wrong[0]
+    if missing and wrong:
+        nearest = min(wrong, key=lambda i: float(np.hypot(*(found.centers[i] - place))))
+        gone = nearest if np.hypot(*(found.centers[nearest] - place)) <= spacing(truth) else None
+    kept = [t for i, t in enumerate(found.things) if i != gone]
+    added = [] if place is None else [likeness.thing_at(place, float(np.median(found.widths)) if len(found) else 20.0, found.size)]
+    return dataclasses.replace(found, things=(*kept, *added)), place, None if gone is None else found.centers[gone]
 
 
 def person(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]], edit: bool) -> tuple[int, bool, bool, int]:
@@ -53,9 +69,9 @@ def person(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]
         missing, wrong = fitted(found, truth, reach)
         if not missing and not wrong:
             break
-        place = truth[missing[0]] if missing else found.centers[wrong[0]]
-        (yes if missing else no).append((place[1] / shape[1], place[0] / shape[0]))
-        found = likeness.changed(found, place[None] if missing else NONE, NONE if missing else place[None])
+        found, place, was = touched(found, truth, missing, wrong)
+        yes += [] if place is None else [(place[1] / shape[1], place[0] / shape[0])]
+        no += [] if was is None else [(was[1] / shape[1], was[0] / shape[0])]
         if not edit:
             found = likeness.answer_again(looked, [(c / shape[1], r / shape[0]) for r, c in found.centers], yes, no).things
         taps += 1
