@@ -14,6 +14,7 @@ from curator.seeing import sets
 PATCH = 24  # side in pixels of the squares compared
 WHOLE = 0.95  # of half the usual width: a thing at the edge whose middle is nearer to it is cut
 LEAST_LEFT = 0.2  # of a thing inside the photo: less is not compared
+PLAIN = 3.0  # deviation of L*a*b* (0..255): a patch with less says nothing
 Pixels = NDArray[np.uint8]
 
 
@@ -145,17 +146,18 @@ def cut_off(things: ThingSet) -> float:
 
 
 def goes_on(pixels: Pixels, things: ThingSet) -> float:
-    """Whether a row of three or more runs out of the photo: how well what the edge leaves of its next place looks like that part of its last thing.
+    """Whether a row of three or more runs out of the photo: how much of the looks of its last thing what the edge leaves of its next place repeats.
 
-    The largest correlation of grey values, 0 to 1; 0 where no next place lies on the edge.
+    The largest coefficient of determination, 0 to 1: 1 is the same in L*a*b*, 0 no nearer to it than a plain patch of its mean
+    colour; 0 where no next place lies on the edge.
     """
     import cv2
 
     left = [found for place, last in _next_places(things.centers) if (found := _left_of(things.things[last].box, place - things.centers[last], things.size))]
     if not left:
         return 0.0
-    grey = cv2.GaussianBlur(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), (0, 0), 1.2)
-    return max(_as_last(grey, own, next_one) for own, next_one in left)
+    lab = cv2.cvtColor(cv2.GaussianBlur(pixels, (0, 0), 1.2), cv2.COLOR_RGB2LAB)
+    return max(_as_last(lab, own, next_one) for own, next_one in left)
 
 
 def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.float64], int]]:
@@ -184,13 +186,15 @@ def _left_of(box: Box, step: NDArray[np.float64], size: tuple[int, int]) -> tupl
     return Box(top - down, left - right, bottom - down, far - right), Box(top, left, bottom, far)
 
 
-def _as_last(grey: NDArray[np.uint8], own: Box, next_one: Box) -> float:
-    """Best correlation of what lies in one box with what lies in the other, give or take a seventh of its size."""
+def _as_last(lab: Pixels, own: Box, next_one: Box) -> float:
+    """How much of the looks of one box lies in the other, give or take a seventh of its size."""
     import cv2
 
-    part = grey[own.top : own.bottom, own.left : own.right]
-    if part.std() < 3:  # a plain patch says nothing
+    part = lab[own.top : own.bottom, own.left : own.right]
+    spread = float(part.astype(np.float32).var(axis=(0, 1)).sum())
+    if spread < PLAIN**2:
         return 0.0
     down, right = max(2, own.height // 7), max(2, own.width // 7)
-    around = grey[max(0, next_one.top - down) : next_one.bottom + down, max(0, next_one.left - right) : next_one.right + right]
-    return float(np.clip(np.nan_to_num(cv2.matchTemplate(around, part, cv2.TM_CCOEFF_NORMED)).max(), 0, 1))
+    around = lab[max(0, next_one.top - down) : next_one.bottom + down, max(0, next_one.left - right) : next_one.right + right]
+    apart = float(cv2.matchTemplate(around, part, cv2.TM_SQDIFF).min()) / (own.height * own.width)
+    return max(0.0, 1 - apart / spread)
