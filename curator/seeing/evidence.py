@@ -101,12 +101,6 @@ def line_clears(things: ThingSet, split: Halves) -> float:
     return float(min(1.0, (away[own] / (0.5 * things.widths[own])).min())) if own else 1.0
 
 
-def faintest(things: ThingSet) -> float:
-    """Heat of the trained net under the least clear thing over that under the usual one, 0 to 1; 1 where the net was not asked."""
-    usual = things.clues.get("seen_main_mid", 0.0)
-    return min(1.0, things.clues["seen_least"] / usual) if usual > 0.05 else 1.0
-
-
 def oddest(pixels: Pixels, things: ThingSet) -> float:
     """How much further the most different thing's looks lie from the usual ones than the next one's: about 1 where none stands out.
 

@@ -19,10 +19,10 @@ from curator.seeing.weights import COUNT, FACT, FACT_SURE, OFFER
 
 MOST_READINGS = 8
 MOST_THINGS = 64
-FAINT = 0.55  # of the usual heat: less under one thing caps the grade
+FAINT = 0.5  # of the usual heat: less under one thing caps the grade
 ON_TIPS = 0.6  # share of the things with a limb's tip on them from which they are taken for limbs
 FEWEST_LIMBS = 6
-ODD = 0.5  # a quarter of `evidence.oddest`: one thing twice as far from the usual looks as any other caps the grade
+ODD = 0.45  # a quarter of `evidence.oddest`: one thing 1.8 times as far from the usual looks as any other; such answers are wrong more often than right
 GOES_ON = 0.27  # of the looks of a row's last thing: with more, what is left of its next place at the edge is taken for one more
 UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
@@ -94,7 +94,7 @@ def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels,
     return {
         "belief": belief.own, "number": belief.number, "ahead": belief.ahead,
         "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
-        "clears": evidence.line_clears(things, split), "faintest": evidence.faintest(things), "oddest": min(1.0, evidence.oddest(pixels, things) / 4),
+        "clears": evidence.line_clears(things, split), "oddest": min(1.0, evidence.oddest(pixels, things) / 4),
         "cut": evidence.cut_off(things), "beyond": evidence.goes_on(pixels, things),
         "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3), "loose": min(1.0, split.gap), "row": base["row"],
         "two": base["two"], "many": base["many"], "partners": evidence.partners_alike(pixels, things, split),
@@ -183,13 +183,17 @@ def capped(reasons: tuple[Reason, ...]) -> bool:
 
 
 def _limbs_doubted(f: Features, split: Halves, n: int) -> bool:
-    """Things with limb tips on them count as limbs: the tips, the silhouette and a body's axis have to agree on them.
+    """Things with limb tips on them count as limbs: two ways of looking have to agree on them, each at its best.
 
-    Fewer than six (raised fingers, say) mirror too easily; an insect has 3+3, a spider 4+4, a crab and two hands 5+5 (common practice).
+    Either the tips, the silhouette and a body's axis agree, or another finder has the same things and the net their number at
+    two of its three sizes (leaves on a twig, say). Fewer than six (raised fingers) mirror too easily; an insect has 3+3, a
+    spider 4+4, a crab and two hands 5+5 (common practice).
     """
     if f.get("seen_tips", 0.0) <= ON_TIPS:
         return False
-    return f["seen_tips_same"] < 0.5 or not f["seen_outline"] or split.kind != "flip" or n < FEWEST_LIMBS
+    one_body = f["seen_tips_same"] >= 0.5 and f["seen_outline"] > 0 and split.kind == "flip"
+    seen_twice = f["witness"] > 0 and f["seen_same"] > 0.6
+    return n < FEWEST_LIMBS or not (one_body or seen_twice)
 
 
 def _unseen(f: Features) -> bool:
@@ -205,7 +209,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
         Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.5, "Only one way of looking found these things."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
-        Reason("faint", 0.6 if f["faintest"] < FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
+        Reason("faint", 0.6 if f.get("seen_faintest", 1.0) < FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
         Reason("odd", 0.6 if f["oddest"] > ODD else 0.0, "One of the counted things looks unlike all the others; it may be something else."),
         Reason("through", 0.6 if f["clears"] < THROUGH else 0.0, "The dividing line would run through a thing."),
         Reason("limbs", 0.6 if _limbs_doubted(f, split, n) else 0.0, "These look like limbs; they are easily miscounted, or do not pair up across one body."),

@@ -17,6 +17,7 @@ from curator.records import ThingSet
 from curator.seeing import network, sets
 from curator.seeing.network import Peaks, Sight
 
+HARDLY = 0.05  # heat: where the usual thing has less the net says nothing about the least clear one
 TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above these
 
 
@@ -64,12 +65,20 @@ def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: dict
         "seen_same": float((off == 0).mean()), "seen_near": float((off <= 1).mean()),
         "seen_scale": max(s.belief_in_size(float(np.mean([max(t.box.height, t.box.width) for t in things.things]))) for s in sights),
     }  # fmt: skip
+    every_level = []
     for name, heats in maps.items():
         under = np.array([_heat_under(things, heat, s.shrink) for heat, s in zip(heats, sights, strict=True)])  # sizes, things
         clues |= {f"seen_{name}": float(under.mean(1).max()), f"seen_{name}_mid": float(np.median(under, 1).max())}
         if name == "main":
             clues["seen_least"] = float(under.min(1).max())
-    return clues
+        every_level.append(under)
+    return {**clues, "seen_faintest": _faintest(np.max(every_level, axis=0))}
+
+
+def _faintest(heat: NDArray[np.float64]) -> float:
+    """Heat (sizes, things), of the level that sees each thing best, under the least clear thing over that under the usual one, 0 to 1."""
+    usual = float(np.median(heat, axis=1).max())
+    return min(1.0, float(heat.min(axis=1).max()) / usual) if usual > HARDLY else 1.0
 
 
 def _left_out(things: ThingSet, peaks: Peaks) -> float:
