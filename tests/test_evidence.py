@@ -42,7 +42,7 @@ def test_one_empty_place_stands_out_and_many_colours_do_not() -> None:
 def reasons(**more: float) -> set[str]:
     """The reasons that cap a reading of eight things in two rows which is otherwise beyond doubt."""
     split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
-    base = {"witness": 1.0, "agree": 1.0, "row": 0.0, "faintest": 1.0, "oddest": 0.2, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0}
+    base = {"witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0}
     found = judge.reasons_against({**base, **more}, judge.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)))
     return {r.name for r in found if r.cost >= 0.5}
 
@@ -52,8 +52,11 @@ def reasons(**more: float) -> set[str]:
     [
         ({}, False),  # no tips: no limbs
         ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0}, False),
-        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0}, True),
-        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 0.0}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0, "seen_same": 0.0}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 0.0, "witness": 0.0, "seen_same": 1.0}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 2 / 3}, False),  # leaves: another finder and two sizes agree
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 1 / 3}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 1.0, "n": 4}, True),
         ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "n": 4}, True),  # four raised fingers mirror too
         ({"seen_tips": 0.2, "seen_tips_same": 0.0, "seen_outline": 0.0}, False),  # tips elsewhere in the picture
     ],

@@ -24,6 +24,7 @@ ON_TIPS = 0.6  # share of the things with a limb's tip on them from which they a
 FEWEST_LIMBS = 6
 ODD = 0.45  # a quarter of `evidence.oddest`: one thing 1.8 times as far from the usual looks as any other; such answers are wrong more often than right
 GOES_ON = 0.27  # of the looks of a row's last thing: with more, what is left of its next place at the edge is taken for one more
+UNLIKE = 0.2  # product of embeddings to which training pushes two kinds apart: any two things make 1+1, only their looks say that they belong together
 UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
 Features = dict[str, float]
@@ -93,7 +94,7 @@ def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels,
     """Named measurements of a reading with two halves: what FACT weighs."""
     return {
         "belief": belief.own, "number": belief.number, "ahead": belief.ahead,
-        "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
+        "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"], "kin": things.clues.get("kin", 1.0),
         "clears": evidence.line_clears(things, split), "oddest": min(1.0, evidence.oddest(pixels, things) / 4),
         "cut": evidence.cut_off(things), "beyond": evidence.goes_on(pixels, things),
         "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3), "loose": min(1.0, split.gap), "row": base["row"],
@@ -216,7 +217,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("edge", 0.6 if f["cut"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
         Reason("beyond", 0.6 if f["beyond"] > GOES_ON else 0.0, "A row seems to go on at the edge of the photo; one more may be cut off there."),
         Reason("unseen", 0.6 if _unseen(f) else 0.0, "Nothing clear was seen in the places that were counted."),
-        Reason("unlike", 0.5 if f["alike"] < 0.3 else 0.0, "The things do not look much alike."),
+        Reason("unlike", 0.5 if f["alike"] < 0.3 or (n == 2 and f["kin"] < UNLIKE) else 0.0, "The things do not look much alike."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),
         Reason("chance", 0.4 if f["weak"] and n > 2 else 0.0, "So few things would often look like two halves by chance."),
         Reason("few", 0.2 if n == 2 else 0.0, "Any two things make 1+1; check that they are the ones you mean."),
