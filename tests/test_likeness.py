@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curator.records import Area, Box, Look, Photo, Thing, ThingSet
-from curator.seeing import likeness, look
+from curator.seeing import likeness, look, told
 
 SIZE = (400, 600)
 
@@ -105,7 +105,7 @@ def test_what_a_person_changed_is_changed(yes: list[tuple[int, int]], taken_off:
     grid = [(60.0 + 90 * (k // 4), 60.0 + 110 * (k % 4)) for k in range(12)]
     no = np.array(grid[:taken_off], dtype=np.float64).reshape(-1, 2)
     wanted = np.array([y for y in yes if not len(no) or np.hypot(*(no - y).T).min() > 30], dtype=np.float64).reshape(-1, 2)
-    after = likeness.changed(by_hand(grid), wanted, no)
+    after = told.changed(by_hand(grid), wanted, no)
     assert all(np.hypot(*(after.centers - place).T).min() < 17 for place in wanted)
     assert all(len(after) == 0 or np.hypot(*(after.centers - place).T).min() > 7 for place in no)
     assert len(after) <= len(grid) - taken_off + len(wanted)
@@ -115,10 +115,10 @@ def test_a_dot_beside_a_long_thing_is_one_more_and_the_neighbour_stays() -> None
     """Crayons side by side: each is longer than the step to the next one."""
     crayons = ThingSet(tuple(Thing(Box(100, c - 8, 200, c + 8), (150.0, float(c))) for c in (100, 125, 175, 200)), SIZE, "person")
     missing = np.array([(150.0, 150.0)])
-    assert not likeness.holds(crayons, missing, np.empty((0, 2)))
-    after = likeness.changed(crayons, missing, np.empty((0, 2)))
+    assert told.claimed(crayons, missing) == {}
+    after = told.changed(crayons, missing, np.empty((0, 2)))
     assert sorted(after.centers[:, 1]) == [100, 125, 150, 175, 200]
-    without = likeness.changed(after, np.empty((0, 2)), missing)
+    without = told.changed(after, np.empty((0, 2)), missing)
     assert sorted(without.centers[:, 1]) == [100, 125, 175, 200]
 
 

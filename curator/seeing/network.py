@@ -129,6 +129,13 @@ def sights(pixels: NDArray[np.uint8]) -> list[Sight]:
     return kept
 
 
+def embedding(sight: Sight, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 16) unit vectors at places (n, 2) of the picture, row and col: near 1 in product where two things are of one kind."""
+    at = np.clip(np.rint(places.reshape(-1, 2) * sight.shrink / STRIDE).astype(int), 0, np.array(sight.dense.shape[1:]) - 1)
+    embed = sight.dense[EMBED, at[:, 0], at[:, 1]].T.astype(np.float64)
+    return np.asarray(embed / np.maximum(1e-6, np.linalg.norm(embed, axis=1, keepdims=True)), np.float64)
+
+
 def peaks(sight: Sight, name: str = "main", least: float = 0.2, most: int = 80) -> Peaks:
     """Local maxima of one heat map, at least `least`, refined to a fraction of a cell."""
     heat = sight.map(name)

@@ -77,9 +77,7 @@ def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: dict
 
 def _kin(things: ThingSet, sight: Sight) -> float:
     """How alike the net takes the things to be: mean product of each one's embedding with the mean direction; for two things their product."""
-    at = np.clip(np.rint(things.centers * sight.shrink / network.STRIDE).astype(int), 0, np.array(sight.dense.shape[1:]) - 1)
-    embed = sight.dense[network.EMBED, at[:, 0], at[:, 1]].T.astype(np.float64)
-    embed /= np.maximum(1e-6, np.linalg.norm(embed, axis=1, keepdims=True))
+    embed = network.embedding(sight, things.centers)
     if len(embed) == 2:
         return float(embed[0] @ embed[1])
     middle = embed.mean(0)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,13 +32,13 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     return agreed(found)[:MOST]
 
 
-def main_sets(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
-    """The things meant as the main map has them, cut at several heights; size of the picture in pixels."""
+def main_sets(sight: Sight, size: tuple[int, int], more: Sequence[float] = ()) -> Iterator[ThingSet]:
+    """The things meant as the main map has them, cut at several heights and at `more`; size of the picture in pixels."""
     main = network.peaks(sight, "main", least=network.FAINT)
     seen: set[int] = set()
-    for cut in (_widest_gap(main.scores), *CUTS):
+    for cut in (*more, _widest_gap(main.scores), *CUTS):
         count = int((main.scores >= cut).sum())
-        if count >= 1 and count not in seen and len(seen) < 3:
+        if count >= 1 and count not in seen and len(seen) < 3 + len(more):
             seen.add(count)
             yield _as_set(main, count, sight, size, "main")
 
