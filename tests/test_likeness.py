@@ -64,6 +64,16 @@ def test_one_taken_off_takes_its_kind_away(looked: Look) -> None:
     assert (len(after.things), after.found, after.gone) == (6, (), (6, 7, 8))
 
 
+def test_other_sets_that_may_be_meant_are_offered_and_hold_what_was_told(looked: Look) -> None:
+    after = likeness.answer_again(looked, DISCS[:4], [DISCS[3]], [SQUARES[0]])
+    every = [after.things, *after.others]
+    assert 1 <= len(after.others) <= likeness.OTHERS
+    for k, one in enumerate(every):
+        apart = [np.hypot(*(one.centers - (y * 400, x * 600)).T).min() for x, y in (DISCS[3], SQUARES[0])]
+        assert apart[0] < 4 < 10 < apart[1]
+        assert all(len(one) != len(other) or np.abs(np.sort(one.centers, 0) - np.sort(other.centers, 0)).max() > 5 for other in every[:k])
+
+
 def test_one_added_finds_the_rest_of_its_kind(looked: Look) -> None:
     after = likeness.answer_again(looked, DISCS[:4], [DISCS[3]], [])
     new = after.things.centers[list(after.found)]

@@ -361,6 +361,26 @@ def test_when_nothing_else_is_found_it_is_said_and_there_is_no_step_to_undo(page
     assert len(dots(page)) == len(mine) - 1
 
 
+def test_another_set_she_may_mean_is_one_click_and_what_was_shown_stays_to_choose(page: Any) -> None:
+    tapped(page, 0.5, 0.95)
+    mine = dots(page)
+    other = {**reading(mine[:3]), "other": True, "grade": "check", "fact": None}
+    answer_with(page, {"readings": [reading(mine), other], "found": [], "gone": []})
+    keyed(page, "l", "told")
+    page.get_by_text("Your dots stay as they are; other ways to count are under Readings.").wait_for()
+    assert same(dots(page), mine)
+    page.get_by_role("button", name="No double: 3 counted").click()
+    assert same(dots(page), mine[:3])
+    assert "3 counted" in page.locator("#grade").inner_text()
+    assert page.get_by_role("button", name=OFFER).is_hidden()
+    accessible(page)
+    page.keyboard.press("2")  # what was shown before
+    assert same(dots(page), mine)
+    page.keyboard.press("u")
+    page.keyboard.press("u")
+    assert same(dots(page), mine)
+
+
 def test_only_what_was_told_since_the_last_fresh_answer_is_sent(page: Any) -> None:
     told = "[now.yes.length, now.no.length, untold()]"
     tapped(page, 0.5, 0.95)

@@ -21,6 +21,7 @@ from curator.seeing.look import by_hand, framed
 
 Pixels = NDArray[np.uint8]
 Points = Sequence[tuple[float, float]]
+OTHERS = 3  # sets offered beside the likeliest
 ROUNDED = 0.002  # of the longer side: a dot as near as this to where it was answered is that dot
 
 
@@ -35,18 +36,25 @@ def meant(seen: Photo, yes: Points, no: Points = (), *, before: ThingSet | None 
     `before` is the answer that was corrected, in the photo's pixels. Every place of `yes` is on a thing of the answer,
     none of `no` is.
     """
+    return _ranked(seen, yes, no, before, area)[0]
+
+
+def _ranked(seen: Photo, yes: Points, no: Points, before: ThingSet | None, area: Area | None) -> list[ThingSet]:
+    """Distinct sets that a person may mean, the likeliest first, at least one; in the photo's pixels."""
     pixels, box = framed(seen, area)
     height, width = seen.size
     scale = (pixels.shape[0] / box.height, pixels.shape[1] / box.width)
-    back = (1 / scale[0], 1 / scale[1])
 
     def inside(points: Points) -> NDArray[np.float64]:
         return np.array([((y * height - box.top) * scale[0], (x * width - box.left) * scale[1]) for x, y in points]).reshape(-1, 2)
 
     last = None if before is None else sets.moved(before, scale, (-round(box.top * scale[0]), -round(box.left * scale[1])), pixels.shape[:2])
-    ranked = told.weighed(pixels, inside(yes), inside(no), last)
-    best = ranked[0][1] if ranked else told.changed(ThingSet((), pixels.shape[:2], "person"), inside(yes), inside(no))
-    return sets.moved(best, back, (box.top, box.left), seen.size)
+    found: list[ThingSet] = []
+    for _, things in told.weighed(pixels, inside(yes), inside(no), last):
+        if len(found) <= OTHERS and all(sets.same_things(things, one) < 0.95 for one in found):
+            found.append(things)
+    found = found or [told.changed(ThingSet((), pixels.shape[:2], "person"), inside(yes), inside(no))]
+    return [sets.moved(one, (1 / scale[0], 1 / scale[1]), (box.top, box.left), seen.size) for one in found]
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -56,6 +64,7 @@ class Again:
     things: ThingSet  # in the photo's pixels
     found: tuple[int, ...]  # things that no shown dot is on (indices into the things)
     gone: tuple[int, ...]  # shown dots that are on none of the things (indices into the dots)
+    others: tuple[ThingSet, ...]  # next likely, for the person to choose from
 
 
 def answer_again(seen: Look, shown: Points, yes: Points, no: Points) -> Again:
@@ -67,12 +76,12 @@ def answer_again(seen: Look, shown: Points, yes: Points, no: Points) -> Again:
     height, width = seen.photo.size
     near = 0.5 * float(np.median(last.widths)) if len(last) else 0.0
     wrong = [n for n in no if all(math.hypot((n[0] - y[0]) * width, (n[1] - y[1]) * height) > near for y in yes)]
-    things = meant(seen.photo, yes, wrong, before=last, area=seen.area)
+    things, *others = _ranked(seen.photo, yes, wrong, last, seen.area)
     kept, stayed = sets.partners(things, last, reach=0.6)
-    return Again(things, _others(len(things), kept), _others(len(last), stayed))
+    return Again(things, _rest(len(things), kept), _rest(len(last), stayed), tuple(one for one in others if len(one)))
 
 
-def _others(n: int, known: NDArray[np.intp]) -> tuple[int, ...]:
+def _rest(n: int, known: NDArray[np.intp]) -> tuple[int, ...]:
     return tuple(sorted(set(range(n)) - set(known.tolist())))
 
 

@@ -133,17 +133,19 @@ def like(source: str, at: Point, area: Area | None) -> list[Point]:
 def told(source: str, shown: Sequence[Point], yes: Sequence[Point], no: Sequence[Point], area: Area | None) -> dict[str, Any]:
     """Readings of what is meant where dots were added and taken off; which of its dots are `found` anew and which of those shown are `gone`, x, y.
 
-    Without readings where nothing but what is shown was found.
+    Other sets that may be meant follow, marked `other`. Without readings where nothing but what is shown was found.
     """
     from curator.seeing.likeness import answer_again
 
     looked = _look(source, area)
     height, width = looked.photo.size
     after = answer_again(looked, shown, yes, no)
+    dots, *others = ([(t.center[1] / width, t.center[0] / height) for t in one.things] for one in (after.things, *after.others))
+    offered = [{**again(source, other, None, area, False)[0], "other": True} for other in others]
     if not after.found and not after.gone:
-        return {"readings": [], "found": [], "gone": []}
-    dots = [(t.center[1] / width, t.center[0] / height) for t in after.things.things]
-    return {"readings": again(source, dots, None, area, False), "found": [dots[i] for i in after.found], "gone": [shown[i] for i in after.gone]}
+        return {"readings": [*again(source, shown, None, area), *offered] if offered else [], "found": [], "gone": []}
+    readings = [*again(source, dots, None, area, False), *offered]
+    return {"readings": readings, "found": [dots[i] for i in after.found], "gone": [shown[i] for i in after.gone]}
 
 
 def make(

@@ -73,6 +73,13 @@ function others() {
 function choose(k) {
   const r = now.readings[k];
   if (!r || now.pending) return;
+  if (r.other) { // another set that she may mean takes the place of what is shown, which stays to choose from
+    const [shown, ...rest] = now.readings;
+    const readings = [{ ...r, other: false }, ...rest.filter((o) => o.other && o !== r), { ...shown, other: true }];
+    step({ dots: r.dots, line: r.line, own: null, readings, reading: 0, touched: now.touched + 1, known: [...now.yes, ...now.no] });
+    tell(); others();
+    return;
+  }
   const afresh = r.dots.length === now.dots.length && r.dots.every((d) => now.dots.some((o) => near([d.x, d.y], [o.x, o.y]))) ? {} : FRESH;
   step({ dots: r.dots, line: r.line, reading: k, ...afresh });
   tell(); others();
@@ -105,6 +112,7 @@ function take(got) {
   tell(); others(); draw();
 }
 function differs(found, gone) {
+  if (!found && !gone) return "Your dots stay as they are; other ways to count are under Readings.";
   const parts = [found && `found ${found} more, ringed`, gone && `took ${gone} away, crossed out`].filter(Boolean).join(" and ");
   return parts[0].toUpperCase() + parts.slice(1) + ". Undo takes this back.";
 }
