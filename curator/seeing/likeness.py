@@ -78,7 +78,7 @@ def answer_again(seen: Look, shown: Points, yes: Points, no: Points) -> Again:
     wrong = [n for n in no if all(math.hypot((n[0] - y[0]) * width, (n[1] - y[1]) * height) > near for y in yes)]
     things, *others = _ranked(seen.photo, yes, wrong, last, seen.area)
     kept, stayed = sets.partners(things, last, reach=0.6)
-    return Again(things, _rest(len(things), kept), _rest(len(last), stayed), tuple(one for one in others if len(one)))
+    return Again(things, _rest(len(things), kept), _rest(len(last), stayed), tuple(one for one in others if len(one) > 1))
 
 
 def _rest(n: int, known: NDArray[np.intp]) -> tuple[int, ...]:

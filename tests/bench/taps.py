@@ -1,11 +1,12 @@
 """Taps to truth: how many dots a person must touch until the answer is right.
 
-    python tests/bench/taps.py FOLDER DOTS.json [--edit]
+    python tests/bench/taps.py FOLDER DOTS.json [--edit | --choose]
 
 FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). A simulated person (`curator/learning/person.py`) adds
 the first missing thing or drags a wrong dot that lies beside it there, or where none is missing takes the first wrong dot off,
 until all fit (within half the usual spacing) or as many touches as things are spent. With --edit a touch changes only that dot;
-otherwise `likeness.answer_again` does what the page's "Look again with my dots" does.
+otherwise `likeness.answer_again` does what the page's "Look again with my dots" does. With --choose the person also picks, for one
+touch, a set that the page lists beside what it shows, where that one is wholly right.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from curator.learning import person
 from curator.seeing import likeness, look, photo, scoring
 
 
-def touches(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]], edit: bool) -> tuple[int, bool, bool, int]:
+def touches(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]], edit: bool, choose: bool) -> tuple[int, bool, bool, int]:
     """Touches, right at once, right number after the first touch, number of things."""
     cv2.setNumThreads(1)
     seen = photo.load(scoring.picture_of(folder, label))
@@ -35,12 +36,16 @@ def touches(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]
     yes: list[tuple[float, float]] = []
     no: list[tuple[float, float]] = []
     count, after_one = 0, True
+    listed = [reading.things for reading in looked.readings]
     while count <= len(truth) and (touch := person.touched(found, truth, reach)):
+        if choose and any(person.errors(one, truth, reach) == 0 for one in listed):
+            return count + 1, False, after_one, len(truth)
         found, place, was = touch
         yes += [] if place is None else [(place[1] / shape[1], place[0] / shape[0])]
         no += [] if was is None else [(was[1] / shape[1], was[0] / shape[0])]
         if not edit:
-            found = likeness.answer_again(looked, [(c / shape[1], r / shape[0]) for r, c in found.centers], yes, no).things
+            again = likeness.answer_again(looked, [(c / shape[1], r / shape[0]) for r, c in found.centers], yes, no)
+            found, listed = again.things, list(again.others)
         count += 1
         after_one = len(found) == len(truth) if count == 1 else after_one
     return count, count == 0, after_one, len(truth)
@@ -51,11 +56,12 @@ def main() -> None:
     options.add_argument("folder", type=Path)
     options.add_argument("dots", type=Path)
     options.add_argument("--edit", action="store_true")
+    options.add_argument("--choose", action="store_true")
     chosen = options.parse_args()
     dots = json.loads(chosen.dots.read_text())
     rows = [row for row in scoring.labels(chosen.folder) if row.clear and row.total and row.total > 1 and row.file in dots]
     with Pool(2) as pool:
-        count, at_once, after_one, things = np.array(pool.map(partial(touches, folder=chosen.folder, dots=dots, edit=chosen.edit), rows)).T
+        count, at_once, after_one, things = np.array(pool.map(partial(touches, folder=chosen.folder, dots=dots, edit=chosen.edit, choose=chosen.choose), rows)).T
     shares = f"{at_once.mean():.2f} right at once, number right after one {after_one.mean():.2f}"
     print(f"{len(rows)} photos: {count.mean():.2f} touches, {shares}; by hand {things.mean():.1f}")
 
