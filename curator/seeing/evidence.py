@@ -14,6 +14,7 @@ from curator.seeing import sets
 PATCH = 24  # side in pixels of the squares compared
 WHOLE = 0.95  # of half the usual width: a thing at the edge whose middle is nearer to it is cut
 LEAST_LEFT = 0.2  # of a thing inside the photo: less is not compared
+SHADE = 10.0  # in L*a*b* (0..255): things of one colour differ by as much through light and noise
 PLAIN = 3.0  # deviation of L*a*b* (0..255): a patch with less says nothing
 Pixels = NDArray[np.uint8]
 
@@ -102,25 +103,24 @@ def line_clears(things: ThingSet, split: Halves) -> float:
 
 
 def oddest(pixels: Pixels, things: ThingSet) -> float:
-    """How much further the most different thing's looks lie from the usual ones than the next one's: about 1 where none stands out.
+    """How much further the most different thing's colour lies from the usual one than the next one's: about 1 where none stands out.
 
-    Looks: mean and deviation of L*a*b* (0..255 each, 4 added for noise) in the middle of the thing's box. An empty cup among
-    eggs stands out alone; things of many colours differ all together. 0 for fewer than three things.
+    Colour: mean L*a*b* (0..255 each) in the middle of the thing's box. An empty cup among eggs stands out alone; things of many
+    colours differ all together. 0 for fewer than three things.
     """
     if len(things) < 3:
         return 0.0
-    looks = np.array([_looks(pixels, t.box, t.center) for t in things.things])
+    looks = np.array([_colour(pixels, t.box, t.center) for t in things.things])
     away = np.sort(np.linalg.norm(looks - np.median(looks, axis=0), axis=1))
-    return float(away[-1] / (away[-2] + 4.0))
+    return float(away[-1] / (away[-2] + SHADE))
 
 
-def _looks(pixels: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
+def _colour(pixels: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
     import cv2
 
     row, col, high, wide = round(center[0]), round(center[1]), max(1, round(0.3 * box.height)), max(1, round(0.3 * box.width))
     middle = np.ascontiguousarray(pixels[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1])
-    lab = cv2.cvtColor(middle, cv2.COLOR_RGB2LAB).astype(np.float32).reshape(-1, 3)
-    return np.concatenate([lab.mean(axis=0), lab.std(axis=0)])
+    return np.asarray(cv2.cvtColor(middle, cv2.COLOR_RGB2LAB).astype(np.float32).reshape(-1, 3).mean(axis=0), np.float32)
 
 
 def cut_off(things: ThingSet) -> float:
