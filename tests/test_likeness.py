@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from curator.learning import person, sessions
 from curator.records import Area, Box, Look, Photo, Thing, ThingSet
 from curator.seeing import likeness, look, told
 
@@ -130,6 +131,42 @@ def test_a_dot_beside_a_long_thing_is_one_more_and_the_neighbour_stays() -> None
     assert sorted(after.centers[:, 1]) == [100, 125, 150, 175, 200]
     without = told.changed(after, np.empty((0, 2)), missing)
     assert sorted(without.centers[:, 1]) == [100, 125, 175, 200]
+
+
+def test_a_place_taken_off_where_a_dot_still_lies_was_a_move() -> None:
+    """One of two dots on a thing taken off, and one dragged a little: the dots that stay are not taken off too."""
+    left = by_hand([(100.0, 100.0), (100.0, 160.0)])
+    off = np.array([(104.0, 103.0), (100.0, 220.0)])
+    assert told.still_wrong(left, off).tolist() == [[100.0, 220.0]]
+    assert told.still_wrong(by_hand([]), off).tolist() == off.tolist()
+    assert len(told.changed(left, np.empty((0, 2)), told.still_wrong(left, off))) == 2
+
+
+def test_sessions_of_a_simulated_person_teach_which_set_is_meant() -> None:
+    """Discs are shown; the person means the squares. The weights fitted on that name the right set."""
+    touches = sessions.session(photo_of(two_kinds()), np.array([(y * 400, x * 600) for x, y in SQUARES]))
+    assert 1 <= len(touches) <= len(SQUARES)
+    for touch in touches:
+        assert len(touch.measured) == len(touch.errors) > 1
+        assert min(touch.errors) == 0 <= touch.by_hand
+    weights = sessions.fitted(touches)
+    score = [sum(weights.get(n, 0.0) * v for n, v in f.items()) for f in touches[0].measured]
+    assert touches[0].errors[int(np.argmax(score))] == 0
+
+
+def test_a_person_drags_what_lies_beside_adds_what_is_missing_and_takes_off_the_rest() -> None:
+    truth = np.array([(100.0, 100.0), (100.0, 160.0), (100.0, 220.0)])
+    shown, reach = by_hand([(100.0, 100.0), (100.0, 190.0), (300.0, 300.0)]), person.reach_of(truth, SIZE)
+    assert (reach, person.errors(shown, truth, reach)) == (30, 1)
+    shown = by_hand([(100.0, 100.0), (134.0, 160.0), (300.0, 300.0)])
+    assert person.errors(shown, truth, reach) == 2
+    moved, place, was = person.touched(shown, truth, reach) or (shown, None, None)
+    assert (len(moved), np.allclose(place, truth[1]), np.allclose(was, (134, 160))) == (3, True, True)
+    added, place, was = person.touched(moved, truth, reach) or (moved, None, None)
+    assert (len(added), np.allclose(place, truth[2]), was is None) == (4, True, True)
+    without, place, was = person.touched(added, truth, reach) or (added, None, None)
+    assert (len(without), place, np.allclose(was, (300, 300))) == (3, None, True)
+    assert person.touched(without, truth, reach) is None
 
 
 def test_dots_labelled_on_real_photos_are_whole() -> None:

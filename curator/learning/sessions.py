@@ -51,11 +51,10 @@ def session(seen: Photo, truth: person.Places) -> list[Touch]:
         shown, place, was = touch
         yes += [] if place is None else [place * scale]
         no += [] if was is None else [was * scale]
-        width = float(np.median(shown.widths)) * scale[0] if len(shown) else 0.0
-        wrong = [n for n in no if all(np.hypot(*(n - y)) > width / 2 for y in yes)]
-        if not yes and not wrong:
+        wrong = told.still_wrong(shown, np.array(no).reshape(-1, 2) / scale) * scale
+        if not yes and not len(wrong):
             break
-        found = _answered(touches, looked, shown, np.array(yes).reshape(-1, 2), np.array(wrong).reshape(-1, 2), truth, reach)
+        found = _answered(touches, looked, shown, np.array(yes).reshape(-1, 2), wrong, truth, reach)
     return touches
 
 

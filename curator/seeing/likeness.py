@@ -8,7 +8,6 @@ and none where one was taken off.
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -70,12 +69,12 @@ class Again:
 def answer_again(seen: Look, shown: Points, yes: Points, no: Points) -> Again:
     """The things meant where `shown` stood and a person added `yes` and took off `no` (x, y in fractions).
 
-    A place taken off beside one that was added counts as moved, not as wrong.
+    A place taken off where a shown dot still lies counts as moved, not as wrong.
     """
     last = _as_found(seen, shown)
-    height, width = seen.photo.size
-    near = 0.5 * float(np.median(last.widths)) if len(last) else 0.0
-    wrong = [n for n in no if all(math.hypot((n[0] - y[0]) * width, (n[1] - y[1]) * height) > near for y in yes)]
+    size = np.array(seen.photo.size, dtype=np.float64)
+    off = told.still_wrong(last, np.array(no, dtype=np.float64).reshape(-1, 2)[:, ::-1] * size) / size
+    wrong = [(float(x), float(y)) for y, x in off]
     things, *others = _ranked(seen.photo, yes, wrong, last, seen.area)
     kept, stayed = sets.partners(things, last, reach=0.6)
     return Again(things, _rest(len(things), kept), _rest(len(last), stayed), tuple(one for one in others if len(one) > 1))

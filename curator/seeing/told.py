@@ -146,6 +146,13 @@ def _under(things: ThingSet, places: Places, reach: float) -> set[int]:
     return {int(i) for i in np.nonzero((apart <= reach * _reach(things)[None]).any(0))[0]}
 
 
+def still_wrong(last: ThingSet, no: Places) -> Places:
+    """The places of `no` that none of the dots as they are now lies on: where one does, a dot was moved or one of two was taken off."""
+    if not len(no) or not len(last):
+        return no
+    return np.asarray(no[(cdist(no, last.centers) > 0.5 * _reach(last)[None]).all(1)], np.float64)
+
+
 def changed(things: ThingSet, yes: Places, no: Places) -> ThingSet:
     """The set with a thing at every place of `yes`, the one that it is on moved there, and without those under `no`."""
     gone = _under(things, no, 0.5)
