@@ -30,6 +30,11 @@ def pack(folder: Path, output: Path, *, longer: int = 384, quality: int = 62) ->
     return len(boxes)
 
 
+def source_of(name: str) -> str:
+    """The source that a file's name begins with."""
+    return name.split("_")[0].rstrip("0123456789")
+
+
 def _square(picture: np.ndarray, size: int) -> tuple[np.ndarray, float]:
     """The picture in a square of mid grey, top left, and its scale."""
     scale = size / max(picture.shape[:2])
@@ -47,7 +52,7 @@ def _main_kind(kinds: np.ndarray, areas: np.ndarray) -> int:
 def scenes(folder: Path, size: int = 384, leave_out: tuple[str, ...] = ()) -> Iterator[tuple[Scene, bool]]:
     """Every photo as a scene, and whether its boxes are complete."""
     for name, entry in json.loads((folder / "boxes.json").read_text()).items():
-        source = name.split("_")[0].rstrip("0123456789") if not name.startswith("coco") else "coco"
+        source = source_of(name)
         if source in leave_out or not entry["boxes"]:
             continue
         raw = cv2.imread(str(folder / "images" / f"{Path(name).stem}.webp"))

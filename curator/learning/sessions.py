@@ -21,7 +21,7 @@ import numpy as np
 
 from curator.learning import calibrate, person, real, scenes
 from curator.records import Look, Photo, ThingSet
-from curator.seeing import look, photo, sets, told
+from curator.seeing import judge, look, photo, sets, told
 from curator.seeing.weights_told import TOLD
 
 FIRST_SEED = 7_000_000  # of drawn scenes: not one of training
@@ -66,8 +66,7 @@ def _answered(touches: list[Touch], looked: Look, shown: ThingSet, yes: person.P
     every, measured = told.candidates(pixels, yes, no, sets.moved(shown, scale, (0, 0), pixels.shape[:2]))
     after = [sets.moved(told.changed(s, yes, no), (1 / scale[0], 1 / scale[1]), (0, 0), seen.size) for s in every]
     touches.append(Touch(measured, [person.errors(s, truth, reach) for s in after], person.errors(shown, truth, reach)))
-    score = [sum(TOLD.get(name, 0.0) * value for name, value in f.items()) for f in measured]
-    return after[int(np.argmax(score))]
+    return after[int(np.argmax([judge.weighted(f, TOLD) for f in measured]))]
 
 
 def _on_photo(job: tuple[str, list[dict[str, object]]], folder: Path) -> list[Touch]:
@@ -107,7 +106,7 @@ def fitted(touches: list[Touch]) -> Features:
 
 def report(touches: list[Touch], weights: Features) -> None:
     """Print what is left to set right after a touch: by the dots alone, by the weights, by the best candidate."""
-    chosen = [t.errors[int(np.argmax([sum(weights.get(n, 0.0) * v for n, v in f.items()) for f in t.measured]))] for t in touches]
+    chosen = [t.errors[int(np.argmax([judge.weighted(f, weights) for f in t.measured]))] for t in touches]
     for name, left in (("dots alone", [t.by_hand for t in touches]), ("chosen", chosen), ("best of all", [min(t.errors) for t in touches])):
         print(f"{name}: {np.mean(left):.2f} errors left, none in {np.mean(np.array(left) == 0):.2f}")
 
@@ -120,7 +119,7 @@ def main() -> None:
     options.add_argument("-o", "--output", type=Path)
     chosen = options.parse_args()
     boxes = json.loads((chosen.folder / "boxes.json").read_text())
-    jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if name.split("_")[0].rstrip("0123456789") in real.COMPLETE]
+    jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if real.source_of(name) in real.COMPLETE]
     random.Random(5).shuffle(jobs)
     with Pool(2) as pool:
         found = pool.map(partial(_on_photo, folder=chosen.folder), jobs[: chosen.photos], chunksize=8)

@@ -82,7 +82,7 @@ def beliefs(measured: list[Features], numbers: list[int], count: Features = COUN
     """One photo's sets weighed against each other (a conditional logit), from their features and how many each holds."""
     if not measured:
         return []
-    score = np.array([sum(count.get(name, 0.0) * value for name, value in f.items()) for f in measured])
+    score = np.array([weighted(f, count) for f in measured])
     own = np.exp(score - score.max())
     own /= own.sum()
     together = {n: float(own[np.array(numbers) == n].sum()) for n in set(numbers)}
@@ -105,9 +105,14 @@ def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels,
     }  # fmt: skip
 
 
+def weighted(features: Features, weights: Features) -> float:
+    """The weighted sum; a feature without a weight counts nothing."""
+    return sum(weights.get(name, 0.0) * value for name, value in features.items())
+
+
 def weigh(features: Features, weights: Features) -> float:
-    """Logistic of the weighted sum; a feature without a weight counts nothing."""
-    total = weights["bias"] + sum(weights.get(name, 0.0) * value for name, value in features.items())
+    """Logistic of the weighted sum and the bias."""
+    total = weights["bias"] + weighted(features, weights)
     return 1 / (1 + math.exp(-max(-30.0, min(30.0, total))))
 
 

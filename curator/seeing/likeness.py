@@ -18,7 +18,6 @@ from curator.records import Area, Look, Photo, ThingSet
 from curator.seeing import sets, told
 from curator.seeing.look import by_hand, framed
 
-Pixels = NDArray[np.uint8]
 Points = Sequence[tuple[float, float]]
 OTHERS = 3  # sets offered beside the likeliest
 ROUNDED = 0.002  # of the longer side: a dot as near as this to where it was answered is that dot
@@ -49,7 +48,7 @@ def _ranked(seen: Photo, yes: Points, no: Points, before: ThingSet | None, area:
 
     last = None if before is None else sets.moved(before, scale, (-round(box.top * scale[0]), -round(box.left * scale[1])), pixels.shape[:2])
     found: list[ThingSet] = []
-    for _, things in told.weighed(pixels, inside(yes), inside(no), last):
+    for things in told.weighed(pixels, inside(yes), inside(no), last):
         if len(found) <= OTHERS and all(sets.same_things(things, one) < 0.95 for one in found):
             found.append(things)
     found = found or [told.changed(ThingSet((), pixels.shape[:2], "person"), inside(yes), inside(no))]
@@ -98,5 +97,3 @@ def _as_found(seen: Look, shown: Points) -> ThingSet:
     found, nearest, width = every[best], apart[best].argmin(1), float(np.median(every[best].widths))
     things = [found.things[j] if known else told.thing_at(p, width, own.size) for p, j, known in zip(own.centers, nearest, there[best], strict=True)]
     return dataclasses.replace(found, things=tuple(things))
-
-

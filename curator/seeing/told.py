@@ -25,15 +25,14 @@ MOST_TAPS = 24
 PEAK = 3  # cells of the net: a peak as near as this to a place is what was pointed at
 
 
-def weighed(pixels: Pixels, yes: Places, no: Places, last: ThingSet | None) -> list[tuple[float, ThingSet]]:
-    """Every candidate set with a thing at each place of `yes` and none at those of `no`, and its score; the likeliest first.
+def weighed(pixels: Pixels, yes: Places, no: Places, last: ThingSet | None) -> list[ThingSet]:
+    """Every candidate set with a thing at each place of `yes` and none at those of `no`, the likeliest first.
 
     `last` is the answer that was shown, with the person's changes in it or not; it is one of the candidates.
     """
     every, measured = candidates(pixels, yes, no, last)
-    score = [sum(TOLD.get(name, 0.0) * value for name, value in f.items()) for f in measured]
-    order = sorted(range(len(every)), key=lambda i: -score[i])
-    return [(score[i], changed(every[i], yes, no)) for i in order]
+    order = sorted(range(len(every)), key=lambda i: -judge.weighted(measured[i], TOLD))
+    return [changed(every[i], yes, no) for i in order]
 
 
 def candidates(pixels: Pixels, yes: Places, no: Places, last: ThingSet | None) -> tuple[list[ThingSet], list[judge.Features]]:
@@ -94,11 +93,11 @@ def _features(things: ThingSet, belief: judge.Belief, yes: Places, no: Places, l
 
 def _held(things: ThingSet, yes: Places, no: Places) -> judge.Features:
     """How far the set, as it was found, has what was added and lacks what was taken off."""
-    on, wrong = claimed(things, yes), _under(things, no, 0.5)
+    on, wrong = claimed(things, yes), int(_on(no, things).any(0).sum())
     away = [math.dist(yes[k], things.centers[i]) / max(1.0, things.widths[i]) for k, i in on.items()]
     wide = [abs(math.log(things.widths[i] / np.median(things.widths))) for i in on.values()]
     return {
-        "yes_in": len(on) / len(yes) if len(yes) else 1.0, "yes_new": float(len(yes) - 1 in on) if len(yes) else 1.0, "no_in": len(wrong) / len(no) if len(no) else 0.0,
+        "yes_in": len(on) / len(yes) if len(yes) else 1.0, "yes_new": float(len(yes) - 1 in on) if len(yes) else 1.0, "no_in": wrong / len(no) if len(no) else 0.0,
         "yes_away": float(np.mean(away)) if away else 0.0, "yes_wide": float(np.mean(wide)) if wide else 0.0,
     }  # fmt: skip
 
@@ -138,24 +137,21 @@ def claimed(things: ThingSet, yes: Places) -> dict[int, int]:
     return dict(zip(places[near].tolist(), on[near].tolist(), strict=True))
 
 
-def _under(things: ThingSet, places: Places, reach: float) -> set[int]:
-    """Which things have one of the places within `reach` widths of their centre."""
+def _on(places: Places, things: ThingSet) -> NDArray[np.bool_]:
+    """(places, things): which places lie on which things, half a width or half the step to the next one from their centre at most."""
     if not len(places) or not len(things):
-        return set()
-    apart = cdist(places, things.centers)
-    return {int(i) for i in np.nonzero((apart <= reach * _reach(things)[None]).any(0))[0]}
+        return np.zeros((len(places), len(things)), bool)
+    return np.asarray(cdist(places, things.centers) <= 0.5 * _reach(things)[None], np.bool_)
 
 
 def still_wrong(last: ThingSet, no: Places) -> Places:
     """The places of `no` that none of the dots as they are now lies on: where one does, a dot was moved or one of two was taken off."""
-    if not len(no) or not len(last):
-        return no
-    return np.asarray(no[(cdist(no, last.centers) > 0.5 * _reach(last)[None]).all(1)], np.float64)
+    return np.asarray(no[~_on(no, last).any(1)], np.float64)
 
 
 def changed(things: ThingSet, yes: Places, no: Places) -> ThingSet:
     """The set with a thing at every place of `yes`, the one that it is on moved there, and without those under `no`."""
-    gone = _under(things, no, 0.5)
+    gone = set(np.nonzero(_on(no, things).any(axis=0))[0].tolist())
     kept = dataclasses.replace(things, things=tuple(t for i, t in enumerate(things.things) if i not in gone))
     width = float(np.median(things.widths)) if len(things) else 0.12 * max(things.size)
     found, on = list(kept.things), claimed(kept, yes)
