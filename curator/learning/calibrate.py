@@ -1,14 +1,16 @@
-"""Fit the judge's two models on labelled folders: `python -m curator.learning.calibrate FOLDER... [-o weights.py]`.
+"""Fit the judge's two models on labelled folders: `python -m curator.learning.calibrate FOLDER... [--boxed ../shared/train --nets FOLDER] [-o weights.py]`.
 
-Every figure it prints is out of fold: a photo is judged by weights fitted without its source (leave one source out).
-The threshold for `sure` is walked from strict to loose and stops before the first wrong fact (fixed sequence).
+Every figure it prints is out of fold: a photo is judged by weights fitted without its source (leave one source out). With `--boxed`
+the photos that the net was trained on take part too, each seen by a net that has not seen its source (`strangers.py`).
 """
 
 from __future__ import annotations
 
 import argparse
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from multiprocessing import Pool
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,24 +19,33 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.stats import beta, binom
 
+from curator.records import LARGEST_HALF
 from curator.seeing import judge
 from curator.seeing.finders import find_all
 from curator.seeing.scoring import Label, labels, working
 
 Array = NDArray[np.float64]
 SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
-MARGIN = 0.5  # of the way from the most confident wrong fact to certainty: the reasons that cap were chosen after looking at wrong facts of these same photos
+MARGIN = 0.25  # of the way from the most confident wrong fact to certainty: some reasons that cap were chosen after looking at wrong facts of the same photos
+PROCESSES = 2
 
 
 @dataclass
 class Case:
-    """One photo: its candidate sets with their measurements."""
+    """One photo: its candidate sets with their measurements, and what a person would say of each."""
 
     source: str
-    label: Label
-    sets: list[Any] = field(default_factory=list)  # (features, split, things)
+    sets: list[Any]  # (features, split, things)
+    hits: NDArray[np.bool_]  # which sets hold all and only the things meant
+    named: list[bool | None]  # whether a careful person would defend the fact of the set; None: nobody knows
+    strict: list[bool | None]  # the same, where it is tagged without asking
+    double: bool  # whether a double is there
+    counted: bool  # whether there is a total above one
     pixels: Any = None
     passed_on: bool = False
+    boxed: bool = False  # one of the net's training photos, seen by a net that is a stranger to it
+    share: float = 1.0  # of a photo's weight in the fits
+    looks: dict[int, dict[str, float]] = field(default_factory=dict)  # of a set with halves, what FACT weighs of it
 
 
 def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
@@ -43,7 +54,12 @@ def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
     if passed_on:
         pixels = _passed_on(pixels)
     every = [(m.features, m.fitted, m.things) for m in judge.measured(find_all(pixels))]
-    return Case(f"{folder.name}-{label.source}", label, every, pixels, passed_on)
+    numbers = [len(things) for _, _, things in every]
+    named = [n // 2 in label.allowed for n in numbers]
+    strict = [_defensible(label, n) for n in numbers]
+    hits = np.array([n == label.total for n in numbers], dtype=bool)
+    counted = bool(label.total and label.total > 1)
+    return Case(f"{folder.name}-{label.source}", every, hits, list(named), list(strict), label.half is not None, counted, pixels, passed_on)
 
 
 def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -54,9 +70,18 @@ def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB), np.uint8)
 
 
-def gather(folder: Path) -> list[Case]:
-    """Every photo of a folder with a clear label, measured as it is and as passed on: what turns on so little must not be believed."""
-    return [case_of(folder, label, passed_on=again) for label in labels(folder) if label.clear for again in (False, True)]
+def _one(job: tuple[Path, Label, bool]) -> Case:
+    import cv2
+
+    cv2.setNumThreads(1)
+    return case_of(job[0], job[1], passed_on=job[2])
+
+
+def gather(folders: list[Path]) -> list[Case]:
+    """Every photo of the folders with a clear label, measured as it is and as passed on: what turns on so little must not be believed."""
+    jobs = [(folder, label, again) for folder in folders for label in labels(folder) if label.clear for again in (False, True)]
+    with Pool(PROCESSES) as pool:
+        return pool.map(_one, jobs, chunksize=4)
 
 
 def logistic(x: Array, y: Array, weight: Array, ridge: float = 1.0) -> Array:
@@ -79,58 +104,62 @@ def table(rows: list[dict[str, float]], names: list[str]) -> Array:
     return np.array([[1.0, *(row.get(name, 0.0) for name in names)] for row in rows])
 
 
-def choice(x: list[Array], y: list[Array], ridge: float) -> Array:
+def choice(x: list[Array], y: list[Array], ridge: float, weight: Sequence[float] | None = None) -> Array:
     """Conditional logit: which row of each photo is right; columns are measured in deviations while it is fitted."""
+    weights = [1.0] * len(x) if weight is None else weight
     spread = np.concatenate(x).std(0) + 1e-6
     scaled = [rows / spread for rows in x]
 
     def loss(w: Array) -> tuple[float, Array]:
         value, slope = ridge * float(w @ w) / 2, ridge * w
-        for rows, right in zip(scaled, y, strict=True):
+        for rows, right, much in zip(scaled, y, weights, strict=True):
             score = rows @ w
             p = np.exp(score - score.max())
             p /= p.sum()
             share = p * right
-            value -= float(np.log(share.sum() + 1e-12))
-            slope = slope - rows.T @ (share / share.sum().clip(1e-12) - p)
+            value -= much * float(np.log(share.sum() + 1e-12))
+            slope = slope - much * (rows.T @ (share / share.sum().clip(1e-12) - p))
         return value, slope
 
     return np.asarray(minimize(loss, np.zeros(x[0].shape[1]), jac=True, method="L-BFGS-B").x / spread)
 
 
 def fit_count(cases: list[Case], ridge: float = 30.0) -> dict[str, float]:
-    """Weights of COUNT, from photos of which some set has the right number."""
+    """Weights of COUNT, from photos of which some set is the one meant."""
     names = sorted({name for case in cases for features, _, _ in case.sets for name in features})
-    x, y = [], []
-    for case in cases:
-        hits = np.array([float(len(things) == case.label.total) for _, _, things in case.sets])
-        if hits.any():
-            x.append(table([features for features, _, _ in case.sets], names)[:, 1:])
-            y.append(hits)
-    return {n: float(v) for n, v in zip(names, choice(x, y, ridge), strict=True)}
+    fit = [case for case in cases if case.hits.any()]
+    x = [table([features for features, _, _ in case.sets], names)[:, 1:] for case in fit]
+    weights = choice(x, [case.hits.astype(float) for case in fit], ridge, [case.share for case in fit])
+    return {n: float(v) for n, v in zip(names, weights, strict=True)}
 
 
-def ranked(case: Case, count: dict[str, float]) -> list[tuple[judge.Belief, Any, Any, dict[str, float]]]:
-    """The case's sets, the most believed first."""
+def ranked(case: Case, count: dict[str, float]) -> list[tuple[judge.Belief, int]]:
+    """What is believed of each of the case's sets, and which it is; the most believed first."""
     believed = judge.beliefs([f for f, _, _ in case.sets], [len(things) for _, _, things in case.sets], count)
-    every = [(b, fitted, things, f) for b, (f, fitted, things) in zip(believed, case.sets, strict=True)]
-    return sorted(every, key=lambda item: -item[0].own)
+    return sorted(zip(believed, range(len(believed)), strict=True), key=lambda item: -item[0].own)
+
+
+def _fact(case: Case, belief: judge.Belief, i: int) -> dict[str, float] | None:
+    """What FACT weighs of one set; None where it shows no double."""
+    features, fitted, things = case.sets[i]
+    if not fitted or len(things) > 2 * LARGEST_HALF:
+        return None
+    if i not in case.looks:  # what the pixels say does not depend on the weights
+        case.looks[i] = judge.fact_features(features, belief, fitted[0], case.pixels, things)
+    return {**case.looks[i], "belief": belief.own, "number": belief.number, "ahead": belief.ahead}
 
 
 def fact_rows(case: Case, count: dict[str, float]) -> list[tuple[dict[str, float], bool]]:
     """Readings with halves of the most believed sets, and whether a careful person would defend their fact."""
-    rows = []
-    for belief, fitted, things, features in ranked(case, count)[:3]:
-        if fitted and len(things) <= 24:
-            f = judge.fact_features(features, belief, fitted[0], case.pixels, things)
-            rows.append((f, len(things) // 2 in case.label.allowed))
-    return rows
+    rows = [(_fact(case, belief, i), case.named[i]) for belief, i in ranked(case, count)[:3]]
+    return [(features, named) for features, named in rows if features is not None and named is not None]
 
 
 def fit_fact(cases: list[Case], count: dict[str, float]) -> dict[str, float]:
-    pairs = [pair for case in cases for pair in fact_rows(case, count)]
-    names = sorted({name for row, _ in pairs for name in row})
-    w = logistic(table([row for row, _ in pairs], names), np.array([float(hit) for _, hit in pairs]), np.ones(len(pairs)), 2.0)
+    pairs = [(*pair, case.share) for case in cases for pair in fact_rows(case, count)]
+    names = sorted({name for row, _, _ in pairs for name in row})
+    hits, shares = np.array([float(hit) for _, hit, _ in pairs]), np.array([share for _, _, share in pairs])
+    w = logistic(table([row for row, _, _ in pairs], names), hits, shares, 2.0)
     return {"bias": float(w[0]), **{n: float(v) for n, v in zip(names, w[1:], strict=True)}}
 
 
@@ -149,6 +178,23 @@ class Answer(NamedTuple):
     counted: bool  # whether the label has a total above one
     capped: bool  # some reason forbids `sure`
     passed_on: bool  # not the photo itself: no witness of its own
+    boxed: bool
+
+
+def _judged(case: Case, count: dict[str, float], fact: dict[str, float]) -> Answer | None:
+    """The case's best reading; None where nobody knows whether it is right."""
+    best = next(iter(ranked(case, count)), None)
+    confidence, right, capped = 0.0, False, True
+    features = None if best is None else _fact(case, *best)
+    if best is not None and features is not None:
+        belief, i = best
+        known, (_, fitted, things) = case.strict[i], case.sets[i]
+        if known is None:
+            return None
+        confidence, right = judge.weigh(features, fact), known
+        capped = judge.capped(judge.reasons_against(features, belief, fitted[0], len(things)))
+    total = best is not None and bool(case.hits[best[1]])
+    return Answer(confidence, right, case.double, total, case.counted, capped, case.passed_on, case.boxed)
 
 
 def out_of_fold(cases: list[Case]) -> list[Answer]:
@@ -156,18 +202,9 @@ def out_of_fold(cases: list[Case]) -> list[Answer]:
     answers = []
     for source in sorted({case.source for case in cases}):
         rest = [c for c in cases if c.source != source]
-        count = fit_count([c for c in rest if c.label.total])
+        count = fit_count(rest)
         fact = fit_fact(rest, count)
-        for case in (c for c in cases if c.source == source):
-            best = next(iter(ranked(case, count)), None)
-            total = best is not None and len(best[2]) == case.label.total
-            confidence, right, capped = 0.0, False, True
-            if best is not None and best[1] and len(best[2]) <= 24:
-                f = judge.fact_features(best[3], best[0], best[1][0], case.pixels, best[2])
-                confidence, right = judge.weigh(f, fact), _defensible(case.label, len(best[2]))
-                capped = judge.capped(judge.reasons_against(f, best[0], best[1][0], len(best[2])))
-            label = case.label
-            answers.append(Answer(confidence, right, label.half is not None, total, bool(label.total and label.total > 1), capped, case.passed_on))
+        answers += [answer for c in cases if c.source == source if (answer := _judged(c, count, fact)) is not None]
     return answers
 
 
@@ -214,54 +251,79 @@ def curve_svg(curve: Array, sure: float) -> str:
 def report(every: list[Answer]) -> float:
     """Print figures and return the threshold for `sure`: above the most confident wrong fact that no reason caps, with a margin.
 
-    The threshold minds the photos passed on too; the figures count each photo once, as it is.
+    The threshold minds the photos passed on and the boxed ones too; the figures count each photo once, as it is, and the boxed ones apart.
     """
-    answers = [a for a in every if not a.passed_on]
+    own = [a for a in every if not a.passed_on]
+    for title, answers in (("labelled", [a for a in own if not a.boxed]), ("boxed, seen by a stranger", [a for a in own if a.boxed])):
+        if answers:
+            print(f"{title}:")
+            _figures(answers)
+    wrong = np.array(sorted((a.confidence for a in every if not a.right and not a.capped), reverse=True))
+    print("most confident wrong facts that no reason caps", np.round(wrong[:8], 3))
+    sure = float(wrong[0] + MARGIN * (1 - wrong[0])) if len(wrong) else 0.9
+    free = [a for a in own if not a.capped]
+    confidence, right = np.array([a.confidence for a in free]), np.array([a.right for a in free])
+    print("of all answers that no reason caps:")
+    for risk in (0.02, 0.05, 0.1):
+        print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {fixed_sequence(confidence, right, risk):.3f}")
+    taken = confidence >= sure
+    print(f"sure at {sure:.3f}: {taken.sum()} taken, {(taken & ~right).sum()} wrong, at most {bound((taken & ~right).sum(), taken.sum()):.3f} wrong with probability 0.9")
+    for boxed in (False, True):
+        some = [a for a in own if a.boxed == boxed]
+        doubles = sum(a.double for a in some)
+        mine = sum(a.double and not a.capped and a.confidence >= sure for a in some)
+        print(f"  {'boxed' if boxed else 'labelled'}: {mine} of {doubles} doubles, {mine / max(1, doubles):.2f}")
+    return sure
+
+
+def _figures(answers: list[Answer]) -> None:
+    """Print what these answers are worth."""
     confidence = np.array([a.confidence for a in answers])
     right, double, total, has, capped = (np.array([a[k] for a in answers]) for k in (1, 2, 3, 4, 5))
-    print(f"photos {len(answers)}; exact total {total[has].mean():.2f} of {has.sum()}; fact right {right[double].mean():.2f} of {double.sum()} doubles")
-    wrong = np.array(sorted((a.confidence for a in every if not a.right and not a.capped), reverse=True))
-    for threshold in (0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95):
-        taken = confidence >= threshold
-        print(f"  at {threshold:.2f}: taken {taken.sum()}, wrong {(taken & ~right).sum()}, of doubles {(taken & double & right).sum() / max(1, double.sum()):.2f}")
-    print("most confident wrong facts that no reason caps", np.round(wrong[:6], 3))
+    print(f"  photos {len(answers)}; exact total {total[has].mean():.3f} of {has.sum()}; fact right {right[double].mean():.2f} of {double.sum()} doubles")
+    for threshold in (0.5, 0.7, 0.8, 0.85, 0.9, 0.95):
+        taken, free = confidence >= threshold, (confidence >= threshold) & ~capped
+        print(f"  at {threshold:.2f}: taken {taken.sum()}, wrong {(taken & ~right).sum()}; not capped {free.sum()}, wrong {(free & ~right).sum()}")
     bins = np.clip((confidence * 10).astype(int), 0, 9)
     asked = confidence > 0
     error = sum(abs(confidence[asked & (bins == b)].mean() - right[asked & (bins == b)].mean()) * (asked & (bins == b)).sum() for b in range(10) if (asked & (bins == b)).any())
     curve = risk_coverage(confidence, right)
-    print(f"ECE {error / max(1, asked.sum()):.3f}; AUGRC {float(np.trapezoid(curve[:, 1], curve[:, 0])):.3f}")
-    print("of the answers that no reason caps:")
-    for risk in (0.05, 0.1, 0.15, 0.2):
-        print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {fixed_sequence(confidence[~capped], right[~capped], risk):.3f}")
-    sure = float(wrong[0] + MARGIN * (1 - wrong[0])) if len(wrong) else 0.9
-    taken = (confidence >= sure) & ~capped
-    print(f"sure at {sure:.3f}: {taken.sum()} taken, {(taken & ~right).sum()} wrong, at most {bound((taken & ~right).sum(), taken.sum()):.3f} wrong with probability 0.9")
-    print(f"  coverage: {taken.mean():.2f} of all photos, {(taken & double).sum() / max(1, double.sum()):.2f} of doubles")
-    return sure
+    print(f"  ECE {error / max(1, asked.sum()):.3f}; AUGRC {float(np.trapezoid(curve[:, 1], curve[:, 0])):.3f}")
+
+
+def write(output: Path, names: str, photos: int, count: dict[str, float], fact: dict[str, float], sure: float) -> None:
+    """The fitted numbers as a module."""
+    lines = ['"""The judge\'s numbers, written by curator/learning/calibrate.py; see DEVELOPERS.md for the photos behind them."""', ""]
+    for title, weights in (("COUNT", count), ("FACT", fact)):
+        lines += [f"{title} = {{", *(f'    "{k}": {v:.3f},' for k, v in weights.items() if abs(v) >= 0.005), "}", ""]
+    lines += [f"FACT_SURE = {sure:.3f}  # {photos} photos ({names}), none wrong above it when judged without its own source", "OFFER = 0.06", ""]
+    output.write_text("\n".join(lines))
 
 
 def main() -> None:
-    options = argparse.ArgumentParser(description=__doc__)
+    from curator.learning import strangers
+
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("folders", nargs="+", type=Path)
+    options.add_argument("--boxed", type=Path, help="photos with boxes that the net was trained on")
+    options.add_argument("--nets", type=Path, default=Path(".learn/cross"), help="a.onnx and b.onnx, each a stranger to half of them")
     options.add_argument("-o", "--output", type=Path)
     options.add_argument("--plot", type=Path, help="the risk-coverage curve as SVG")
     chosen = options.parse_args()
-    cases = [case for folder in chosen.folders for case in gather(folder)]
+    cases = gather(chosen.folders)
+    if chosen.boxed:
+        cases += strangers.gather(chosen.boxed, chosen.nets)
     answers = out_of_fold(cases)
     sure = report(answers)
     if chosen.plot:
-        own = [a for a in answers if not a.passed_on]
+        own = [a for a in answers if not a.passed_on and not a.boxed]
         curve = risk_coverage(np.array([a.confidence for a in own]), np.array([a.right for a in own]))
         chosen.plot.write_text(curve_svg(curve, sure))
-    count = fit_count([c for c in cases if c.label.total])
+    count = fit_count(cases)
     fact = fit_fact(cases, count)
     if chosen.output:
-        names = " and ".join(folder.name for folder in chosen.folders)
-        lines = ['"""The judge\'s numbers, written by curator/learning/calibrate.py; see DEVELOPERS.md for the photos behind them."""', ""]
-        for title, weights in (("COUNT", count), ("FACT", fact)):
-            lines += [f"{title} = {{", *(f'    "{k}": {v:.3f},' for k, v in weights.items() if abs(v) >= 0.005), "}", ""]
-        lines += [f"FACT_SURE = {sure:.3f}  # {len(cases) // 2} photos ({names}), each also passed on, none wrong above it when judged without its own source", "OFFER = 0.06", ""]
-        chosen.output.write_text("\n".join(lines))
+        names = ", ".join([*(folder.name for folder in chosen.folders), *([chosen.boxed.name] if chosen.boxed else [])])
+        write(chosen.output, names, sum(not case.passed_on for case in cases), count, fact, sure)
 
 
 if __name__ == "__main__":

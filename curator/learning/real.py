@@ -44,7 +44,8 @@ def _square(picture: np.ndarray, size: int) -> tuple[np.ndarray, float]:
     return square, scale
 
 
-def _main_kind(kinds: np.ndarray, areas: np.ndarray) -> int:
+def main_kind(kinds: np.ndarray, areas: np.ndarray) -> int:
+    """The kind, of which there are at least two, that covers most; -1 where none repeats."""
     repeated = [k for k in np.unique(kinds) if (kinds == k).sum() >= 2]
     return max(repeated, key=lambda k: float(areas[kinds == k].sum()), default=-1)
 
@@ -69,6 +70,6 @@ def scenes(folder: Path, size: int = 384, leave_out: tuple[str, ...] = ()) -> It
         yield Scene(
             image=image, boxes=boxes, centers=(boxes[:, :2] + boxes[:, 2:]) / 2, tips=np.full((n, 2), np.nan, np.float32),
             kind=kinds, level=np.zeros(n, np.int8), parent=np.full(n, -1, np.int16), visible=np.ones(n, np.float32),
-            side=np.zeros(n, np.int8), axis=np.zeros((0, 6), np.float32), main=_main_kind(kinds, areas),
+            side=np.zeros(n, np.int8), axis=np.zeros((0, 6), np.float32), main=main_kind(kinds, areas),
             aside=np.zeros(n, bool), family=f"real-{source}",
         ), source in COMPLETE  # fmt: skip

@@ -102,6 +102,7 @@ def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels,
         "mirror": evidence.mirror_on_pixels(pixels, split, things), "apart": min(1.0, split.apart / 3), "size": base["size"],
         **{f"kind_{kind}": float(split.kind == kind) for kind in ("flip", "slide", "turn", "split")},
         **{key: value for key, value in base.items() if key.startswith(("net_", "seen_"))},
+        **{key: value for key, value in things.clues.items() if key.startswith("besides_")},
     }  # fmt: skip
 
 

@@ -78,8 +78,16 @@ def available() -> bool:
 
 
 @cache
-def _net() -> cv2.dnn.Net:
-    return cv2.dnn.readNetFromONNX(str(MODEL))
+def _net(model: Path) -> cv2.dnn.Net:
+    return cv2.dnn.readNetFromONNX(str(model))
+
+
+def use(model: Path) -> None:
+    """Answer with another trained file from now on: for learning, where photos need a net that has not seen them."""
+    global MODEL
+    with _asking:
+        MODEL = model
+        _last.clear()
 
 
 def _softmax(x: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -109,7 +117,7 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
     picture, shrink = _input(pixels, longer)
     tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
     with _lock:
-        net = _net()
+        net = _net(MODEL)
         net.setInput(picture.astype(np.float32).transpose(2, 0, 1)[None], "image")
         net.setInput(tap[None, None], "tap")
         dense, whole = net.forward(["dense", "whole"])

@@ -15,6 +15,7 @@ from scipy.spatial.distance import cdist
 
 from curator.records import ThingSet
 from curator.seeing import network, sets
+from curator.seeing.finders import besides
 from curator.seeing.network import Peaks, Sight
 
 HARDLY = 0.05  # heat: where the usual thing has less the net says nothing about the least clear one
@@ -29,12 +30,13 @@ def attested(pixels: NDArray[np.uint8], found: list[ThingSet], *, among: list[Th
     every = [network.peaks(s, "main", least=network.FAINT) for s in sights]
     maps = {name: [s.map(name) for s in sights] for name in ("main", "whole", "part")}
     tips = [network.peaks(s, "tip", least=TIP_CUTS[0]) for s in sights]
-    limbs = _tip_counts(tips)
+    limbs, beside = _tip_counts(tips), besides.others(sights)
     others = found if among is None else [*found, *among]
-    return [
-        dataclasses.replace(s, clues={**s.clues, **_clues(s, sights, every, maps), **_limb_clues(s, tips, limbs, others), "seen_ways": _ways(s, others)})
-        for s in found
-    ]
+
+    def said(s: ThingSet) -> dict[str, float]:
+        return {**_clues(s, sights, every, maps), **besides.clues(s, sights, beside), **_limb_clues(s, tips, limbs, others), "seen_ways": _ways(s, others)}
+
+    return [dataclasses.replace(s, clues={**s.clues, **said(s)}) for s in found]
 
 
 def _tip_counts(tips: list[Peaks]) -> NDArray[np.int_]:
