@@ -1,6 +1,6 @@
 """Label where the counted things are on a folder of labelled photos: makes tests/dots_of_photos.json.
 
-    python tests/label_dots.py sheets FOLDER OUT [--cases PICKLE] [--choice a]   contact sheets of what the finders offer, tile by tile
+    python tests/label_dots.py sheets FOLDER OUT [--choice a]   contact sheets of what the finders offer, tile by tile
     python tests/label_dots.py grids FOLDER OUT FILE...                          photos with a 10 x 10 grid, to place dots by eye
     python tests/label_dots.py check FOLDER OUT                                  contact sheets of what would be written
     python tests/label_dots.py write FOLDER OUT                                  write the dots
@@ -20,7 +20,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import pickle
 from pathlib import Path
 from typing import Any
 
@@ -56,20 +55,15 @@ def offers(pixels: Pixels, found: list[Any], total: int) -> list[list[list[float
     return [dots.round(4).tolist() for dots in kept[:3]]
 
 
-def gather(folder: Path, out: Path, cases: Path | None) -> dict[str, Any]:
-    """The offers of every photo, from a file of measured cases (`calibrate.Case`) where there is one; kept in OUT/offers.json."""
+def gather(folder: Path, out: Path) -> dict[str, Any]:
+    """The offers of every photo; kept in OUT/offers.json."""
     kept = out / "offers.json"
     if kept.exists():
         return dict(json.loads(kept.read_text(encoding="utf-8")))
-    measured: dict[str, Any] = {}
-    if cases:
-        with cases.open("rb") as file:
-            measured = {c.label.file: [s for _, _, s in c.sets] for c in pickle.load(file) if c.source == f"{folder.name}-{c.label.source}"}
     answer = {}
     for label in wanted(folder):
         pixels = working(folder, label)
-        found = measured[label.file] if label.file in measured else judge.distinct(find_all(pixels))
-        answer[label.file] = offers(pixels, found, label.total or 0)
+        answer[label.file] = offers(pixels, judge.distinct(find_all(pixels)), label.total or 0)
     kept.write_text(json.dumps(answer), encoding="utf-8")
     return answer
 
@@ -177,11 +171,10 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("files", nargs="*")
-    parser.add_argument("--cases", type=Path)
     parser.add_argument("--choice", default="a", choices=("a", "b", "c"))
     given = parser.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
-    offered = gather(given.folder, given.out, given.cases)
+    offered = gather(given.folder, given.out)
     if given.step == "sheets":
         nth, notes = "abc".index(given.choice), decided(given.out)
         open_ = [n for n in wanted(given.folder) if n.file not in notes and len(offered[n.file]) > nth]

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from types import SimpleNamespace
 
 import cv2
 import numpy as np
 import pytest
 
-from curator.learning import calibrate
+from curator.learning import calibrate, cases
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import evidence, halves, judge, network
-from curator.seeing.finders import attest
+from curator.seeing.finders import attest, besides
+from curator.seeing.scoring import Label
 
 PLACES = [(60 + 70 * r, 60 + 70 * c) for r in range(2) for c in range(4)]
 
@@ -153,10 +153,10 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
 
 
 def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:
-    right = calibrate.Answer(0.95, True, True, True, True, False, False)
-    wrong_again = calibrate.Answer(0.90, False, True, True, True, False, True)
+    right = calibrate.Answer(0.96, True, True, True, True, False, False, False)
+    wrong_again = calibrate.Answer(0.90, False, True, True, True, False, True, False)
     sure = calibrate.report([right] * 30 + [wrong_again])
-    assert sure == pytest.approx(0.95)
+    assert sure == pytest.approx(0.925)
     said = capsys.readouterr().out
     assert "photos 30;" in said
     assert "30 taken, 0 wrong" in said
@@ -164,14 +164,53 @@ def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys:
 
 def test_a_photo_passed_on_is_a_little_smaller_and_the_same_picture() -> None:
     picture = cv2.GaussianBlur(discs([(200, 60, 60)] * 8), (0, 0), 2)
-    again = calibrate._passed_on(picture)
+    again = cases._passed_on(picture)
     assert again.shape == (188, 320, 3)
     assert np.abs(cv2.resize(again, (340, 200)).astype(int) - picture).mean() < 3
 
 
 def test_case_says_whether_it_was_passed_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(calibrate, "working", lambda folder, label: discs([(200, 60, 60)] * 8))
-    case = calibrate.case_of(tmp_path, SimpleNamespace(source="drawn"), passed_on=True)  # type: ignore[arg-type]
+    monkeypatch.setattr(cases, "working", lambda folder, label: discs([(200, 60, 60)] * 8))
+    label = Label("a.png", 8, 4, "flip", frozenset({4}), True, "easy", "drawn", None)
+    case = cases.case_of(tmp_path, label, passed_on=True)
     assert case.passed_on
+    assert case.hits.tolist() == [len(found) == 8 for _, _, found in case.sets]
+    assert case.named == [len(found) in (8, 9) for _, _, found in case.sets]
     assert case.pixels.shape == (188, 320, 3)
     assert any(len(found) == 8 for _, _, found in case.sets)
+
+
+class Seen:
+    """A picture's answers at one size, as far as `besides` asks."""
+
+    def __init__(self, places: list[tuple[int, int]], scores: list[float], width: float = 40.0) -> None:
+        self.peaks = network.Peaks(np.array(places, float), np.full((len(places), 2), width), np.array(scores), np.tile([1.0, 0.0], (len(places), 1)))
+
+
+def left_out(monkeypatch: pytest.MonkeyPatch, counted: ThingSet, *sizes: Seen) -> dict[str, float]:
+    monkeypatch.setattr(network, "peaks", lambda sight, level, **_: sight.peaks)
+    monkeypatch.setattr(network, "embedding", lambda sight, places: np.tile([0.6, 0.8], (len(places), 1)))
+    sights = list(sizes)
+    return besides.clues(counted, sights, besides.others(sights))  # type: ignore[arg-type]
+
+
+def test_what_a_set_leaves_out_is_told_by_its_clearest_peak(monkeypatch: pytest.MonkeyPatch) -> None:
+    nine, scores = [*PLACES, (150, 300)], [0.9] * 8 + [0.7]
+    clues = left_out(monkeypatch, things(), Seen(nine, scores), Seen(PLACES, [0.9] * 8), Seen(PLACES, [0.9] * 8))
+    for level in ("seen_besides", "besides_whole", "besides_part"):
+        assert clues[f"{level}_any_most"] == clues[f"{level}_sized_most"] == pytest.approx(0.7)
+        assert clues[f"{level}_like_most"] == pytest.approx(0.42)  # the product of the embeddings is 0.6
+        assert clues[f"{level}_any_mid"] == clues[f"{level}_any_least"] == 0
+    whole = left_out(monkeypatch, things(nine), Seen(nine, scores), Seen(nine, scores))
+    assert set(whole.values()) == {0.0}
+
+
+def test_parts_of_the_things_and_what_holds_them_are_not_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    parts = [(r + 14, c + 14) for r, c in PLACES]
+    assert set(left_out(monkeypatch, things(), Seen(parts, [0.9] * 8, 8.0)).values()) == {0.0}
+    tray = [(95, 165)]
+    assert set(left_out(monkeypatch, things(), Seen(tray, [0.9], 300.0)).values()) == {0.0}
+    detail = left_out(monkeypatch, things(), Seen([(150, 300)], [0.9], 10.0))
+    assert set(detail.values()) == {0.0}
+    large = left_out(monkeypatch, things(), Seen([(190, 330)], [0.9], 90.0))
+    assert (large["seen_besides_any_most"], large["seen_besides_sized_most"]) == (pytest.approx(0.9), 0.0)

@@ -9,79 +9,20 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from multiprocessing import Pool
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.stats import beta, binom
 
+from curator.learning import strangers
+from curator.learning.cases import Array, Case, gather
 from curator.records import LARGEST_HALF
 from curator.seeing import judge
-from curator.seeing.finders import find_all
-from curator.seeing.scoring import Label, labels, working
 
-Array = NDArray[np.float64]
-SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
 MARGIN = 0.25  # of the way from the most confident wrong fact to certainty: some reasons that cap were chosen after looking at wrong facts of the same photos
-PROCESSES = 2
-
-
-@dataclass
-class Case:
-    """One photo: its candidate sets with their measurements, and what a person would say of each."""
-
-    source: str
-    sets: list[Any]  # (features, split, things)
-    hits: NDArray[np.bool_]  # which sets hold all and only the things meant
-    named: list[bool | None]  # whether a careful person would defend the fact of the set; None: nobody knows
-    strict: list[bool | None]  # the same, where it is tagged without asking
-    double: bool  # whether a double is there
-    counted: bool  # whether there is a total above one
-    pixels: Any = None
-    passed_on: bool = False
-    boxed: bool = False  # one of the net's training photos, seen by a net that is a stranger to it
-    share: float = 1.0  # of a photo's weight in the fits
-    looks: dict[int, dict[str, float]] = field(default_factory=dict)  # of a set with halves, what FACT weighs of it
-
-
-def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
-    """Measure every candidate set of one photo; `passed_on` as a message service hands it on, a little smaller and saved again."""
-    pixels = working(folder, label)
-    if passed_on:
-        pixels = _passed_on(pixels)
-    every = [(m.features, m.fitted, m.things) for m in judge.measured(find_all(pixels))]
-    numbers = [len(things) for _, _, things in every]
-    named = [n // 2 in label.allowed for n in numbers]
-    strict = [_defensible(label, n) for n in numbers]
-    hits = np.array([n == label.total for n in numbers], dtype=bool)
-    counted = bool(label.total and label.total > 1)
-    return Case(f"{folder.name}-{label.source}", every, hits, list(named), list(strict), label.half is not None, counted, pixels, passed_on)
-
-
-def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    import cv2
-
-    size = (round(pixels.shape[1] * SMALLER), round(pixels.shape[0] * SMALLER))
-    _, data = cv2.imencode(".jpg", cv2.cvtColor(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
-    return np.asarray(cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB), np.uint8)
-
-
-def _one(job: tuple[Path, Label, bool]) -> Case:
-    import cv2
-
-    cv2.setNumThreads(1)
-    return case_of(job[0], job[1], passed_on=job[2])
-
-
-def gather(folders: list[Path]) -> list[Case]:
-    """Every photo of the folders with a clear label, measured as it is and as passed on: what turns on so little must not be believed."""
-    jobs = [(folder, label, again) for folder in folders for label in labels(folder) if label.clear for again in (False, True)]
-    with Pool(PROCESSES) as pool:
-        return pool.map(_one, jobs, chunksize=4)
 
 
 def logistic(x: Array, y: Array, weight: Array, ridge: float = 1.0) -> Array:
@@ -161,11 +102,6 @@ def fit_fact(cases: list[Case], count: dict[str, float]) -> dict[str, float]:
     hits, shares = np.array([float(hit) for _, hit, _ in pairs]), np.array([share for _, _, share in pairs])
     w = logistic(table([row for row, _, _ in pairs], names), hits, shares, 2.0)
     return {"bias": float(w[0]), **{n: float(v) for n, v in zip(names, w[1:], strict=True)}}
-
-
-def _defensible(label: Label, n: int) -> bool:
-    """Whether n things in two halves may be tagged without asking: where the labels see no double, only if n is the labelled total."""
-    return n // 2 in label.allowed and (label.half is not None or label.total == n)
 
 
 class Answer(NamedTuple):
@@ -301,8 +237,6 @@ def write(output: Path, names: str, photos: int, count: dict[str, float], fact: 
 
 
 def main() -> None:
-    from curator.learning import strangers
-
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("folders", nargs="+", type=Path)
     options.add_argument("--boxed", type=Path, help="photos with boxes that the net was trained on")

@@ -25,6 +25,11 @@ def fold_of(names: list[str]) -> dict[str, str]:
     return {name: dealt.get(name) or ("a" if source_of(name) in FIRST else "b") for name in names}
 
 
+def stranger_to(name: str, fold: dict[str, str], nets: Path) -> Path:
+    """The net that has not seen this photo: `a.onnx` and `b.onnx` are called after the half they know."""
+    return nets / ("b.onnx" if fold[name] == "a" else "a.onnx")
+
+
 def write(folder: Path, output: Path) -> dict[str, int]:
     """One folder a half, with its own boxes.json and links to the photos; how many photos each has."""
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())

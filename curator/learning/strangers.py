@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from curator.learning import calibrate, folds, real
+from curator.learning import folds, real
+from curator.learning.cases import PROCESSES, Case
 from curator.records import ThingSet
 from curator.seeing import judge, look, network, photo
 from curator.seeing.finders import find_all
@@ -27,28 +28,23 @@ SAME = 0.85  # of the things in boxes of their own, and of the boxes: the set th
 Boxes = NDArray[np.float64]  # (n, 4) top, left, bottom, right in pixels
 
 
-def stranger_to(name: str, fold: dict[str, str], nets: Path) -> Path:
-    """The net that has not seen this photo."""
-    return nets / ("b.onnx" if fold[name] == "a" else "a.onnx")
-
-
-def gather(folder: Path, nets: Path) -> list[calibrate.Case]:
+def gather(folder: Path, nets: Path) -> list[Case]:
     """Every photo whose boxes are all there, as its stranger sees it."""
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
     fold = folds.fold_of(list(boxes))
     known = real.COMPLETE
     jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if real.source_of(name) in known and real.source_of(name) not in DOUBTFUL]
     jobs.sort(key=lambda job: fold[job[0]])
-    with Pool(calibrate.PROCESSES) as pool:
+    with Pool(PROCESSES) as pool:
         return [case for case in pool.map(partial(_case, folder=folder, fold=fold, nets=nets), jobs, chunksize=8) if case is not None]
 
 
-def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, fold: dict[str, str], nets: Path) -> calibrate.Case | None:
+def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, fold: dict[str, str], nets: Path) -> Case | None:
     import cv2
 
     cv2.setNumThreads(1)
     name, boxes = job
-    network.use(stranger_to(name, fold, nets))
+    network.use(folds.stranger_to(name, fold, nets))
     pixels, _ = look.framed(photo.load(folder / "images" / name), None)
     every = [(m.features, m.fitted, m.things) for m in judge.measured(find_all(pixels))]
     meant = _meant(boxes, (pixels.shape[0], pixels.shape[1]))
@@ -58,7 +54,7 @@ def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, fold: dict[str, s
     parts = [_parts(things, meant[-1]) for _, _, things in every]
     known: list[bool | None] = [None if part and not hit else bool(hit) for hit, part in zip(hits, parts, strict=True)]
     double = any(len(one) % 2 == 0 for one in meant)
-    return calibrate.Case(f"boxed-{real.source_of(name)}", every, hits, known, known, double, True, pixels, boxed=True, share=SHARE)
+    return Case(f"boxed-{real.source_of(name)}", every, hits, known, known, double, True, pixels, boxed=True, share=SHARE)
 
 
 def _meant(boxes: list[dict[str, Any]], size: tuple[int, int]) -> list[Boxes]:
