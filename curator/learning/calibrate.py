@@ -65,7 +65,7 @@ def choice(x: list[Array], y: list[Array], ridge: float, weight: Sequence[float]
     return np.asarray(minimize(loss, np.zeros(x[0].shape[1]), jac=True, method="L-BFGS-B").x / spread)
 
 
-def fit_count(cases: list[Case], ridge: float = 30.0) -> dict[str, float]:
+def fit_count(cases: list[Case], ridge: float = 60.0) -> dict[str, float]:
     """Weights of COUNT, from photos of which some set is the one meant."""
     names = sorted({name for case in cases for features, _, _ in case.sets for name in features})
     fit = [case for case in cases if case.hits.any()]
