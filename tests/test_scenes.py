@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from curator.learning import scenes
-from curator.learning.families import board, made, places, truth
+from curator.learning import material, scenes
+from curator.learning.families import board, made, places, simple, truth
 from curator.learning.scene import PART, WHOLE, Scene, check
 
 SIZE = 192
@@ -31,6 +33,15 @@ def test_every_family_draws_without_material(family: str) -> None:
     for seed in (3, 4):
         scene = check(scenes.make(seed, SIZE, family))
         assert scene.image.std() > 1
+
+
+@pytest.mark.parametrize("sort", ["sprite", "texture"])
+def test_material_that_lacks_some_sorts_is_enough(sort: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    picture = np.full((40, 40, 4 if sort == "sprite" else 3), 200, np.uint8)
+    material.write([(sort, "emoji-pear", picture)], tmp_path, "")
+    monkeypatch.setenv("CURATOR_MATERIAL", str(tmp_path))
+    for seed in range(4):
+        assert callable(simple.sprite(np.random.default_rng(seed), real=True))
 
 
 def test_same_seed_same_scene() -> None:

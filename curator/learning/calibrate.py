@@ -1,7 +1,7 @@
 """Fit the judge's two models on labelled folders: `python -m curator.learning.calibrate FOLDER... [--boxed ../shared/train --nets FOLDER] [-o weights.py]`.
 
 Every figure it prints is out of fold: a photo is judged by weights fitted without its source (leave one source out). With `--boxed`
-the photos that the net was trained on take part too, each seen by a net that has not seen its source (`strangers.py`).
+the photos that the net was trained on take part too, each seen by a net that has not seen its source (`boxed.py`).
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.stats import beta, binom
 
-from curator.learning import strangers
+from curator.learning import boxed
 from curator.learning.cases import Array, Case, gather
 from curator.records import LARGEST_HALF
 from curator.seeing import judge
@@ -204,11 +204,11 @@ def report(every: list[Answer]) -> float:
         print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {fixed_sequence(confidence, right, risk):.3f}")
     taken = confidence >= sure
     print(f"sure at {sure:.3f}: {taken.sum()} taken, {(taken & ~right).sum()} wrong, at most {bound((taken & ~right).sum(), taken.sum()):.3f} wrong with probability 0.9")
-    for boxed in (False, True):
-        some = [a for a in own if a.boxed == boxed]
+    for kind in (False, True):
+        some = [a for a in own if a.boxed == kind]
         doubles = sum(a.double for a in some)
         mine = sum(a.double and not a.capped and a.confidence >= sure for a in some)
-        print(f"  {'boxed' if boxed else 'labelled'}: {mine} of {doubles} doubles, {mine / max(1, doubles):.2f}")
+        print(f"  {'boxed' if kind else 'labelled'}: {mine} of {doubles} doubles, {mine / max(1, doubles):.2f}")
     return sure
 
 
@@ -246,7 +246,7 @@ def main() -> None:
     chosen = options.parse_args()
     cases = gather(chosen.folders)
     if chosen.boxed:
-        cases += strangers.gather(chosen.boxed, chosen.nets)
+        cases += boxed.gather(chosen.boxed, chosen.nets)
     answers = out_of_fold(cases)
     sure = report(answers)
     if chosen.plot:

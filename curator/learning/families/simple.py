@@ -159,10 +159,10 @@ def _cut_out(pictures: list[NDArray[np.uint8]], rng: Rng) -> Drawer:
 def sprite(rng: Rng, *, mixed: bool = False, real: bool = False) -> Drawer:
     """A cut-out; `mixed` draws a different one of the same sort each time. A solid where there is no material."""
     packed = material.pack()
-    if packed is None:
+    if packed is None or not packed.indices("sprite"):
         return ball(rng) if rng.random() < 0.5 else solid(rng)
     prefix = "real" if real or rng.random() < 0.35 else str(rng.choice(["stamp", "emoji", "toon"], p=[0.62, 0.3, 0.08]))
-    choices = packed.indices("sprite", prefix)
+    choices = packed.indices("sprite", prefix) or packed.indices("sprite")  # packed without photos, say
     first = choices[int(rng.integers(len(choices)))]
     alike = packed.indices("sprite", packed.group[first])
     if mixed and len(alike) > 1:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from curator.learning import folds, real, strangers
+from curator.learning import boxed, folds, real
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import network
 
@@ -49,21 +49,21 @@ def test_each_half_is_a_folder_of_its_own(tmp_path: Path) -> None:
 
 
 def test_the_boxed_set_is_one_thing_a_box() -> None:
-    boxes = strangers._meant([*BOXES, SPOON], (100, 200))
+    boxes = boxed._meant([*BOXES, SPOON], (100, 200))
     assert [len(one) for one in boxes] == [4, 5]  # the cups, or all
     cups = [(30.0, 30.0 + 40 * k) for k in range(4)]
-    assert strangers._is(dots(cups), boxes[0])
-    assert not strangers._is(dots(cups[:3]), boxes[0])
-    assert not strangers._is(dots([*cups[:3], (90.0, 10.0)]), boxes[0])  # the right number in wrong places
-    assert strangers._is(dots([*cups, (75.0, 90.0)]), boxes[1])
+    assert boxed._is(dots(cups), boxes[0])
+    assert not boxed._is(dots(cups[:3]), boxes[0])
+    assert not boxed._is(dots([*cups[:3], (90.0, 10.0)]), boxes[0])  # the right number in wrong places
+    assert boxed._is(dots([*cups, (75.0, 90.0)]), boxes[1])
 
 
 def test_parts_of_boxed_things_are_another_level() -> None:
-    boxes = strangers._meant(BOXES, (100, 200))[-1]
+    boxes = boxed._meant(BOXES, (100, 200))[-1]
     halves = [(30.0, 24.0 + 40 * k + 12 * j) for k in range(4) for j in range(2)]
-    assert strangers._parts(dots(halves), boxes)
-    assert not strangers._parts(dots(halves[::2]), boxes)
-    assert not strangers._parts(dots([(80.0, 20.0 * k + 10) for k in range(8)]), boxes)
+    assert boxed._parts(dots(halves), boxes)
+    assert not boxed._parts(dots(halves[::2]), boxes)
+    assert not boxed._parts(dots([(80.0, 20.0 * k + 10) for k in range(8)]), boxes)
 
 
 def test_another_net_answers_for_the_same_picture(monkeypatch: pytest.MonkeyPatch) -> None:
