@@ -214,3 +214,12 @@ def test_parts_of_the_things_and_what_holds_them_are_not_left_out(monkeypatch: p
     assert set(detail.values()) == {0.0}
     large = left_out(monkeypatch, things(), Seen([(190, 330)], [0.9], 90.0))
     assert (large["seen_besides_any_most"], large["seen_besides_sized_most"]) == (pytest.approx(0.9), 0.0)
+
+
+@pytest.mark.parametrize(("n", "number", "asked"), [(2, 0.55, True), (2, 0.65, False), (8, 0.55, False), (8, 0.4, True)])
+def test_two_have_to_be_likelier_than_many(n: int, number: float, asked: bool) -> None:
+    split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
+    sound = {"witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0}
+    found = judge.reasons_against(sound, judge.Belief(number, number, 0.3), split, n)
+    assert judge.capped(found) == asked
+    assert {r.name for r in found if r.cost >= 0.5} == ({"count"} if asked else set())

@@ -25,7 +25,7 @@ FEWEST_LIMBS = 6
 ODD = 0.35  # a quarter of `evidence.oddest`: one thing 1.4 times as far from the usual colour as any other; such answers are wrong three times as often as right
 GOES_ON = 0.27  # of the looks of a row's last thing: with more, what is left of its next place at the edge is taken for one more
 UNLIKE = 0.2  # product of embeddings to which training pushes two kinds apart: any two things make 1+1, only their looks say that they belong together
-LIKELY = 0.6  # a number less likely than that caps the grade: nine in ten right facts have more than .75, half of the wrong ones less
+LIKELY, LIKELY_TWO = 0.45, 0.6  # a number less likely than that caps the grade; two things are soon found in any photo (nine in ten right ones have .79)
 UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
 Features = dict[str, float]
@@ -213,7 +213,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
     """What speaks against the reading, in a teacher's words, the gravest first."""
     half = n // 2
     found = [
-        Reason("count", 0.5 * (1 - belief.number) / (1 - LIKELY), "The count may be off: things may be missing or counted twice."),
+        Reason("count", 0.5 * (1 - belief.number) / (1 - (LIKELY_TWO if n == 2 else LIKELY)), "The count may be off: things may be missing or counted twice."),
         Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
         Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.5, "Only one way of looking found these things."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
