@@ -177,3 +177,7 @@ def test_dots_labelled_on_real_photos_are_whole() -> None:
         assert 2 <= len(points) <= 25, name
         assert all(0 <= v <= 1 for point in points for v in point), name
         assert len({tuple(p) for p in points}) == len(points), name
+
+
+def test_the_mean_of_two_runs_adds_their_scores() -> None:
+    assert sessions.mean({"a": 1.0, "b": 2.0}, {"b": 4.0, "c": -1.0}) == {"a": 0.5, "b": 3.0, "c": -0.5}

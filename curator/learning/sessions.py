@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import json
 import random
+import runpy
 from collections import Counter
 from functools import partial
 from multiprocessing import Pool
@@ -107,6 +108,11 @@ def fitted(touches: list[Touch]) -> Features:
     return {n: float(v) for n, v in zip(names, calibrate.choice(x, y, RIDGE), strict=True)}
 
 
+def mean(one: Features, other: Features) -> Features:
+    """The mean of two runs' weights: the scores of both, added."""
+    return {name: (one.get(name, 0.0) + other.get(name, 0.0)) / 2 for name in sorted({*one, *other})}
+
+
 def report(touches: list[Touch], weights: Features) -> None:
     """Print what is left to set right after a touch: by the dots alone, by the weights, by the best candidate."""
     chosen = [t.errors[int(np.argmax([judge.weighted(f, weights) for f in t.measured]))] for t in touches]
@@ -120,6 +126,7 @@ def main() -> None:
     options.add_argument("--photos", type=int, default=700)
     options.add_argument("--drawn", type=int, default=500)
     options.add_argument("--nets", type=Path, help="a.onnx and b.onnx, each a stranger to half of the photos")
+    options.add_argument("--mean-with", type=Path, help="the weights file of an earlier run; what is written is the mean of both")
     options.add_argument("-o", "--output", type=Path)
     chosen = options.parse_args()
     boxes = json.loads((chosen.folder / "boxes.json").read_text())
@@ -135,6 +142,8 @@ def main() -> None:
     weights = fitted(touches)
     print(f"{len(touches)} touches in {sum(bool(one) for one in found)} of {len(found)} pictures; in sample:")
     report(touches, weights)
+    if chosen.mean_with:
+        weights = mean(weights, runpy.run_path(str(chosen.mean_with))["TOLD"])
     if chosen.output:
         lines = [f'    "{name}": {value:.3f},' for name, value in weights.items() if abs(value) >= 0.005]
         chosen.output.write_text("\n".join(['"""Weights of `told.py`, written by curator/learning/sessions.py."""', "", "TOLD = {", *lines, "}", ""]))
