@@ -31,9 +31,9 @@ def test_photos_of_one_source_stay_together_and_house_fronts_are_dealt_out() -> 
 
 
 def test_the_stranger_is_the_net_of_the_other_half() -> None:
-    fold = {"x.jpg": "a", "y.jpg": "b"}
-    assert folds.stranger_to("x.jpg", fold, Path("nets")) == Path("nets/b.onnx")
-    assert folds.stranger_to("y.jpg", fold, Path("nets")) == Path("nets/a.onnx")
+    names = ["card_1.jpg", "tool_1.jpg"]
+    assert folds.fold_of(names) == {"card_1.jpg": "a", "tool_1.jpg": "b"}
+    assert folds.strangers(names, Path("nets")) == {"card_1.jpg": Path("nets/b.onnx"), "tool_1.jpg": Path("nets/a.onnx")}
 
 
 def test_each_half_is_a_folder_of_its_own(tmp_path: Path) -> None:

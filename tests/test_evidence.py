@@ -174,10 +174,10 @@ def test_case_says_whether_it_was_passed_on(tmp_path: Path, monkeypatch: pytest.
     label = Label("a.png", 8, 4, "flip", frozenset({4}), True, "easy", "drawn", None)
     case = cases.case_of(tmp_path, label, passed_on=True)
     assert case.passed_on
-    assert case.hits.tolist() == [len(found) == 8 for _, _, found in case.sets]
-    assert case.named == [len(found) in (8, 9) for _, _, found in case.sets]
+    assert case.hits.tolist() == [len(found.things) == 8 for found in case.sets]
+    assert case.named == [len(found.things) in (8, 9) for found in case.sets]
     assert case.pixels.shape == (188, 320, 3)
-    assert any(len(found) == 8 for _, _, found in case.sets)
+    assert any(len(found.things) == 8 for found in case.sets)
 
 
 class Seen:

@@ -12,6 +12,7 @@ from multiprocessing import Pool
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
@@ -31,27 +32,24 @@ Boxes = NDArray[np.float64]  # (n, 4) top, left, bottom, right in pixels
 def gather(folder: Path, nets: Path) -> list[Case]:
     """Every photo whose boxes are all there, as its stranger sees it."""
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
-    fold = folds.fold_of(list(boxes))
-    known = real.COMPLETE
-    jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if real.source_of(name) in known and real.source_of(name) not in DOUBTFUL]
-    jobs.sort(key=lambda job: fold[job[0]])
+    strangers = folds.strangers(list(boxes), nets)
+    certain = set(real.COMPLETE) - DOUBTFUL
+    jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if real.source_of(name) in certain]
     with Pool(PROCESSES) as pool:
-        return [case for case in pool.map(partial(_case, folder=folder, fold=fold, nets=nets), jobs, chunksize=8) if case is not None]
+        return [case for case in pool.map(partial(_case, folder=folder, strangers=strangers), jobs, chunksize=8) if case is not None]
 
 
-def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, fold: dict[str, str], nets: Path) -> Case | None:
-    import cv2
-
+def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, strangers: dict[str, Path]) -> Case | None:
     cv2.setNumThreads(1)
     name, boxes = job
-    network.use(folds.stranger_to(name, fold, nets))
+    network.use(strangers[name])
     pixels, _ = look.framed(photo.load(folder / "images" / name), None)
-    every = [(m.features, m.fitted, m.things) for m in judge.measured(find_all(pixels))]
+    every = judge.measured(find_all(pixels))
     meant = _meant(boxes, (pixels.shape[0], pixels.shape[1]))
     if not every or not meant:
         return None
-    hits = np.array([any(_is(things, one) for one in meant) for _, _, things in every])
-    parts = [_parts(things, meant[-1]) for _, _, things in every]
+    hits = np.array([any(_is(m.things, one) for one in meant) for m in every])
+    parts = [_parts(m.things, meant[-1]) for m in every]
     known: list[bool | None] = [None if part and not hit else bool(hit) for hit, part in zip(hits, parts, strict=True)]
     double = any(len(one) % 2 == 0 for one in meant)
     return Case(f"boxed-{real.source_of(name)}", every, hits, known, known, double, True, pixels, boxed=True, share=SHARE)

@@ -67,22 +67,22 @@ def choice(x: list[Array], y: list[Array], ridge: float, weight: Sequence[float]
 
 def fit_count(cases: list[Case], ridge: float = 60.0) -> dict[str, float]:
     """Weights of COUNT, from photos of which some set is the one meant."""
-    names = sorted({name for case in cases for features, _, _ in case.sets for name in features})
+    names = sorted({name for case in cases for m in case.sets for name in m.features})
     fit = [case for case in cases if case.hits.any()]
-    x = [table([features for features, _, _ in case.sets], names)[:, 1:] for case in fit]
+    x = [table([m.features for m in case.sets], names)[:, 1:] for case in fit]
     weights = choice(x, [case.hits.astype(float) for case in fit], ridge, [case.share for case in fit])
     return {n: float(v) for n, v in zip(names, weights, strict=True)}
 
 
 def ranked(case: Case, count: dict[str, float]) -> list[tuple[judge.Belief, int]]:
     """What is believed of each of the case's sets, and which it is; the most believed first."""
-    believed = judge.beliefs([f for f, _, _ in case.sets], [len(things) for _, _, things in case.sets], count)
+    believed = judge.beliefs([m.features for m in case.sets], [len(m.things) for m in case.sets], count)
     return sorted(zip(believed, range(len(believed)), strict=True), key=lambda item: -item[0].own)
 
 
 def _fact(case: Case, belief: judge.Belief, i: int) -> dict[str, float] | None:
     """What FACT weighs of one set; None where it shows no double."""
-    features, fitted, things = case.sets[i]
+    things, fitted, features = case.sets[i]
     if not fitted or len(things) > 2 * LARGEST_HALF:
         return None
     if i not in case.looks:  # what the pixels say does not depend on the weights
@@ -124,7 +124,7 @@ def _judged(case: Case, count: dict[str, float], fact: dict[str, float]) -> Answ
     features = None if best is None else _fact(case, *best)
     if best is not None and features is not None:
         belief, i = best
-        known, (_, fitted, things) = case.strict[i], case.sets[i]
+        known, (things, fitted, _) = case.strict[i], case.sets[i]
         if known is None:
             return None
         confidence, right = judge.weigh(features, fact), known
@@ -227,11 +227,16 @@ def _figures(answers: list[Answer]) -> None:
     print(f"  ECE {error / max(1, asked.sum()):.3f}; AUGRC {float(np.trapezoid(curve[:, 1], curve[:, 0])):.3f}")
 
 
+def as_source(title: str, weights: dict[str, float]) -> list[str]:
+    """The lines of a dict of weights; what is nearly nothing is left out."""
+    return [f"{title} = {{", *(f'    "{k}": {v:.3f},' for k, v in weights.items() if abs(v) >= 0.005), "}"]
+
+
 def write(output: Path, names: str, photos: int, count: dict[str, float], fact: dict[str, float], sure: float) -> None:
     """The fitted numbers as a module."""
     lines = ['"""The judge\'s numbers, written by curator/learning/calibrate.py; see DEVELOPERS.md for the photos behind them."""', ""]
     for title, weights in (("COUNT", count), ("FACT", fact)):
-        lines += [f"{title} = {{", *(f'    "{k}": {v:.3f},' for k, v in weights.items() if abs(v) >= 0.005), "}", ""]
+        lines += [*as_source(title, weights), ""]
     lines += [f"FACT_SURE = {sure:.3f}  # {photos} photos ({names}), none wrong above it when judged without its own source", "OFFER = 0.06", ""]
     output.write_text("\n".join(lines))
 

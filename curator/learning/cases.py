@@ -25,7 +25,7 @@ class Case:
     """One photo: its candidate sets with their measurements, and what a person would say of each."""
 
     source: str
-    sets: list[Any]  # (features, split, things)
+    sets: list[judge.Measured]
     hits: NDArray[np.bool_]  # which sets hold all and only the things meant
     named: list[bool | None]  # whether a careful person would defend the fact of the set; None: nobody knows
     strict: list[bool | None]  # the same, where it is tagged without asking
@@ -43,13 +43,13 @@ def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
     pixels = working(folder, label)
     if passed_on:
         pixels = _passed_on(pixels)
-    every = [(m.features, m.fitted, m.things) for m in judge.measured(find_all(pixels))]
-    numbers = [len(things) for _, _, things in every]
-    named = [n // 2 in label.allowed for n in numbers]
-    strict = [_defensible(label, n) for n in numbers]
+    every = judge.measured(find_all(pixels))
+    numbers = [len(m.things) for m in every]
+    named: list[bool | None] = [n // 2 in label.allowed for n in numbers]
+    strict: list[bool | None] = [_defensible(label, n) for n in numbers]
     hits = np.array([n == label.total for n in numbers], dtype=bool)
     counted = bool(label.total and label.total > 1)
-    return Case(f"{folder.name}-{label.source}", every, hits, list(named), list(strict), label.half is not None, counted, pixels, passed_on)
+    return Case(f"{folder.name}-{label.source}", every, hits, named, strict, label.half is not None, counted, pixels, passed_on)
 
 
 def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:

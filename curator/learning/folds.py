@@ -25,9 +25,9 @@ def fold_of(names: list[str]) -> dict[str, str]:
     return {name: dealt.get(name) or ("a" if source_of(name) in FIRST else "b") for name in names}
 
 
-def stranger_to(name: str, fold: dict[str, str], nets: Path) -> Path:
-    """The net that has not seen this photo: `a.onnx` and `b.onnx` are called after the half they know."""
-    return nets / ("b.onnx" if fold[name] == "a" else "a.onnx")
+def strangers(names: list[str], nets: Path) -> dict[str, Path]:
+    """For each photo the net that has not seen it: `a.onnx` and `b.onnx` are called after the half they know."""
+    return {name: nets / ("b.onnx" if half == "a" else "a.onnx") for name, half in fold_of(names).items()}
 
 
 def write(folder: Path, output: Path) -> dict[str, int]:

@@ -18,6 +18,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.learning.real import source_of
+
 Image = NDArray[np.uint8]
 Row = tuple[str, str, Image]  # sort (sprite, texture, ground), group of things alike, picture RGB or RGBA
 LIMIT = 16 * 2**20
@@ -231,7 +233,7 @@ def cutouts(folder: Path, longer: int = 170, most: int = 60) -> Iterator[Row]:
     """Clean cut-outs of whole, separate things, at most so many a source."""
     taken: dict[str, int] = {}
     for name, entry in json.loads((folder / "boxes.json").read_text()).items():
-        source = name.split("_")[0].rstrip("0123456789")
+        source = source_of(name)
         if source not in CUTOUTS or taken.get(source, 0) >= most:
             continue
         raw = _photo(folder, name)
@@ -271,7 +273,7 @@ def grounds(folder: Path, most: int = 26, size: int = 224) -> Iterator[Row]:
     rng = np.random.default_rng(7)
     taken: dict[str, int] = {}
     for name, entry in json.loads((folder / "boxes.json").read_text()).items():
-        source = name.split("_")[0].rstrip("0123456789")
+        source = source_of(name)
         if source not in GROUNDS or taken.get(source, 0) >= most:
             continue
         raw = _photo(folder, name)
@@ -366,7 +368,7 @@ def main() -> None:
                 {
                     f"  {n.split('_')[0].rstrip('0123456789')}: {e['licence']}"
                     for n, e in entries.items()
-                    if n.split("_")[0].rstrip("0123456789") in CUTOUTS + GROUNDS
+                    if source_of(n) in CUTOUTS + GROUNDS
                 }
             )
         )

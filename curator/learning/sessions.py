@@ -22,6 +22,7 @@ import cv2
 import numpy as np
 
 from curator.learning import calibrate, folds, person, real, scenes
+from curator.learning.cases import PROCESSES
 from curator.records import Look, Photo, ThingSet
 from curator.seeing import judge, look, network, photo, sets, told
 from curator.seeing.weights_told import TOLD
@@ -132,11 +133,10 @@ def main() -> None:
     boxes = json.loads((chosen.folder / "boxes.json").read_text())
     jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if real.source_of(name) in real.COMPLETE]
     random.Random(5).shuffle(jobs)
-    fold = folds.fold_of(list(boxes))
-    nets = {name: folds.stranger_to(name, fold, chosen.nets) for name in boxes} if chosen.nets else {}
-    with Pool(2) as pool:
+    nets = folds.strangers(list(boxes), chosen.nets) if chosen.nets else {}
+    with Pool(PROCESSES) as pool:
         found = pool.map(partial(_on_photo, folder=chosen.folder, nets=nets), jobs[: chosen.photos], chunksize=8)
-    with Pool(2) as pool:
+    with Pool(PROCESSES) as pool:  # others, which look with the net that is shipped
         found += pool.map(_on_drawn, range(FIRST_SEED, FIRST_SEED + chosen.drawn), chunksize=8)
     touches = [touch for one in found for touch in one]
     weights = fitted(touches)
@@ -145,8 +145,8 @@ def main() -> None:
     if chosen.mean_with:
         weights = mean(weights, runpy.run_path(str(chosen.mean_with))["TOLD"])
     if chosen.output:
-        lines = [f'    "{name}": {value:.3f},' for name, value in weights.items() if abs(value) >= 0.005]
-        chosen.output.write_text("\n".join(['"""Weights of `told.py`, written by curator/learning/sessions.py."""', "", "TOLD = {", *lines, "}", ""]))
+        head = '"""Weights of `told.py`, written by curator/learning/sessions.py."""'
+        chosen.output.write_text("\n".join([head, "", *calibrate.as_source("TOLD", weights), ""]))
 
 
 if __name__ == "__main__":

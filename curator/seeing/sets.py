@@ -68,6 +68,11 @@ def inside(places: NDArray[np.float64], things: ThingSet, *, slack: float = 0.0)
     return held
 
 
+def on(places: NDArray[np.float64], things: ThingSet) -> NDArray[np.bool_]:
+    """(n, things): which places (n, 2; row, col) lie within half a width of which things' centres."""
+    return np.asarray(cdist(places, things.centers) <= 0.5 * things.widths[None], np.bool_)
+
+
 def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
     """Share of the things (of the larger set) matched one to one within `reach` widths; 1 is the same set."""
     return len(partners(a, b, reach=reach)[0]) / max(len(a), len(b), 1)

@@ -11,7 +11,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.distance import cdist
 
 from curator.records import ThingSet
 from curator.seeing import network, sets
@@ -96,9 +95,7 @@ def _left_out(things: ThingSet, peaks: Peaks) -> float:
     """Summed scores of the peaks that lie on none of the things."""
     if not len(peaks):
         return 0.0
-    apart = cdist(peaks.centers, things.centers)
-    on_one = (apart <= 0.5 * things.widths[None]).any(1)
-    return float(peaks.scores[~on_one].sum())
+    return float(peaks.scores[~sets.on(peaks.centers, things).any(1)].sum())
 
 
 def _heat_under(things: ThingSet, heat: network.Maps, shrink: float) -> list[float]:

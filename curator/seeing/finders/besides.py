@@ -6,15 +6,15 @@ tells that they are not all. Learned from photos whose source the net had not se
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.distance import cdist
 
 from curator.records import ThingSet
-from curator.seeing import network
+from curator.seeing import network, sets
 from curator.seeing.network import Peaks, Sight
 
 LEVELS = ("main", "whole", "part")
@@ -26,11 +26,9 @@ Values = NDArray[np.float64]
 
 
 class Others(NamedTuple):
-    """Every peak of one level at every size of the picture, in one array, and where each size begins."""
+    """The peaks of one level at all sizes of the picture, and at which size each was seen."""
 
-    peaks: list[Peaks]
-    centers: Values
-    extents: Values
+    peaks: Peaks
     size_of: NDArray[np.intp]
 
 
@@ -38,9 +36,9 @@ def others(sights: list[Sight]) -> dict[str, Others]:
     """The peaks of every level."""
     found = {}
     for level in LEVELS:
-        peaks = [network.peaks(s, level, least=LEAST, most=MOST) for s in sights]
-        size_of = np.repeat(np.arange(len(peaks)), [len(p) for p in peaks])
-        found[level] = Others(peaks, np.concatenate([p.centers for p in peaks]), np.concatenate([p.extents for p in peaks]), size_of)
+        seen = [network.peaks(s, level, least=LEAST, most=MOST) for s in sights]
+        together = Peaks(*(np.concatenate([getattr(p, field.name) for p in seen]) for field in dataclasses.fields(Peaks)))
+        found[level] = Others(together, np.repeat(np.arange(len(seen)), [len(p) for p in seen]))
     return found
 
 
@@ -50,8 +48,8 @@ def clues(things: ThingSet, sights: list[Sight], every: dict[str, Others]) -> di
     Of the main map (`seen_besides_`) for COUNT and FACT, of the other two levels (`besides_`) for FACT alone.
     """
     found: dict[str, float] = {}
-    middles = [network.embedding(s, things.centers).mean(0) for s in sights]
-    middles = [m / max(1e-6, float(np.linalg.norm(m))) for m in middles]
+    middles = np.array([network.embedding(s, things.centers).mean(0) for s in sights])
+    middles /= np.maximum(1e-6, np.linalg.norm(middles, axis=1, keepdims=True))
     for level, seen in every.items():
         prefix = "seen_besides" if level == "main" else f"besides_{level}"
         for name, values in _clearest(things, seen, middles):
@@ -59,24 +57,19 @@ def clues(things: ThingSet, sights: list[Sight], every: dict[str, Others]) -> di
     return found
 
 
-def _clearest(things: ThingSet, seen: Others, middles: list[Values]) -> Iterator[tuple[str, Values]]:
+def _clearest(things: ThingSet, seen: Others, middles: Values) -> Iterator[tuple[str, Values]]:
     """By measure, the largest value at each size of the picture."""
-    free = _left_out(things, seen)
+    peaks, free = seen.peaks, _left_out(things, seen.peaks)
     boxes = np.array([t.box for t in things.things], dtype=np.float64)
     usual = float(np.median(np.sqrt((boxes[:, 2:] - boxes[:, :2]).prod(1))))
-    size = np.sqrt(seen.extents.prod(1)) / max(1.0, usual)
-    scores = np.concatenate([p.scores for p in seen.peaks])
-    alike = np.concatenate([p.embed @ m for p, m in zip(seen.peaks, middles, strict=True)]).clip(0, 1)
+    size = np.sqrt(peaks.extents.prod(1)) / max(1.0, usual)
+    alike = (peaks.embed * middles[seen.size_of]).sum(1).clip(0, 1)
     sized = free & (size > SIZED[0]) & (size < SIZED[1])
-    for name, value in (("any", scores * (free & (size > ANY))), ("sized", scores * sized), ("like", scores * alike * sized)):
-        yield name, np.array([value[seen.size_of == k].max(initial=0.0) for k in range(len(seen.peaks))])
+    for name, value in (("any", free & (size > ANY)), ("sized", sized), ("like", alike * sized)):
+        yield name, np.array([(peaks.scores * value)[seen.size_of == k].max(initial=0.0) for k in range(len(middles))])
 
 
-def _left_out(things: ThingSet, seen: Others) -> NDArray[np.bool_]:
+def _left_out(things: ThingSet, peaks: Peaks) -> NDArray[np.bool_]:
     """Which peaks are on none of the things, in none of their boxes, and hold none of them."""
-    boxes = np.array([t.box for t in things.things], dtype=np.float64)
-    on = (cdist(seen.centers, things.centers) <= 0.5 * things.widths[None]).any(1)
-    at = seen.centers[:, None]
-    inside = np.all((at >= boxes[None, :, :2]) & (at <= boxes[None, :, 2:]), axis=2).any(1)
-    holds = np.all(np.abs(at - things.centers[None]) <= 0.5 * seen.extents[:, None], axis=2).any(1)
-    return np.asarray(~on & ~inside & ~holds, np.bool_)
+    holds = np.all(np.abs(peaks.centers[:, None] - things.centers[None]) <= 0.5 * peaks.extents[:, None], axis=2)
+    return np.asarray(~(sets.on(peaks.centers, things) | sets.inside(peaks.centers, things) | holds).any(1), np.bool_)
