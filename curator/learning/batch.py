@@ -87,6 +87,14 @@ def _warp(image: Tensor, view: Tensor) -> Tensor:
     return F.grid_sample(x - fill, flow, mode="bilinear", padding_mode="zeros", align_corners=True) + fill
 
 
+def _mixing(count: int, device: Any) -> Tensor:
+    """(B, 3, 3): colours of another lamp or film, grey stays grey; the channels change places in one of six."""
+    turned = torch.eye(3, device=device)[torch.rand(count, 3, device=device).argsort(1)]
+    turned = torch.where(torch.rand(count, 1, 1, device=device) < 0.2, turned, torch.eye(3, device=device))
+    more = torch.empty(count, 3, 3, device=device).normal_(0, 0.06)
+    return turned + more - more.mean(2, keepdim=True)
+
+
 def _colour(x: Tensor) -> Tensor:
     b, dev = len(x), x.device
     gain = torch.exp(torch.empty(b, 1, 1, 1, device=dev).normal_(0, 0.18)) * torch.exp(torch.empty(b, 3, 1, 1, device=dev).normal_(0, 0.07))
@@ -96,6 +104,8 @@ def _colour(x: Tensor) -> Tensor:
     colour = torch.where(torch.rand(b, 1, 1, 1, device=dev) < 0.08, torch.zeros_like(colour), colour)
     x = (grey + (x - grey) * colour) * gain
     x = (x - 127) * contrast + 127
+    x = torch.einsum("bij,bjhw->bihw", _mixing(b, dev), x)
+    x = torch.where(torch.rand(b, 1, 1, 1, device=dev) < 0.15, F.avg_pool2d(x, 3, 1, 1, count_include_pad=False), x)
     x = x + torch.randn_like(x) * torch.empty(b, 1, 1, 1, device=dev).uniform_(0, 7)
     return x.clamp(0, 255)
 
