@@ -153,8 +153,8 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
 
 
 def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:
-    right = calibrate.Answer(0.96, True, True, True, True, False, False, False)
-    wrong_again = calibrate.Answer(0.90, False, True, True, True, False, True, False)
+    right = calibrate.Answer(0.96, True, True, True, True, False, False, False, 4)
+    wrong_again = calibrate.Answer(0.90, False, True, True, True, False, True, False, 4)
     sure = calibrate.report([right] * 30 + [wrong_again])
     assert sure == pytest.approx(0.925)
     said = capsys.readouterr().out

@@ -6,6 +6,7 @@ half of the photos (`folds.py`), and look at the other half: `a.onnx` and `b.onn
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from functools import partial
 from multiprocessing import Pool
@@ -29,14 +30,17 @@ SAME = 0.85  # of the things in boxes of their own, and of the boxes: the set th
 Boxes = NDArray[np.float64]  # (n, 4) top, left, bottom, right in pixels
 
 
-def gather(folder: Path, nets: Path) -> list[Case]:
-    """Every photo whose boxes are all there, as its stranger sees it."""
+def gather(folder: Path, nets: list[Path]) -> list[Case]:
+    """Every photo whose boxes are all there, as its stranger of each folder of nets sees it; what others than the first see is no witness of its own."""
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
-    strangers = folds.strangers(list(boxes), nets)
     certain = set(real.COMPLETE) - DOUBTFUL
     jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if real.source_of(name) in certain]
-    with Pool(PROCESSES) as pool:
-        return [case for case in pool.map(partial(_case, folder=folder, strangers=strangers), jobs, chunksize=8) if case is not None]
+    found = []
+    for k, pair in enumerate(nets):
+        with Pool(PROCESSES) as pool:
+            seen = pool.map(partial(_case, folder=folder, strangers=folds.strangers(list(boxes), pair)), jobs, chunksize=8)
+        found += [dataclasses.replace(case, passed_on=k > 0, share=SHARE / len(nets)) for case in seen if case is not None]
+    return found
 
 
 def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, strangers: dict[str, Path]) -> Case | None:
@@ -52,7 +56,7 @@ def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, strangers: dict[s
     parts = [_parts(m.things, meant[-1]) for m in every]
     known: list[bool | None] = [None if part and not hit else bool(hit) for hit, part in zip(hits, parts, strict=True)]
     double = any(len(one) % 2 == 0 for one in meant)
-    return Case(f"boxed-{real.source_of(name)}", every, hits, known, known, double, True, pixels, boxed=True, share=SHARE)
+    return Case(f"boxed-{real.source_of(name)}", every, hits, known, known, double, True, pixels, boxed=True)
 
 
 def _meant(boxes: list[dict[str, Any]], size: tuple[int, int]) -> list[Boxes]:

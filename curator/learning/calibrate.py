@@ -115,6 +115,7 @@ class Answer(NamedTuple):
     capped: bool  # some reason forbids `sure`
     passed_on: bool  # not the photo itself: no witness of its own
     boxed: bool
+    things: int
 
 
 def _judged(case: Case, count: dict[str, float], fact: dict[str, float]) -> Answer | None:
@@ -130,7 +131,8 @@ def _judged(case: Case, count: dict[str, float], fact: dict[str, float]) -> Answ
         confidence, right = judge.weigh(features, fact), known
         capped = judge.capped(judge.reasons_against(features, belief, fitted[0], len(things)))
     total = best is not None and bool(case.hits[best[1]])
-    return Answer(confidence, right, case.double, total, case.counted, capped, case.passed_on, case.boxed)
+    things = 0 if best is None else len(case.sets[best[1]].things)
+    return Answer(confidence, right, case.double, total, case.counted, capped, case.passed_on, case.boxed, things)
 
 
 def out_of_fold(cases: list[Case]) -> list[Answer]:
@@ -184,31 +186,38 @@ def curve_svg(curve: Array, sure: float) -> str:
     )
 
 
-def report(every: list[Answer]) -> float:
-    """Print figures and return the threshold for `sure`: above the most confident wrong fact that no reason caps, with a margin.
+def report(every: list[Answer]) -> tuple[float, float]:
+    """Print figures and return the thresholds for `sure`, of more than two things and of two.
 
-    The threshold minds the photos passed on and the boxed ones too; the figures count each photo once, as it is, and the boxed ones apart.
+    Each lies above the most confident wrong fact of its sort that no reason caps, with a margin (a threshold a category, after
+    Vovk et al. 2003, Mondrian confidence machine). They mind the photos passed on and the boxed ones too; the figures count each
+    photo once, as it is, and the boxed ones apart.
     """
     own = [a for a in every if not a.passed_on]
     for title, answers in (("labelled", [a for a in own if not a.boxed]), ("boxed, seen by a stranger", [a for a in own if a.boxed])):
         if answers:
             print(f"{title}:")
             _figures(answers)
-    wrong = np.array(sorted((a.confidence for a in every if not a.right and not a.capped), reverse=True))
-    print("most confident wrong facts that no reason caps", np.round(wrong[:8], 3))
-    sure = float(wrong[0] + MARGIN * (1 - wrong[0])) if len(wrong) else 0.9
-    free = [a for a in own if not a.capped]
-    confidence, right = np.array([a.confidence for a in free]), np.array([a.right for a in free])
-    print("of all answers that no reason caps:")
-    for risk in (0.02, 0.05, 0.1):
-        print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {fixed_sequence(confidence, right, risk):.3f}")
-    taken = confidence >= sure
-    print(f"sure at {sure:.3f}: {taken.sum()} taken, {(taken & ~right).sum()} wrong, at most {bound((taken & ~right).sum(), taken.sum()):.3f} wrong with probability 0.9")
+    more, two = (_threshold([a for a in every if (a.things == 2) == pair], "two things" if pair else "more things") for pair in (False, True))
+    taken = [a for a in own if not a.capped and a.confidence >= (two if a.things == 2 else more)]
+    wrong = sum(not a.right for a in taken)
+    print(f"sure: {len(taken)} taken, {wrong} wrong, at most {bound(wrong, len(taken)):.3f} wrong with probability 0.9")
     for kind in (False, True):
-        some = [a for a in own if a.boxed == kind]
-        doubles = sum(a.double for a in some)
-        mine = sum(a.double and not a.capped and a.confidence >= sure for a in some)
+        doubles = sum(a.double for a in own if a.boxed == kind)
+        mine = sum(a.double for a in taken if a.boxed == kind)
         print(f"  {'boxed' if kind else 'labelled'}: {mine} of {doubles} doubles, {mine / max(1, doubles):.2f}")
+    return more, two
+
+
+def _threshold(answers: list[Answer], title: str) -> float:
+    """MARGIN of the way from the most confident wrong fact that no reason caps to certainty."""
+    wrong = np.array(sorted((a.confidence for a in answers if not a.right and not a.capped), reverse=True))
+    sure = float(wrong[0] + MARGIN * (1 - wrong[0])) if len(wrong) else 0.9
+    print(f"{title}: most confident wrong facts that no reason caps {np.round(wrong[:8], 3)}; sure at {sure:.3f}")
+    free = [a for a in answers if not a.capped and not a.passed_on]
+    for risk in (0.02, 0.05, 0.1):
+        threshold = fixed_sequence(np.array([a.confidence for a in free]), np.array([a.right for a in free]), risk)
+        print(f"  Learn then Test, at most {risk:.2f} wrong with probability 0.9: threshold {threshold:.3f}")
     return sure
 
 
@@ -232,12 +241,13 @@ def as_source(title: str, weights: dict[str, float]) -> list[str]:
     return [f"{title} = {{", *(f'    "{k}": {v:.3f},' for k, v in weights.items() if abs(v) >= 0.005), "}"]
 
 
-def write(output: Path, names: str, photos: int, count: dict[str, float], fact: dict[str, float], sure: float) -> None:
+def write(output: Path, names: str, photos: int, count: dict[str, float], fact: dict[str, float], sure: tuple[float, float]) -> None:
     """The fitted numbers as a module."""
     lines = ['"""The judge\'s numbers, written by curator/learning/calibrate.py; see DEVELOPERS.md for the photos behind them."""', ""]
     for title, weights in (("COUNT", count), ("FACT", fact)):
         lines += [*as_source(title, weights), ""]
-    lines += [f"FACT_SURE = {sure:.3f}  # {photos} photos ({names}), none wrong above it when judged without its own source", "OFFER = 0.06", ""]
+    note = f"# {photos} photos ({names}), none wrong above it when judged without its own source"
+    lines += [f"FACT_SURE = {sure[0]:.3f}  {note}", f"FACT_SURE_TWO = {sure[1]:.3f}  # of two things", "OFFER = 0.06", ""]
     output.write_text("\n".join(lines))
 
 
@@ -245,7 +255,7 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("folders", nargs="+", type=Path)
     options.add_argument("--boxed", type=Path, help="photos with boxes that the net was trained on")
-    options.add_argument("--nets", type=Path, default=Path(".learn/cross"), help="a.onnx and b.onnx, each a stranger to half of them")
+    options.add_argument("--nets", type=Path, nargs="+", default=[Path(".learn/cross")], help="folders of a.onnx and b.onnx, each a stranger to half of them")
     options.add_argument("-o", "--output", type=Path)
     options.add_argument("--plot", type=Path, help="the risk-coverage curve as SVG")
     chosen = options.parse_args()
@@ -257,7 +267,7 @@ def main() -> None:
     if chosen.plot:
         own = [a for a in answers if not a.passed_on and not a.boxed]
         curve = risk_coverage(np.array([a.confidence for a in own]), np.array([a.right for a in own]))
-        chosen.plot.write_text(curve_svg(curve, sure))
+        chosen.plot.write_text(curve_svg(curve, sure[0]))
     count = fit_count(cases)
     fact = fit_fact(cases, count)
     if chosen.output:

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import evidence, halves, sets
-from curator.seeing.weights import COUNT, FACT, FACT_SURE, OFFER
+from curator.seeing.weights import COUNT, FACT, FACT_SURE, FACT_SURE_TWO, OFFER
 
 MOST_READINGS = 8
+DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 MOST_THINGS = 64
 FAINT = 0.5  # of the usual heat: less under one thing caps the grade
 ON_TIPS = 0.6  # share of the things with a limb's tip on them from which they are taken for limbs
@@ -25,6 +26,7 @@ FEWEST_LIMBS = 6
 ODD = 0.35  # a quarter of `evidence.oddest`: one thing 1.4 times as far from the usual colour as any other; such answers are wrong three times as often as right
 GOES_ON = 0.27  # of the looks of a row's last thing: with more, what is left of its next place at the edge is taken for one more
 UNLIKE = 0.2  # product of embeddings to which training pushes two kinds apart: any two things make 1+1, only their looks say that they belong together
+RELATED = 0.62  # a correlation of a quarter (0.5 is none): with less, of partners' looks and of the mirror picture, the places alone make the halves
 LIKELY, LIKELY_TWO = 0.45, 0.6  # a number less likely than that caps the grade; two things are soon found in any photo (nine in ten right ones have .79)
 UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
@@ -124,7 +126,7 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     believed = beliefs([m.features for m in every], [len(m.things) for m in every])
     order = sorted(range(len(every)), key=lambda i: -believed[i].own)
     found: list[Reading] = []
-    for rank, i in enumerate(order[:MOST_READINGS]):
+    for rank, i in enumerate(_listed(order, every)):
         (things, fitted, features), belief = every[i], believed[i]
         if fitted and len(things) <= 2 * LARGEST_HALF:
             found += [_double(pixels, things, split, features, belief) for split in fitted[: 2 if rank == 0 else 1]]
@@ -135,8 +137,20 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     return _ordered(found)
 
 
+def _listed(order: list[int], every: list[Measured]) -> list[int]:
+    """Of the sets in order of belief those to be read: the first, the likeliest of the next other counts in two halves, the rest as believed."""
+    seen = {len(every[i].things) for i in order[:1]}
+    doubles: list[int] = []
+    for i in order[1:]:
+        n = len(every[i].things)
+        if n not in seen and every[i].fitted and n <= 2 * LARGEST_HALF and len(doubles) < DOUBLES_NEXT:
+            seen.add(n)
+            doubles.append(i)
+    return [*order[:1], *doubles, *(i for i in order[1:] if i not in doubles)][:MOST_READINGS]
+
+
 def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
-    """As judged, but a second way to halve the same things comes after other counts that are nearly as likely."""
+    """As judged, but after the first come the likeliest other doubles, since a double is what is looked for, and last what repeats a count."""
     first, rest = found[0], found[1:]
     seen = {len(first.things)}
     ahead: list[Reading] = []
@@ -144,7 +158,9 @@ def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
     for reading in rest:
         (behind if len(reading.things) in seen else ahead).append(reading)
         seen.add(len(reading.things))
-    return tuple([first, *ahead, *behind][:MOST_READINGS])
+    doubles = [reading for reading in ahead if reading.fact][:DOUBLES_NEXT]
+    ahead = [reading for reading in ahead if reading not in doubles]
+    return tuple([first, *doubles, *ahead, *behind][:MOST_READINGS])
 
 
 def distinct(candidates: list[ThingSet]) -> list[ThingSet]:
@@ -178,11 +194,16 @@ def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, bel
     features = fact_features(base, belief, split, pixels, things)
     confidence = weigh(features, FACT)
     reasons = reasons_against(features, belief, split, len(things))
-    grade: Grade = "sure" if confidence >= FACT_SURE and not capped(reasons) else "check"
+    grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
     if confidence < OFFER:
         note = f"{len(things)} things were counted, but hardly in two equal halves."
         return Reading(things, split, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
     return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
+
+
+def surely(n: int) -> float:
+    """The confidence from which a double of n things is tagged without asking: two things are soon found, so they have a threshold of their own."""
+    return FACT_SURE_TWO if n == 2 else FACT_SURE
 
 
 def capped(reasons: tuple[Reason, ...]) -> bool:
@@ -224,7 +245,9 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("edge", 0.6 if f["cut"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
         Reason("beyond", 0.6 if f["beyond"] > GOES_ON else 0.0, "A row seems to go on at the edge of the photo; one more may be cut off there."),
         Reason("unseen", 0.6 if _unseen(f) else 0.0, "Nothing clear was seen in the places that were counted."),
+        Reason("sizes", 0.6 if f.get("net_joined", 0.0) else 0.0, "No single look at the photo shows all of these things together; check the count."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 or (n == 2 and f["kin"] < UNLIKE) else 0.0, "The things do not look much alike."),
+        Reason("differ", 0.6 if n > 2 and max(f["partners"], f["mirror"]) < RELATED else 0.0, "The two halves do not look alike; only the places match."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),
         Reason("chance", 0.4 if f["weak"] and n > 2 else 0.0, "So few things would often look like two halves by chance."),
         Reason("few", 0.2 if n == 2 else 0.0, "Any two things make 1+1; check that they are the ones you mean."),

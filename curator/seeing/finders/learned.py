@@ -1,7 +1,7 @@
 """Things that repeat as the trained net sees them, at several sizes of the same photo.
 
 Large things break into parts in a large picture and small ones vanish in a small one, so each size gives its own sets;
-a set that several sizes give is believed more.
+a set that several sizes give is believed more. What is seen at any size gives sets as well (`joined.py`): near and far things.
 """
 
 from __future__ import annotations
@@ -16,10 +16,14 @@ from scipy.cluster.hierarchy import fcluster, linkage
 
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import network, sets
+from curator.seeing.finders.joined import joined
 from curator.seeing.network import Peaks, Sight
 
 CUTS = (network.CUT, 0.5, 0.22)  # a peak is a thing above it
 MOST = 8
+AS_LARGE = (0.55, 1.8)  # of the clear things' usual size: what else is seen at any size is one of them
+SEEN = 0.3  # heat from which a thing is seen at a size
+ANY_SIZE = ((0.2, 0.0), (0.0, 0.12), (0.35, 0.0))  # least heat at one size, and on the mean over the sizes
 ALIKE = 0.6  # product of two embeddings from which two things are one kind (training pulls to 0.95, pushes to 0.2)
 
 
@@ -28,8 +32,9 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     if not network.available():
         return []
     size = (pixels.shape[0], pixels.shape[1])
-    found = [s for sight in network.sights(pixels) for s in _at_one_size(sight, size)]
-    return agreed(found)[:MOST]
+    sights = network.sights(pixels)
+    found = agreed([s for sight in sights for s in _at_one_size(sight, size)])[:MOST]
+    return found + [s for s in _at_any_size(sights, size) if not any(_same(s, one) for one in found)]
 
 
 def main_sets(sight: Sight, size: tuple[int, int], more: Sequence[float] = ()) -> Iterator[ThingSet]:
@@ -49,6 +54,31 @@ def _at_one_size(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
         every = network.peaks(sight, level, least=0.3)
         for group in _kinds(every):
             yield _as_set(every.taken(group), len(group), sight, size, level)
+
+
+def _at_any_size(sights: list[Sight], size: tuple[int, int]) -> Iterator[ThingSet]:
+    """Sets of what is as large as the clear things and clear enough at one size, or at all together."""
+    every = joined(sights)
+    if not len(every.peaks):
+        return
+    mean, most = every.peaks.scores, every.heat.max(1)
+    ratio = every.wide / np.median(every.wide[mean >= 0.5 * mean[0]])
+    seen: list[NDArray[np.bool_]] = []
+    for at_one, at_all in ANY_SIZE:
+        own = (ratio > AS_LARGE[0]) & (ratio < AS_LARGE[1]) & (most >= at_one) & (mean >= at_all)
+        if own.any() and not any(np.array_equal(own, one) for one in seen):
+            seen.append(own)
+            peaks = every.peaks.taken(np.concatenate([np.nonzero(own)[0], np.nonzero(~own)[0]]))
+            yield _as_joined(peaks, every.heat[own], sights, size)
+
+
+def _as_joined(found: Peaks, heat: NDArray[np.float64], sights: list[Sight], size: tuple[int, int]) -> ThingSet:
+    """The first of the peaks, as many as there are rows of heat (things, sizes), as a set; belief is the mean over the sizes."""
+    alone = [_as_set(found, len(heat), sight, size, "main") for sight in sights]
+    shared = {name: float(np.mean([s.clues[name] for s in alone])) for name in ("net_count", "net_scale")}
+    at_sizes = float(((heat >= SEEN).sum(1) - 1).clip(0).mean()) / max(1, len(sights) - 1)
+    clues = {**alone[0].clues, **shared, "net_large": 0.0, "net_small": 0.0, "net_sizes": at_sizes, "net_joined": 1.0}
+    return dataclasses.replace(alone[0], clues=clues, support=_support(clues))
 
 
 def _widest_gap(scores: NDArray[np.float64]) -> float:
@@ -83,8 +113,11 @@ def _as_set(found: Peaks, count: int, sight: Sight, size: tuple[int, int], level
         "net_count": float(sight.count[min(count, 25)]), "net_scale": sight.belief_in_size(float(np.mean(own.extents.max(1)))), f"net_{level}": 1.0,
         "net_large": float(sight.longer >= 512), "net_small": float(sight.longer <= 256),
     }  # fmt: skip
-    support = 0.25 * clues["net_score"] + 0.25 * clear + 0.2 * math.sqrt(clues["net_count"]) + 0.15 * clues["net_scale"]
-    return ThingSet(things, size, "learned", float(alike.mean()), support=min(0.95, support), clues=clues)
+    return ThingSet(things, size, "learned", float(alike.mean()), support=_support(clues), clues=clues)
+
+
+def _support(clues: dict[str, float]) -> float:
+    return min(0.95, 0.25 * clues["net_score"] + 0.25 * clues["net_clear"] + 0.2 * math.sqrt(clues["net_count"]) + 0.15 * clues["net_scale"])
 
 
 def _thing(found: Peaks, i: int, size: tuple[int, int], alike: float) -> Thing:
@@ -100,15 +133,19 @@ def agreed(found: list[ThingSet]) -> list[ThingSet]:
     """One of each set, with how many sizes and levels gave it; best first."""
     groups: list[list[ThingSet]] = []
     for things in sorted(found, key=lambda s: -s.support):
-        home = next((g for g in groups if len(g[0]) == len(things) and sets.same_things(g[0], things) > 0.9), None)
+        home = next((g for g in groups if _same(g[0], things)), None)
         if home is None:
             groups.append([things])
         else:
             home.append(things)
-    return sorted((_joined(g) for g in groups), key=lambda s: -s.support)
+    return sorted((_agreed(g) for g in groups), key=lambda s: -s.support)
 
 
-def _joined(group: list[ThingSet]) -> ThingSet:
+def _same(one: ThingSet, other: ThingSet) -> bool:
+    return len(one) == len(other) and sets.same_things(one, other) > 0.9
+
+
+def _agreed(group: list[ThingSet]) -> ThingSet:
     best = group[0]
     sizes = {(s.clues["net_large"], s.clues["net_small"]) for s in group}
     share = (len(sizes) - 1) / (len(network.SIZES) - 1)
