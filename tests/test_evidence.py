@@ -39,11 +39,16 @@ def test_one_empty_place_stands_out_and_many_colours_do_not() -> None:
     assert evidence.oddest(discs([egg] * 8), things(PLACES[:2])) == 0
 
 
+SOUND = {
+    "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0,
+    "partners": 0.9, "mirror": 0.8,
+}  # fmt: skip
+
+
 def reasons(**more: float) -> set[str]:
     """The reasons that cap a reading of eight things in two rows which is otherwise beyond doubt."""
     split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
-    base = {"witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "seen_same": 0.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0}
-    found = judge.reasons_against({**base, **more}, judge.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)))
+    found = judge.reasons_against({**SOUND, "seen_same": 0.0, **more}, judge.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)))
     return {r.name for r in found if r.cost >= 0.5}
 
 
@@ -75,6 +80,16 @@ def test_what_no_second_way_found_or_the_net_does_not_see_is_asked() -> None:
     assert reasons(witness=0.0) == set()
     assert reasons(seen_main=0.02, seen_whole=0.03, seen_part=0.01) == {"unseen"}
     assert reasons(seen_main=0.02, seen_whole=0.8, seen_part=0.01) == set()
+
+
+def test_halves_that_only_their_places_make_are_asked() -> None:
+    assert reasons(partners=0.55, mirror=0.52) == {"differ"}
+    assert reasons(partners=0.55, mirror=0.8) == set()  # a mirror picture whose things are not alike one by one
+    assert reasons(partners=0.8, mirror=0.52) == set()
+
+
+def test_what_no_single_size_shows_is_asked() -> None:
+    assert reasons(net_joined=1.0) == {"sizes"}
 
 
 def crossed(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarray:
@@ -152,14 +167,24 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
     assert set(attest._limb_clues(things(), few, attest._tip_counts(few), []).values()) == {0.0}
 
 
+def answer(confidence: float, right: bool, *, passed_on: bool = False, things: int = 8) -> calibrate.Answer:
+    return calibrate.Answer(confidence, right, True, True, True, False, passed_on, False, things)
+
+
 def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:
-    right = calibrate.Answer(0.96, True, True, True, True, False, False, False, 4)
-    wrong_again = calibrate.Answer(0.90, False, True, True, True, False, True, False, 4)
-    sure = calibrate.report([right] * 30 + [wrong_again])
-    assert sure == pytest.approx(0.925)
+    more, _ = calibrate.report([answer(0.96, True)] * 30 + [answer(0.90, False, passed_on=True)])
+    assert more == pytest.approx(0.925)
     said = capsys.readouterr().out
     assert "photos 30;" in said
     assert "30 taken, 0 wrong" in said
+
+
+def test_two_things_have_a_threshold_of_their_own(capsys: pytest.CaptureFixture[str]) -> None:
+    wrong = [answer(0.8, False), answer(0.96, False, things=2)]
+    more, two = calibrate.report([answer(0.9, True), answer(0.96, True, things=2), answer(0.98, True, things=2), *wrong])
+    assert (more, two) == (pytest.approx(0.85), pytest.approx(0.97))
+    assert "sure: 2 taken, 0 wrong" in capsys.readouterr().out
+    assert judge.surely(2) > judge.surely(4)
 
 
 def test_a_photo_passed_on_is_a_little_smaller_and_the_same_picture() -> None:
@@ -219,7 +244,6 @@ def test_parts_of_the_things_and_what_holds_them_are_not_left_out(monkeypatch: p
 @pytest.mark.parametrize(("n", "number", "asked"), [(2, 0.55, True), (2, 0.65, False), (8, 0.55, False), (8, 0.4, True)])
 def test_two_have_to_be_likelier_than_many(n: int, number: float, asked: bool) -> None:
     split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
-    sound = {"witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0}
-    found = judge.reasons_against(sound, judge.Belief(number, number, 0.3), split, n)
+    found = judge.reasons_against(SOUND, judge.Belief(number, number, 0.3), split, n)
     assert judge.capped(found) == asked
     assert {r.name for r in found if r.cost >= 0.5} == ({"count"} if asked else set())

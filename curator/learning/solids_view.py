@@ -240,7 +240,7 @@ def _record(image: NDArray[np.uint8], rows: list[dict[str, Any]], boxes: Any, vi
     at = np.array([r["at"] for r in rows], np.float32).reshape(-1, 2)
     for k, row in enumerate(rows):
         if "seen" in row or (at[k] < 0).any() or (at[k] >= size).any():
-            at[k] = row.get("seen", (boxes[k, :2] + boxes[k, 2:]) / 2)
+            at[k] = np.clip(row.get("seen", (boxes[k, :2] + boxes[k, 2:]) / 2), 0, size - 1)
     tips = np.array([(np.nan, np.nan) if r["tip"] is None else r["tip"] for r in rows], np.float32).reshape(-1, 2)
     axis = [(k, *r["axis"][0], *r["axis"][1], 1.0) for k, r in enumerate(rows) if r["axis"] is not None]
     column = lambda name, sort: np.array([r[name] for r in rows], sort)  # noqa: E731

@@ -1,0 +1,78 @@
+"""Which readings of a photo are offered, and in which order; what is seen at any size of the picture."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from curator.records import Box, Fact, Reading, Thing, ThingSet
+from curator.seeing import halves, judge, network
+from curator.seeing.finders import joined, learned
+
+SIZE = (340, 340)
+
+
+def things(places: list[tuple[int, int]]) -> ThingSet:
+    return ThingSet(tuple(Thing(Box(r - 10, c - 10, r + 10, c + 10), (float(r), float(c))) for r, c in places), SIZE, "test")
+
+
+def reading(n: int, fact: int | None) -> Reading:
+    return Reading(dots(n), None, None, "no", 0.5, ()) if fact is None else Reading(dots(n), halves.fit(dots(n), most=1)[0], Fact(fact), "check", 0.5, ())
+
+
+def dots(n: int) -> ThingSet:
+    return things([(40 + 60 * (i % 2), 20 + 25 * (i // 2)) for i in range(n)])
+
+
+def test_the_next_readings_are_other_doubles() -> None:
+    """A teacher who is shown nine things wants eight or ten next, not another way to see nine."""
+    found = [reading(9, None), reading(9, None), reading(11, None), reading(8, 4), reading(8, 4), reading(10, 5), reading(12, 6)]
+    assert [len(r.things) for r in judge._ordered(found)] == [9, 8, 10, 11, 12, 9, 8]
+
+
+def test_the_likeliest_doubles_are_read_however_many_other_sets_are_likelier() -> None:
+    sets = [judge.Measured(dots(n), tuple(halves.fit(dots(n), most=1)), {}) for n in (9, *[9] * 9, 8, 10, 12)]
+    assert judge._listed(list(range(13)), sets)[:4] == [0, 10, 11, 1]
+    assert len(judge._listed(list(range(13)), sets)) == judge.MOST_READINGS
+
+
+def peaks(*found: tuple[float, float, float, float]) -> network.Peaks:
+    """Peaks at row, col, of a size and a score, all alike."""
+    values = np.array(found, dtype=np.float64).reshape(-1, 4)
+    embed = np.tile(np.eye(16)[0], (len(values), 1))
+    return network.Peaks(values[:, :2], np.repeat(values[:, 2:3], 2, axis=1), values[:, 3], embed)
+
+
+NEAR = [(300.0, 50.0, 60.0, 0.9), (300.0, 250.0, 60.0, 0.8)]
+FAR = [(60.0, 120.0, 40.0, 0.7), (60.0, 180.0, 40.0, 0.6)]
+
+
+@pytest.fixture
+def sights(monkeypatch: pytest.MonkeyPatch) -> list[network.Sight]:
+    """Near things are clear in the small picture, far ones in the large one; one near thing is seen, a little aside, in both."""
+    seen = [peaks(*NEAR), peaks((302.0, 52.0, 55.0, 0.4), *FAR)]
+    count, scale = np.full(27, 1 / 27), np.full(12, 1 / 12)
+    looks = [network.Sight(np.zeros((24, 4, 4), np.float32), scale, count, 1.0, longer) for longer in (256, 512)]
+    monkeypatch.setattr(network, "peaks", lambda sight, *_, **__: seen[looks.index(sight)])
+    return looks
+
+
+def test_one_thing_seen_at_two_sizes_is_one_place(sights: list[network.Sight]) -> None:
+    found = joined.joined(sights)
+    assert found.peaks.centers.tolist() == [[300, 50], [300, 250], [60, 120], [60, 180]]
+    assert found.heat.tolist() == [[0.9, 0.4], [0.8, 0.0], [0.0, 0.7], [0.0, 0.6]]
+    assert found.peaks.scores == pytest.approx([0.65, 0.4, 0.35, 0.3])
+    assert found.wide == pytest.approx([60, 60, 40, 40])
+
+
+def test_near_and_far_things_come_together_in_a_set_of_its_own(sights: list[network.Sight]) -> None:
+    first = next(iter(learned._at_any_size(sights, SIZE)))
+    assert len(first) == 4
+    assert first.clues["net_joined"] == 1
+    assert first.clues["net_sizes"] == pytest.approx(0.25)  # one of four is seen at both sizes
+    assert all("net_joined" not in s.clues for s in learned.main_sets(sights[0], SIZE))
+
+
+def test_nothing_seen_gives_no_set(monkeypatch: pytest.MonkeyPatch, sights: list[network.Sight]) -> None:
+    monkeypatch.setattr(network, "peaks", lambda *_, **__: peaks())
+    assert list(learned._at_any_size(sights, SIZE)) == []
