@@ -82,10 +82,13 @@ def test_what_no_second_way_found_or_the_net_does_not_see_is_asked() -> None:
     assert reasons(seen_main=0.02, seen_whole=0.8, seen_part=0.01) == set()
 
 
-def test_halves_that_only_their_places_make_are_asked() -> None:
-    assert reasons(partners=0.55, mirror=0.52) == {"differ"}
-    assert reasons(partners=0.55, mirror=0.8) == set()  # a mirror picture whose things are not alike one by one
-    assert reasons(partners=0.8, mirror=0.52) == set()
+def test_halves_that_neither_looks_nor_places_show_are_asked() -> None:
+    assert reasons(partners=0.55, mirror=0.52) == set()  # two rows of four are no chance
+    four = things([(60, 60), (70, 150), (120, 90), (150, 170)])
+    split = halves.fit(four, most=1)[0]
+    for partners, mirror, asked in ((0.55, 0.52, True), (0.55, 0.8, False), (0.8, 0.52, False)):
+        found = judge.reasons_against({**SOUND, "partners": partners, "mirror": mirror}, judge.Belief(1.0, 1.0, 1.0), split, 4)
+        assert ("differ" in {r.name for r in found if r.cost >= 0.5}) is asked
 
 
 def test_what_no_single_size_shows_is_asked() -> None:

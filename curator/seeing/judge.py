@@ -26,7 +26,8 @@ FEWEST_LIMBS = 6
 ODD = 0.35  # a quarter of `evidence.oddest`: one thing 1.4 times as far from the usual colour as any other; such answers are wrong three times as often as right
 GOES_ON = 0.27  # of the looks of a row's last thing: with more, what is left of its next place at the edge is taken for one more
 UNLIKE = 0.2  # product of embeddings to which training pushes two kinds apart: any two things make 1+1, only their looks say that they belong together
-RELATED = 0.62  # a correlation of a quarter (0.5 is none): with less, of partners' looks and of the mirror picture, the places alone make the halves
+RELATED = 0.62  # a correlation of a quarter (0.5 is none): halves with less are not alike
+BY_CHANCE = 0.003  # as many fits as good are expected among random dots: at most one of a hundred random sets has one (`tests/test_halves.py`)
 LIKELY, LIKELY_TWO = 0.45, 0.6  # a number less likely than that caps the grade; two things are soon found in any photo (nine in ten right ones have .79)
 UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
@@ -225,6 +226,11 @@ def _limbs_doubted(f: Features, split: Halves, n: int) -> bool:
     return n < FEWEST_LIMBS or not (one_body or seen_twice)
 
 
+def _differ(f: Features, split: Halves) -> bool:
+    """Whether neither the looks (thing by thing, or as a mirror picture) nor places beyond chance show two halves."""
+    return max(f["partners"], f["mirror"]) < RELATED and split.chance > BY_CHANCE
+
+
 def _unseen(f: Features) -> bool:
     """Whether the trained net, where it was asked, sees nothing under the things at any level."""
     return max(f.get(name, 1.0) for name in ("seen_main", "seen_whole", "seen_part")) < UNSEEN
@@ -247,7 +253,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("unseen", 0.6 if _unseen(f) else 0.0, "Nothing clear was seen in the places that were counted."),
         Reason("sizes", 0.6 if f.get("net_joined", 0.0) else 0.0, "No single look at the photo shows all of these things together; check the count."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 or (n == 2 and f["kin"] < UNLIKE) else 0.0, "The things do not look much alike."),
-        Reason("differ", 0.6 if n > 2 and max(f["partners"], f["mirror"]) < RELATED else 0.0, "The two halves do not look alike; only the places match."),
+        Reason("differ", 0.6 if n > 2 and _differ(f, split) else 0.0, "The two halves do not look alike; only the places match."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),
         Reason("chance", 0.4 if f["weak"] and n > 2 else 0.0, "So few things would often look like two halves by chance."),
         Reason("few", 0.2 if n == 2 else 0.0, "Any two things make 1+1; check that they are the ones you mean."),
