@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from multiprocessing.pool import ThreadPool
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from curator.learning import boxed, folds, real
+from curator.learning.cases import Case
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import network
 
@@ -78,3 +80,19 @@ def test_another_net_answers_for_the_same_picture(monkeypatch: pytest.MonkeyPatc
     finally:
         network.use(own)
     assert asked == [own] * 3 + [Path("another.onnx")] * 3
+
+
+def test_a_photo_that_two_strangers_see_counts_once(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """What the second pair of nets sees is weighed, but it is no second photo."""
+    (tmp_path / "boxes.json").write_text(json.dumps({name: {"boxes": BOXES} for name in ("card_1.jpg", "tool_1.jpg", "pear_1.jpg", "bolt_1.jpg")}))
+
+    def case(job: tuple[str, object], folder: Path, strangers: dict[str, Path]) -> Case:
+        return Case(str(strangers[job[0]]), [], np.zeros(0, bool), [], [], True, True)
+
+    monkeypatch.setattr(boxed, "_case", case)
+    monkeypatch.setattr(boxed, "Pool", ThreadPool)
+    one, other = tmp_path / "one", tmp_path / "other"
+    seen = boxed.gather(tmp_path, [one, other])
+    assert [c.source for c in seen] == [str(folder / net) for folder in (one, other) for net in ("b.onnx", "a.onnx")]  # photos whose boxes are all there
+    assert [c.passed_on for c in seen] == [False, False, True, True]
+    assert {c.share for c in seen} == {boxed.SHARE / 2}
