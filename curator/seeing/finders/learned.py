@@ -16,12 +16,12 @@ from scipy.cluster.hierarchy import fcluster, linkage
 
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import network, sets
+from curator.seeing.finders.besides import SIZED
 from curator.seeing.finders.joined import joined
 from curator.seeing.network import Peaks, Sight
 
 CUTS = (network.CUT, 0.5, 0.22)  # a peak is a thing above it
 MOST = 8
-AS_LARGE = (0.55, 1.8)  # of the clear things' usual size: what else is seen at any size is one of them
 SEEN = 0.3  # heat from which a thing is seen at a size
 ANY_SIZE = ((0.2, 0.0), (0.0, 0.12), (0.35, 0.0))  # least heat at one size, and on the mean over the sizes
 ALIKE = 0.6  # product of two embeddings from which two things are one kind (training pulls to 0.95, pushes to 0.2)
@@ -65,7 +65,7 @@ def _at_any_size(sights: list[Sight], size: tuple[int, int]) -> Iterator[ThingSe
     ratio = every.wide / np.median(every.wide[mean >= 0.5 * mean[0]])
     seen: list[NDArray[np.bool_]] = []
     for at_one, at_all in ANY_SIZE:
-        own = (ratio > AS_LARGE[0]) & (ratio < AS_LARGE[1]) & (most >= at_one) & (mean >= at_all)
+        own = (ratio > SIZED[0]) & (ratio < SIZED[1]) & (most >= at_one) & (mean >= at_all)
         if own.any() and not any(np.array_equal(own, one) for one in seen):
             seen.append(own)
             peaks = every.peaks.taken(np.concatenate([np.nonzero(own)[0], np.nonzero(~own)[0]]))
