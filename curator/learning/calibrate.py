@@ -19,7 +19,6 @@ from scipy.stats import beta, binom
 
 from curator.learning import boxed
 from curator.learning.cases import Array, Case, gather
-from curator.records import LARGEST_HALF
 from curator.seeing import judge
 
 MARGIN = 0.25  # of the way from the most confident wrong fact to certainty: some reasons that cap were chosen after looking at wrong facts of the same photos
@@ -83,7 +82,7 @@ def ranked(case: Case, count: dict[str, float]) -> list[tuple[judge.Belief, int]
 def _fact(case: Case, belief: judge.Belief, i: int) -> dict[str, float] | None:
     """What FACT weighs of one set; None where it shows no double."""
     things, fitted, features = case.sets[i]
-    if not fitted or len(things) > 2 * LARGEST_HALF:
+    if not judge.halved(case.sets[i]):
         return None
     if i not in case.looks:  # what the pixels say does not depend on the weights
         case.looks[i] = judge.fact_features(features, belief, fitted[0], case.pixels, things)

@@ -66,6 +66,11 @@ class Measured(NamedTuple):
     features: Features
 
 
+def halved(one: Measured) -> bool:
+    """Whether the set lies in two halves of a fact that is taught."""
+    return bool(one.fitted) and len(one.things) <= 2 * LARGEST_HALF
+
+
 def measured(candidates: list[ThingSet]) -> list[Measured]:
     """The distinct sets among one photo's candidates that could be counted, each measured."""
     every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])
@@ -129,7 +134,7 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     found: list[Reading] = []
     for rank, i in enumerate(_listed(order, every)):
         (things, fitted, features), belief = every[i], believed[i]
-        if fitted and len(things) <= 2 * LARGEST_HALF:
+        if halved(every[i]):
             found += [_double(pixels, things, split, features, belief) for split in fitted[: 2 if rank == 0 else 1]]
         else:
             found.append(_no_double(things, belief.number))
@@ -144,7 +149,7 @@ def _listed(order: list[int], every: list[Measured]) -> list[int]:
     doubles: list[int] = []
     for i in order[1:]:
         n = len(every[i].things)
-        if n not in seen and every[i].fitted and n <= 2 * LARGEST_HALF and len(doubles) < DOUBLES_NEXT:
+        if n not in seen and halved(every[i]) and len(doubles) < DOUBLES_NEXT:
             seen.add(n)
             doubles.append(i)
     return [*order[:1], *doubles, *(i for i in order[1:] if i not in doubles)][:MOST_READINGS]

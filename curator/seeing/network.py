@@ -9,7 +9,7 @@ import math
 import threading
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from pathlib import Path
 
@@ -142,6 +142,12 @@ def embedding(sight: Sight, places: NDArray[np.float64]) -> NDArray[np.float64]:
     at = np.clip(np.rint(places.reshape(-1, 2) * sight.shrink / STRIDE).astype(int), 0, np.array(sight.dense.shape[1:]) - 1)
     embed = sight.dense[EMBED, at[:, 0], at[:, 1]].T.astype(np.float64)
     return np.asarray(embed / np.maximum(1e-6, np.linalg.norm(embed, axis=1, keepdims=True)), np.float64)
+
+
+def together(seen: Sequence[Peaks]) -> tuple[Peaks, NDArray[np.intp]]:
+    """The peaks of several looks in one, and which look each is of."""
+    every = Peaks(*(np.concatenate([getattr(p, field.name) for p in seen]) for field in fields(Peaks)))
+    return every, np.repeat(np.arange(len(seen)), [len(p) for p in seen])
 
 
 def peaks(sight: Sight, name: str = "main", least: float = 0.2, most: int = 80) -> Peaks:

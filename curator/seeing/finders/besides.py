@@ -6,7 +6,6 @@ tells that they are not all. Learned from photos whose source the net had not se
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -34,12 +33,7 @@ class Others(NamedTuple):
 
 def others(sights: list[Sight]) -> dict[str, Others]:
     """The peaks of every level."""
-    found = {}
-    for level in LEVELS:
-        seen = [network.peaks(s, level, least=LEAST, most=MOST) for s in sights]
-        together = Peaks(*(np.concatenate([getattr(p, field.name) for p in seen]) for field in dataclasses.fields(Peaks)))
-        found[level] = Others(together, np.repeat(np.arange(len(seen)), [len(p) for p in seen]))
-    return found
+    return {level: Others(*network.together([network.peaks(s, level, least=LEAST, most=MOST) for s in sights])) for level in LEVELS}
 
 
 def clues(things: ThingSet, sights: list[Sight], every: dict[str, Others]) -> dict[str, float]:

@@ -29,12 +29,10 @@ class Joined(NamedTuple):
 
 def joined(sights: list[Sight]) -> Joined:
     """The peaks of the main map at all sizes, those of one thing as one."""
-    seen = [network.peaks(s, "main", least=network.FAINT) for s in sights]
-    every = Peaks(*(np.concatenate([getattr(p, field.name) for p in seen]) for field in dataclasses.fields(Peaks)))
-    size_of = np.repeat(np.arange(len(seen)), [len(p) for p in seen])
+    every, size_of = network.together([network.peaks(s, "main", least=network.FAINT) for s in sights])
     wide = np.sqrt(every.extents.prod(1))
     groups = _grouped(every, wide)
-    heat = np.array([[every.scores[own][size_of[own] == k].max(initial=0.0) for k in range(len(seen))] for own in groups]).reshape(-1, len(seen))
+    heat = np.array([[every.scores[own][size_of[own] == k].max(initial=0.0) for k in range(len(sights))] for own in groups]).reshape(-1, len(sights))
     order = np.argsort(-heat.mean(1), kind="stable")
     clearest = np.array([own[0] for own in groups], dtype=np.intp)[order]
     return Joined(dataclasses.replace(every.taken(clearest), scores=heat.mean(1)[order]), heat[order], wide[clearest])

@@ -74,11 +74,12 @@ def _at_any_size(sights: list[Sight], size: tuple[int, int]) -> Iterator[ThingSe
 
 def _as_joined(found: Peaks, heat: NDArray[np.float64], sights: list[Sight], size: tuple[int, int]) -> ThingSet:
     """The first of the peaks, as many as there are rows of heat (things, sizes), as a set; belief is the mean over the sizes."""
-    alone = [_as_set(found, len(heat), sight, size, "main") for sight in sights]
-    shared = {name: float(np.mean([s.clues[name] for s in alone])) for name in ("net_count", "net_scale")}
+    alone, own = _as_set(found, len(heat), sights[0], size, "main"), found.taken(np.arange(len(heat)))
+    believed = [_believed(own, sight) for sight in sights]
+    shared = {name: float(np.mean([one[name] for one in believed])) for name in believed[0]}
     at_sizes = float(((heat >= SEEN).sum(1) - 1).clip(0).mean()) / max(1, len(sights) - 1)
-    clues = {**alone[0].clues, **shared, "net_large": 0.0, "net_small": 0.0, "net_sizes": at_sizes, "net_joined": 1.0}
-    return dataclasses.replace(alone[0], clues=clues, support=_support(clues))
+    clues = {**alone.clues, **shared, "net_large": 0.0, "net_small": 0.0, "net_sizes": at_sizes, "net_joined": 1.0}
+    return dataclasses.replace(alone, clues=clues, support=_support(clues))
 
 
 def _widest_gap(scores: NDArray[np.float64]) -> float:
@@ -109,11 +110,15 @@ def _as_set(found: Peaks, count: int, sight: Sight, size: tuple[int, int], level
     alike = np.clip(own.embed @ middle / max(1e-6, float(np.linalg.norm(middle))), 0, 1)
     things = tuple(_thing(own, i, size, float(alike[i])) for i in range(count))
     clues = {
-        "net_score": float(own.scores.mean()), "net_least": float(own.scores.min()), "net_clear": clear,
-        "net_count": float(sight.count[min(count, 25)]), "net_scale": sight.belief_in_size(float(np.mean(own.extents.max(1)))), f"net_{level}": 1.0,
+        "net_score": float(own.scores.mean()), "net_least": float(own.scores.min()), "net_clear": clear, **_believed(own, sight), f"net_{level}": 1.0,
         "net_large": float(sight.longer >= 512), "net_small": float(sight.longer <= 256),
     }  # fmt: skip
     return ThingSet(things, size, "learned", float(alike.mean()), support=_support(clues), clues=clues)
+
+
+def _believed(own: Peaks, sight: Sight) -> dict[str, float]:
+    """How likely one size takes things of their number and of their size to be the ones meant."""
+    return {"net_count": float(sight.count[min(len(own), 25)]), "net_scale": sight.belief_in_size(float(np.mean(own.extents.max(1))))}
 
 
 def _support(clues: dict[str, float]) -> float:
@@ -138,14 +143,14 @@ def agreed(found: list[ThingSet]) -> list[ThingSet]:
             groups.append([things])
         else:
             home.append(things)
-    return sorted((_agreed(g) for g in groups), key=lambda s: -s.support)
+    return sorted((_as_one(g) for g in groups), key=lambda s: -s.support)
 
 
 def _same(one: ThingSet, other: ThingSet) -> bool:
     return len(one) == len(other) and sets.same_things(one, other) > 0.9
 
 
-def _agreed(group: list[ThingSet]) -> ThingSet:
+def _as_one(group: list[ThingSet]) -> ThingSet:
     best = group[0]
     sizes = {(s.clues["net_large"], s.clues["net_small"]) for s in group}
     share = (len(sizes) - 1) / (len(network.SIZES) - 1)
