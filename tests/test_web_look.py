@@ -381,6 +381,27 @@ def test_another_set_she_may_mean_is_one_click_and_what_was_shown_stays_to_choos
     assert same(dots(page), mine)
 
 
+def test_what_was_left_out_on_purpose_stays_out_until_it_is_tapped(here: Path, server: Any, browser: Any) -> None:
+    at_beetle = server[0] + ready(here, server[1], "beetle-six-spots.jpg")
+    with tab(browser) as page:
+        page.goto(at_beetle)
+        left_out = page.evaluate("now.readings.findIndex((r) => r.dots.length > (r.total || 0))")
+        page.keyboard.press(str(left_out + 1))
+        counted, (out,) = dots(page), page.evaluate("now.out.map((d) => [d.x, d.y])")
+        assert f"{len(counted)} counted" in page.locator("#grade").inner_text()
+        tapped(page, 0.9, 0.05)  # another dot
+        assert len(dots(page)) == len(counted) + 1
+        assert page.evaluate("now.out.map((d) => [d.x, d.y])") == [out]
+        tapped(page, *out)
+        assert len(dots(page)) == len(counted) + 2
+        assert page.evaluate("[now.out.length, now.yes.length]") == [0, 2]
+        assert f"{len(counted) + 2} counted" in page.locator("#grade").inner_text()
+        page.keyboard.press("u")
+        assert page.evaluate("now.out.map((d) => [d.x, d.y])") == [out]
+        page.keyboard.press("1")
+        assert page.evaluate("now.out.length") == 0
+
+
 def test_only_what_was_told_since_the_last_fresh_answer_is_sent(page: Any) -> None:
     told = "[now.yes.length, now.no.length, untold()]"
     tapped(page, 0.5, 0.95)

@@ -9,9 +9,11 @@ const FRESH = { yes: [], no: [], known: [] };
 const OFFER = "More to set right in the same way?";
 // yes, no: places where the teacher says that a thing is, or none, since the machine last answered afresh; known: those it has answered already
 // changed: places that its last answer found, and that it left out
-// dots and line as shown; own: the line that the teacher drew, or null; pending: shown before the answer came
-let now = { ...JSON.parse(field.value), own: null, touched: 0, area: null, blur: [], pending: null, ...FRESH, changed: null };
+// dots (those that count), out (those left out on purpose, as feelers are) and line as shown; own: the line that the teacher drew, or null; pending: shown before the answer came
+let now = { ...JSON.parse(field.value), out: [], own: null, touched: 0, area: null, blur: [], pending: null, ...FRESH, changed: null };
+now = { ...now, ...parted(now.readings[now.reading]) };
 let undone = [], done = [], mode = "dots", at = 0, frame = null, calls = 0, answered = Promise.resolve();
+function parted(r) { return { dots: r.dots.slice(0, r.total || 0), out: r.dots.slice(r.total || 0) }; } // those left out come last
 function radius() { return Math.max(Math.max(box.width, box.height) / 55, 8 * box.width / (svg.clientWidth || box.width)); }
 function draw() {
   const R = radius();
@@ -21,6 +23,7 @@ function draw() {
   if (now.area) rect(now.area, "frame");
   for (const b of now.blur) rect(b, "blur");
   if (now.line) for (const cls of ["under", "fold"]) make("line", { class: cls, x1: now.line[0][0] * box.width, y1: now.line[0][1] * box.height, x2: now.line[1][0] * box.width, y2: now.line[1][1] * box.height });
+  for (const d of now.out) for (const cls of ["out dark", "out"]) make("circle", { class: cls, cx: d.x * box.width, cy: d.y * box.height, r: R });
   now.dots.forEach((d, i) => {
     const x = d.x * box.width, y = d.y * box.height, cls = `dot s${d.side}` + (i === at && document.activeElement === svg ? " on" : "");
     if (d.side === 2) make("rect", { class: cls, x: x - R, y: y - R, width: 2 * R, height: 2 * R });
@@ -76,12 +79,13 @@ function choose(k) {
   if (r.other) { // another set that she may mean takes the place of what is shown, which stays to choose from
     const [shown, ...rest] = now.readings;
     const readings = [{ ...r, other: false }, ...rest.filter((o) => o.other && o !== r), { ...shown, other: true }];
-    step({ dots: r.dots, line: r.line, own: null, readings, reading: 0, touched: now.touched + 1, known: [...now.yes, ...now.no] });
+    step({ ...parted(r), line: r.line, own: null, readings, reading: 0, touched: now.touched + 1, known: [...now.yes, ...now.no] });
     tell(); others();
     return;
   }
-  const afresh = r.dots.length === now.dots.length && r.dots.every((d) => now.dots.some((o) => near([d.x, d.y], [o.x, o.y]))) ? {} : FRESH;
-  step({ dots: r.dots, line: r.line, reading: k, ...afresh });
+  const next = parted(r);
+  const afresh = next.dots.length === now.dots.length && next.dots.every((d) => now.dots.some((o) => near([d.x, d.y], [o.x, o.y]))) ? {} : FRESH;
+  step({ ...next, line: r.line, reading: k, ...afresh });
   tell(); others();
 }
 function step(next) { done.push(now); undone = []; now = { ...now, changed: null, ...next }; quiet(); draw(); }
@@ -103,9 +107,10 @@ function take(got) {
     heard.textContent = "Nothing else was found; your dots stay as they are.";
     if (now.pending) ask(...now.pending);
   } else {
-    const r = got.readings[0], was = now.dots[at];
-    if (was) at = r.dots.reduce((best, d, i) => (Math.hypot(d.x - was.x, d.y - was.y) < Math.hypot(r.dots[best].x - was.x, r.dots[best].y - was.y) ? i : best), 0);
-    now = { ...now, dots: r.dots, line: r.line || now.own, readings: got.readings, reading: 0, pending: null, changed: got.found ? got : null };
+    const r = got.readings[0], was = now.dots[at], { dots, out } = parted(r);
+    if (was) at = dots.reduce((best, d, i) => (Math.hypot(d.x - was.x, d.y - was.y) < Math.hypot(dots[best].x - was.x, dots[best].y - was.y) ? i : best), 0);
+    const left = now.out.filter((o) => dots.every((d) => far([o.x, o.y], [d.x, d.y]) > radius())); // but what counts now
+    now = { ...now, dots, out: now.pending[0] === "area" ? out : left, line: r.line || now.own, readings: got.readings, reading: 0, pending: null, changed: got.found ? got : null };
     if (got.found) heard.textContent = differs(got.found.length, got.gone.length);
   }
   at = Math.max(0, Math.min(at, now.dots.length - 1));
@@ -116,8 +121,8 @@ function differs(found, gone) {
   const parts = [found && `found ${found} more, ringed`, gone && `took ${gone} away, crossed out`].filter(Boolean).join(" and ");
   return parts[0].toUpperCase() + parts.slice(1) + ". Undo takes this back.";
 }
-function again(dots, { own = null, was = null, to = null } = {}) {
-  step({ dots, line: own || now.line, own, touched: now.touched + 1, ...corrected(was, to) });
+function again(dots, { own = null, was = null, to = null, out = now.out } = {}) {
+  step({ dots, out, line: own || now.line, own, touched: now.touched + 1, ...corrected(was, to) });
   ask("again", { dots: places(dots), line: own, area: now.area });
 }
 function told() { // look again with what was added and taken off
@@ -126,7 +131,7 @@ function told() { // look again with what was added and taken off
   heard.textContent = "Looking ...";
   ask("told", { dots: places(dots), yes, no, area });
 }
-function like(p) { drag = null; step({ own: null, touched: now.touched + 1, yes: [p], no: [], known: [p] }); ask("like", { at: p, area: now.area }); }
+function like(p) { drag = null; step({ out: [], own: null, touched: now.touched + 1, yes: [p], no: [], known: [p] }); ask("like", { at: p, area: now.area }); }
 function framed() {
   const f = tidy(frame); frame = null;
   if (mode === "blur") step({ blur: large(f) ? [...now.blur, f] : without(now.blur, f) });

@@ -2,10 +2,10 @@
 // The look page's pointer and keys; what they do is in look.js.
 let drag = null, hold = 0;
 function far(a, b) { return Math.hypot((a[0] - b[0]) * box.width, (a[1] - b[1]) * box.height); }
-function hit(p) {
+function hit(p, dots) {
   const reach = Math.max(1.6 * radius(), 14 * box.width / svg.clientWidth);
   let best = -1, least = reach;
-  now.dots.forEach((d, i) => { const apart = far([d.x, d.y], p); if (apart < least) { least = apart; best = i; } });
+  dots.forEach((d, i) => { const apart = far([d.x, d.y], p); if (apart < least) { least = apart; best = i; } });
   return best;
 }
 function onLine(p) { // "end 0", "end 1", "line" or ""
@@ -22,8 +22,8 @@ svg.addEventListener("pointerdown", (e) => {
   const p = place(e); svg.setPointerCapture(e.pointerId); svg.focus();
   if (mode === "area" || mode === "blur") { frame = [...p, ...p]; drag = { kind: "frame" }; return; }
   if (mode === "like") { like(p); return; }
-  const i = hit(p);
-  drag = { kind: i >= 0 ? "dot" : onLine(p) || "empty", i, p, moved: false, dots: now.dots, line: now.line };
+  const i = hit(p, now.dots), o = hit(p, now.out);
+  drag = { kind: i >= 0 ? "dot" : o >= 0 ? "out" : onLine(p) || "empty", i, o, p, moved: false, dots: now.dots, line: now.line };
   if (i >= 0) at = i;
   hold = setTimeout(() => like(p), 700);
 });
@@ -48,6 +48,7 @@ svg.addEventListener("pointerup", () => {
   else if (d.to) again(d.dots, { own: d.to });
   else if (d.moved) return;
   else if (d.kind === "dot") again(d.dots.filter((_, i) => i !== d.i), { was: d.dots[d.i] });
+  else if (d.kind === "out") counted(d.o);
   else if (d.kind === "empty") added(d.dots, { x: d.p[0], y: d.p[1], side: 0 });
 });
 svg.addEventListener("pointercancel", () => { clearTimeout(hold); drag = null; frame = null; draw(); });
@@ -72,6 +73,10 @@ function turned(by) { // the line turned about its middle, by radians
     const x = q[0] - m[0], y = q[1] - m[1], c = Math.cos(by), s = Math.sin(by);
     return [within((m[0] + x * c - y * s) / box.width), within((m[1] + x * s + y * c) / box.height)];
   });
+}
+function counted(o) { // what was left out counts after all
+  const d = { ...now.out[o], side: 0 };
+  again([...now.dots, d], { to: d, out: now.out.filter((_, j) => j !== o) });
 }
 function added(dots, d) { again([...dots, d], { to: d }); }
 function moved(to) { again(now.dots.map((d, i) => (i === at ? to : d)), { was: now.dots[at], to }); }
