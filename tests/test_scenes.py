@@ -44,6 +44,13 @@ def test_material_that_lacks_some_sorts_is_enough(sort: str, tmp_path: Path, mon
         assert callable(simple.sprite(np.random.default_rng(seed), real=True))
 
 
+def test_a_folder_of_material_without_material_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.argv", ["material", "--stamps", str(tmp_path), "--emoji", str(tmp_path), "-o", str(tmp_path / "out")])
+    with pytest.raises(SystemExit, match=str(tmp_path)):
+        material.main()
+    assert not (tmp_path / "out").exists()
+
+
 def test_same_seed_same_scene() -> None:
     for seed in (1, 5, 17):
         one, other = scenes.make(seed, SIZE), scenes.make(seed, SIZE)

@@ -277,7 +277,7 @@ def everything(page: Any) -> list[list[float]]:
     return found
 
 
-OFFER = "Look again with my dots"
+OFFER = "Count again from my dots"
 
 
 def test_a_dot_taken_off_teaches_the_rest_and_one_undo_takes_that_back(browser: Any, kinds: str) -> None:

@@ -69,7 +69,7 @@ def tab(browser: Any, size: str = "desktop", **more: Any) -> Iterator[Any]:
     width, height = SIZES[size]
     context = browser.new_context(viewport={"width": width, "height": height}, has_touch=size != "desktop", **more)
     page = context.new_page()
-    page.set_default_timeout(20_000)
+    page.set_default_timeout(40_000)  # two busy cores answer late
     wrong: list[str] = []
     page.on("pageerror", lambda error: wrong.append(str(error)))
     page.on("request", lambda r: wrong.append(r.url) if not r.url.startswith(("http://127.0.0.1:", "blob:")) else None)

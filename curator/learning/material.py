@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
 
@@ -346,6 +346,14 @@ def pack() -> Pack | None:
     return _load(Path(os.environ.get("CURATOR_MATERIAL", ".learn/material")) / "pack.npz")
 
 
+def _some(rows: Iterable[Row], folder: Path) -> list[Row]:
+    """All of them; a folder that was named and gives none is the wrong one."""
+    found = list(rows)
+    if not found:
+        raise SystemExit(f"Packing material. Nothing of use lies in {folder} itself. Name the folder that holds the pictures.")
+    return found
+
+
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--stamps", type=Path, default=Path("/usr/share/tuxpaint/stamps"))
@@ -357,11 +365,11 @@ def main() -> None:
     rows: list[Row] = [*stamps(chosen.stamps), *sample_textures()]
     licences = LICENCES
     if chosen.emoji:
-        rows += emoji(chosen.emoji)
+        rows += _some(emoji(chosen.emoji), chosen.emoji)
     if chosen.textures:
-        rows += textures(chosen.textures)
+        rows += _some(textures(chosen.textures), chosen.textures)
     if chosen.photos:
-        rows += [*cutouts(chosen.photos), *grounds(chosen.photos)]
+        rows += _some([*cutouts(chosen.photos), *grounds(chosen.photos)], chosen.photos)
         entries = json.loads((chosen.photos / "boxes.json").read_text())
         licences += "\n".join(
             sorted(

@@ -5,7 +5,7 @@
 FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). A simulated person (`curator/learning/person.py`) adds
 the first missing thing or drags a wrong dot that lies beside it there, or where none is missing takes the first wrong dot off,
 until all fit (within half the usual spacing) or as many touches as things are spent. With --edit a touch changes only that dot;
-otherwise `likeness.answer_again` does what the page's "Look again with my dots" does. With --choose the person also picks, for one
+otherwise `likeness.answer_again` does what the page's "Count again from my dots" does. With --choose the person also picks, for one
 touch, a set that the page lists beside what it shows, where that one is wholly right.
 """
 
