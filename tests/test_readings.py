@@ -16,12 +16,15 @@ def things(places: list[tuple[int, int]]) -> ThingSet:
     return ThingSet(tuple(Thing(Box(r - 10, c - 10, r + 10, c + 10), (float(r), float(c))) for r, c in places), SIZE, "test")
 
 
-def reading(n: int, fact: int | None) -> Reading:
-    return Reading(dots(n), None, None, "no", 0.5, ()) if fact is None else Reading(dots(n), halves.fit(dots(n), most=1)[0], Fact(fact), "check", 0.5, ())
+def reading(n: int, fact: int | None, likely: float = 0.5) -> Reading:
+    return Reading(dots(n), None, None, "no", likely, ()) if fact is None else Reading(dots(n), halves.fit(dots(n), most=1)[0], Fact(fact), "check", 0.5, ())
+
+
+PLACES = [(40 + 60 * (i % 2), 20 + 25 * (i // 2)) for i in range(24)]
 
 
 def dots(n: int) -> ThingSet:
-    return things([(40 + 60 * (i % 2), 20 + 25 * (i // 2)) for i in range(n)])
+    return things(PLACES[:n])
 
 
 def test_the_next_readings_are_other_doubles() -> None:
@@ -31,9 +34,26 @@ def test_the_next_readings_are_other_doubles() -> None:
 
 
 def test_the_likeliest_doubles_are_read_however_many_other_sets_are_likelier() -> None:
-    sets = [judge.Measured(dots(n), tuple(halves.fit(dots(n), most=1)), {}) for n in (9, *[9] * 9, 8, 10, 12)]
+    sets = measured(9, *[11] * 9, 8, 10, 12)
     assert judge._listed(list(range(13)), sets)[:4] == [0, 10, 11, 1]
-    assert len(judge._listed(list(range(13)), sets)) == judge.MOST_READINGS
+    assert len(judge._listed(list(range(20)), measured(*range(3, 23)))) == judge.MOST_READINGS
+
+
+def test_the_same_things_are_read_once_and_one_other_thing_makes_another_set() -> None:
+    again = [(r + 3, c - 2) for r, c in PLACES[:8]]  # a little aside: the same eight
+    other = [*PLACES[:7], (300, 300)]
+    sets = [judge.Measured(things(places), (), {}) for places in (PLACES[:8], again, other, PLACES[:9])]
+    assert judge._listed([0, 1, 2, 3], sets) == [0, 2, 3]
+    assert judge._listed([1, 0, 2, 3], sets) == [1, 2, 3]
+
+
+def test_after_the_third_a_count_without_a_double_has_to_be_likely() -> None:
+    found = [reading(9, None, 0.9), reading(7, None, 0.001), reading(11, None, 0.002), reading(13, None, 0.003), reading(15, None, 0.05), reading(8, 4)]
+    assert [len(r.things) for r in judge._ordered(found)] == [9, 8, 7, 15]
+
+
+def measured(*numbers: int) -> list[judge.Measured]:
+    return [judge.Measured(dots(n), tuple(halves.fit(dots(n), most=1)), {}) for n in numbers]
 
 
 def peaks(*found: tuple[float, float, float, float]) -> network.Peaks:

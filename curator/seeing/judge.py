@@ -18,6 +18,7 @@ from curator.seeing import evidence, halves, sets
 from curator.seeing.weights import COUNT, FACT, FACT_SURE, FACT_SURE_TWO, OFFER
 
 MOST_READINGS = 8
+HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 MOST_THINGS = 64
 FAINT = 0.5  # of the usual heat: less under one thing caps the grade
@@ -144,7 +145,10 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
 
 
 def _listed(order: list[int], every: list[Measured]) -> list[int]:
-    """Of the sets in order of belief those to be read: the first, the likeliest of the next other counts in two halves, the rest as believed."""
+    """Of the sets in order of belief those to be read: the first, the likeliest of the next other counts in two halves, the rest as believed.
+
+    Of sets that hold the same things, however they were found, the likeliest is read.
+    """
     seen = {len(every[i].things) for i in order[:1]}
     doubles: list[int] = []
     for i in order[1:]:
@@ -152,11 +156,20 @@ def _listed(order: list[int], every: list[Measured]) -> list[int]:
         if n not in seen and halved(every[i]) and len(doubles) < DOUBLES_NEXT:
             seen.add(n)
             doubles.append(i)
-    return [*order[:1], *doubles, *(i for i in order[1:] if i not in doubles)][:MOST_READINGS]
+    listed: list[int] = []
+    for i in [*order[:1], *doubles, *(i for i in order[1:] if i not in doubles)]:
+        if len(listed) < MOST_READINGS and not any(_same(every[i].things, every[j].things) for j in listed):
+            listed.append(i)
+    return listed
+
+
+def _same(one: ThingSet, other: ThingSet) -> bool:
+    return len(one) == len(other) and sets.same_things(one, other) == 1
 
 
 def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
-    """As judged, but after the first come the likeliest other doubles, since a double is what is looked for, and last what repeats a count."""
+    """As judged, but after the first come the likeliest other doubles, since a double is what is looked for, and last what repeats a count;
+    after the third, no count without a double that is hardly likely."""
     first, rest = found[0], found[1:]
     seen = {len(first.things)}
     ahead: list[Reading] = []
@@ -166,7 +179,8 @@ def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
         seen.add(len(reading.things))
     doubles = [reading for reading in ahead if reading.fact][:DOUBLES_NEXT]
     ahead = [reading for reading in ahead if reading not in doubles]
-    return tuple([first, *doubles, *ahead, *behind][:MOST_READINGS])
+    listed = [first, *doubles, *ahead, *behind][:MOST_READINGS]
+    return (*listed[:3], *(r for r in listed[3:] if r.fact or r.confidence >= HARDLY))
 
 
 def distinct(candidates: list[ThingSet]) -> list[ThingSet]:
