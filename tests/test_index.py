@@ -212,6 +212,15 @@ def test_a_large_folder_is_seen_a_little_later(shelf: Path, monkeypatch: pytest.
     assert [p.slug for p in index.by_source(shelf, sha_of("more"))] == ["more-eggs"]
 
 
+def test_reading_very_many_is_said_once(shelf: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture) -> None:
+    monkeypatch.setattr(rows, "MANY", 3)
+    monkeypatch.setattr(rows, "YOUNG_NS", 0)
+    index.find(shelf, "eggs")
+    index.find(shelf, "shoes")
+    (said,) = caplog.messages
+    assert said.startswith("Reading 14 prompts")
+
+
 def test_twins_are_found_at_once_in_a_large_folder_too(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(index, "SMALL", 3)
     index.find(shelf, "eggs")

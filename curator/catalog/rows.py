@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import logging
 import os
 import re
 import socket
@@ -23,6 +24,8 @@ from curator.catalog.search_words import Asked, Numbers, words_of
 from curator.errors import CatalogError
 from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
 
+LOG = logging.getLogger("curator")
+MANY = 4_000  # prompts: reading that many takes some seconds, which is said
 VERSION = 2  # another number throws every index away
 YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
 
@@ -158,6 +161,8 @@ def _look_at(folder: Path, slug: str, now_ns: int) -> str:
 
 
 def _bring_up(folder: Path, connection: sqlite3.Connection, gone: list[str], changed: list[tuple[str, str]]) -> None:
+    if len(changed) > MANY:
+        LOG.warning("Reading %s prompts for finding; next time only those that changed.", f"{len(changed):,}")
     connection.execute("BEGIN IMMEDIATE")
     try:
         for slug in gone:
