@@ -93,6 +93,13 @@ def test_samples_are_never_wrong_while_sure() -> None:
     assert figures["fact"] >= 0.5
 
 
+def test_what_is_sure_is_not_said_to_be_off() -> None:
+    """Two dozen buns: the count is a little less certain than it could be, and it is tagged all the same."""
+    best = look.look(SAMPLES / "buns-two-dozen.jpg").readings[0]
+    assert best.grade == "sure"
+    assert not any("off" in reason.note for reason in best.reasons)
+
+
 def test_coins_by_rows() -> None:
     """skimage.data.coins(): 24 coins in four rows of six (scikit-image wheel, no known copyright restrictions)."""
     from skimage import data

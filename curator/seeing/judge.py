@@ -215,6 +215,8 @@ def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, bel
     confidence = weigh(features, FACT)
     reasons = reasons_against(features, belief, split, len(things))
     grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
+    if grade == "sure":  # then the count is believed: a doubt about it that caps nothing would only puzzle
+        reasons = tuple(r for r in reasons if r.name != "count")
     if confidence < OFFER:
         note = f"{len(things)} things were counted, but hardly in two equal halves."
         return Reading(things, split, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
