@@ -39,6 +39,23 @@ def test_one_empty_place_stands_out_and_many_colours_do_not() -> None:
     assert evidence.oddest(discs([egg] * 8), things(PLACES[:2])) == 0
 
 
+def long_things(*cols: int) -> ThingSet:
+    """Upright things, 100 high and 12 wide, side by side."""
+    return ThingSet(tuple(Thing(Box(40, c - 6, 140, c + 6), (90.0, float(c))) for c in cols), (200, 340), "test")
+
+
+@pytest.mark.parametrize(("column", "runs_through"), [(150, False), (132, True)])
+def test_a_line_between_long_things_runs_through_none_of_them(column: int, runs_through: bool) -> None:
+    crayons = long_things(100, 130, 170, 200)
+    split = halves.along_line(crayons, np.array([(20.0, column), (180.0, column)]))
+    assert split is not None
+    assert (evidence.line_clears(crayons, split) < judge.THROUGH) == runs_through
+    lying = ThingSet(tuple(Thing(Box(r - 6, 40, r + 6, 140), (float(r), 90.0)) for r in (60, 120)), (200, 200), "test")
+    between = halves.along_line(lying, np.array([(90.0, 20.0), (90.0, 180.0)]))
+    assert between is not None
+    assert evidence.line_clears(lying, between) == 1
+
+
 SOUND = {
     "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0,
     "partners": 0.9, "mirror": 0.8,

@@ -94,12 +94,18 @@ def mirror_on_pixels(pixels: Pixels, halves: Halves, things: ThingSet) -> float:
 
 
 def line_clears(things: ThingSet, split: Halves) -> float:
-    """How far the dividing line keeps from the nearest thing's centre, in half widths of that thing, at most 1; below about a half it runs through one."""
+    """How far the dividing line keeps from the nearest thing's centre, in half widths of that thing, at most 1; below about a half it runs through one.
+
+    A thing's width is that of its box across the line, for a long thing may lie along it, and at most the mean of its sides.
+    """
     start, end = split.line
     along = (end - start) / max(1e-9, float(np.linalg.norm(end - start)))
-    away = np.abs((things.centers - start) @ np.array([along[1], -along[0]]))
+    across = np.array([along[1], -along[0]])
+    away = np.abs((things.centers - start) @ across)
+    sides = np.array([(t.box.height, t.box.width) for t in things.things], dtype=np.float64).reshape(-1, 2)
+    half = 0.5 * np.minimum(sides @ np.abs(across), things.widths)
     own = sorted((*split.one, *split.other))
-    return float(min(1.0, (away[own] / (0.5 * things.widths[own])).min())) if own else 1.0
+    return float(min(1.0, (away[own] / half[own]).min())) if own else 1.0
 
 
 def oddest(pixels: Pixels, things: ThingSet) -> float:
