@@ -100,6 +100,13 @@ def test_what_is_sure_is_not_said_to_be_off() -> None:
     assert not any("off" in reason.note for reason in best.reasons)
 
 
+def test_where_no_double_is_named_no_halves_are_shown() -> None:
+    readings = look.as_json(look.look(SAMPLES / "beetle-six-spots.jpg"))["readings"]
+    without = [r for r in readings if r["fact"] is None]
+    assert any(r["total"] % 2 == 0 for r in without)
+    assert all((r["kind"], r["line"]) == (None, None) and {d["side"] for d in r["dots"]} == {0} for r in without)
+
+
 def test_coins_by_rows() -> None:
     """skimage.data.coins(): 24 coins in four rows of six (scikit-image wheel, no known copyright restrictions)."""
     from skimage import data

@@ -219,7 +219,7 @@ def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, bel
         reasons = tuple(r for r in reasons if r.name != "count")
     if confidence < OFFER:
         note = f"{len(things)} things were counted, but hardly in two equal halves."
-        return Reading(things, split, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
+        return Reading(things, None, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
     return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
 
 
