@@ -220,6 +220,7 @@ class Reading:
         expect(self.grade in GRADES, "grade", " or ".join(GRADES), self.grade)
         expect(0 <= self.confidence <= 1, "confidence", "a number from 0 to 1", self.confidence)
         expect((self.fact is None) == (self.grade == "no"), "fact", "a fact unless the grade is no", (self.fact, self.grade))
+        expect(self.fact is not None or self.halves is None, "halves", "none without a fact", self.halves)
         if self.fact is not None:
             whole = self.halves is not None and not self.halves.leftover and len(self.halves.one) == self.fact.half
             expect(whole and len(self.things) == self.fact.total, "fact", "halves of that number, none left over", str(self.fact))

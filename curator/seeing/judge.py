@@ -158,13 +158,9 @@ def _listed(order: list[int], every: list[Measured]) -> list[int]:
             doubles.append(i)
     listed: list[int] = []
     for i in [*order[:1], *doubles, *(i for i in order[1:] if i not in doubles)]:
-        if len(listed) < MOST_READINGS and not any(_same(every[i].things, every[j].things) for j in listed):
+        if len(listed) < MOST_READINGS and not any(sets.same_set(every[i].things, every[j].things) for j in listed):
             listed.append(i)
     return listed
-
-
-def _same(one: ThingSet, other: ThingSet) -> bool:
-    return len(one) == len(other) and sets.same_things(one, other) == 1
 
 
 def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
@@ -180,14 +176,15 @@ def _ordered(found: list[Reading]) -> tuple[Reading, ...]:
     doubles = [reading for reading in ahead if reading.fact][:DOUBLES_NEXT]
     ahead = [reading for reading in ahead if reading not in doubles]
     listed = [first, *doubles, *ahead, *behind][:MOST_READINGS]
-    return (*listed[:3], *(r for r in listed[3:] if r.fact or r.confidence >= HARDLY))
+    shown = 1 + DOUBLES_NEXT
+    return (*listed[:shown], *(r for r in listed[shown:] if r.fact or r.confidence >= HARDLY))
 
 
 def distinct(candidates: list[ThingSet]) -> list[ThingSet]:
     """One of each: of sets of one finder that hold the same things the best supported stays."""
     kept: list[ThingSet] = []
     for things in sorted(candidates, key=lambda s: -s.support):
-        if all(k.found_by != things.found_by or len(k) != len(things) or sets.same_things(k, things) < 0.99 for k in kept):
+        if not any(k.found_by == things.found_by and sets.same_set(k, things) for k in kept):
             kept.append(things)
     return kept
 

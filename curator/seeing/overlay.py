@@ -43,10 +43,10 @@ def dotted(pixels: Pixels, reading: Reading, *, fine: bool = False) -> Pixels:
     picture = pixels.copy()
     width = float(np.median(reading.things.widths)) if len(reading.things) else 20.0
     size = int(np.clip(width * 0.16, *((3, 6) if fine else (4, 14))))
-    if reading.halves is not None and reading.fact is not None:
+    if reading.halves is not None:
         _line(picture, reading.halves.line, 2 if fine else 3)
     for thing, side in [*zip(reading.things.things, reading.sides, strict=True), *((t, 0) for t in reading.things.aside)]:
-        _dot(picture, (round(thing.center[1]), round(thing.center[0])), side if reading.fact else 0, size)
+        _dot(picture, (round(thing.center[1]), round(thing.center[0])), side, size)
     return picture
 
 

@@ -78,6 +78,11 @@ def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
     return len(partners(a, b, reach=reach)[0]) / max(len(a), len(b), 1)
 
 
+def same_set(a: ThingSet, b: ThingSet, *, share: float = 0.99) -> bool:
+    """Whether two sets are equally large and more than this share of their things are the same."""
+    return len(a) == len(b) and same_things(a, b) > share
+
+
 def touching(things: ThingSet, margin: int = 2) -> NDArray[np.bool_]:
     """(things, 4): whose boxes touch the photo's top, left, bottom and right edge."""
     boxes = np.array([t.box for t in things.things]).reshape(-1, 4)

@@ -114,7 +114,7 @@ def _look_values(here: Site, item: dict[str, Any], chosen: str) -> dict[str, Any
     k = int(chosen) if chosen.isdecimal() and int(chosen) < len(readings) else 0
     near = catalog.near_twins(here.catalog, item["phash"]) if here.catalog.is_dir() else []
     same = [p for p in near if p.source_sha256 == item["sha256"]]
-    start = {"dots": readings[k]["dots"], "line": readings[k]["line"], "readings": readings, "reading": k}
+    start = {"line": readings[k]["line"], "readings": readings, "reading": k}
     return {
         "item": item, "readings": readings, "k": k, "reading": readings[k], "near": (same or near)[:2], "same": bool(same),
         "licenses": LICENSES, "state": json.dumps(start), "faces": json.dumps(item["faces"]),

@@ -112,5 +112,5 @@ def _heat_under(things: ThingSet, heat: network.Maps, shrink: float) -> list[flo
 
 def _ways(things: ThingSet, found: list[ThingSet]) -> float:
     """How many finders gave nearly this set, of three."""
-    same = {s.found_by for s in found if len(s) == len(things) and sets.same_things(s, things) > 0.8}
+    same = {s.found_by for s in found if sets.same_set(s, things, share=0.8)}
     return min(1.0, len(same) / 3)

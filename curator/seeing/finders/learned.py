@@ -24,6 +24,7 @@ CUTS = (network.CUT, 0.5, 0.22)  # a peak is a thing above it
 MOST = 8
 SEEN = 0.3  # heat from which a thing is seen at a size
 ANY_SIZE = ((0.2, 0.0), (0.0, 0.12), (0.35, 0.0))  # least heat at one size, and on the mean over the sizes
+SAME = 0.9  # of the things: two sets with more in common are one
 ALIKE = 0.6  # product of two embeddings from which two things are one kind (training pulls to 0.95, pushes to 0.2)
 
 
@@ -34,7 +35,7 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     size = (pixels.shape[0], pixels.shape[1])
     sights = network.sights(pixels)
     found = agreed([s for sight in sights for s in _at_one_size(sight, size)])[:MOST]
-    return found + [s for s in _at_any_size(sights, size) if not any(_same(s, one) for one in found)]
+    return found + [s for s in _at_any_size(sights, size) if not any(sets.same_set(s, one, share=SAME) for one in found)]
 
 
 def main_sets(sight: Sight, size: tuple[int, int], more: Sequence[float] = ()) -> Iterator[ThingSet]:
@@ -138,16 +139,12 @@ def agreed(found: list[ThingSet]) -> list[ThingSet]:
     """One of each set, with how many sizes and levels gave it; best first."""
     groups: list[list[ThingSet]] = []
     for things in sorted(found, key=lambda s: -s.support):
-        home = next((g for g in groups if _same(g[0], things)), None)
+        home = next((g for g in groups if sets.same_set(g[0], things, share=SAME)), None)
         if home is None:
             groups.append([things])
         else:
             home.append(things)
     return sorted((_as_one(g) for g in groups), key=lambda s: -s.support)
-
-
-def _same(one: ThingSet, other: ThingSet) -> bool:
-    return len(one) == len(other) and sets.same_things(one, other) > 0.9
 
 
 def _as_one(group: list[ThingSet]) -> ThingSet:

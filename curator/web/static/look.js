@@ -10,8 +10,8 @@ const OFFER = "More to set right in the same way?";
 // yes, no: places where the teacher says that a thing is, or none, since the machine last answered afresh; known: those it has answered already
 // changed: places that its last answer found, and that it left out
 // dots (those that count), out (those left out on purpose, as feelers are) and line as shown; own: the line that the teacher drew, or null; pending: shown before the answer came
-let now = { ...JSON.parse(field.value), out: [], own: null, touched: 0, area: null, blur: [], pending: null, ...FRESH, changed: null };
-now = { ...now, ...parted(now.readings[now.reading]) };
+const first = JSON.parse(field.value);
+let now = { ...first, ...parted(first.readings[first.reading]), own: null, touched: 0, area: null, blur: [], pending: null, ...FRESH, changed: null };
 let undone = [], done = [], mode = "dots", at = 0, frame = null, calls = 0, answered = Promise.resolve();
 function parted(r) { return { dots: r.dots.slice(0, r.total || 0), out: r.dots.slice(r.total || 0) }; } // those left out come last
 function radius() { return Math.max(Math.max(box.width, box.height) / 55, 8 * box.width / (svg.clientWidth || box.width)); }
@@ -125,7 +125,7 @@ function again(dots, { own = null, was = null, to = null, out = now.out } = {}) 
   step({ dots, out, line: own || now.line, own, touched: now.touched + 1, ...corrected(was, to) });
   ask("again", { dots: places(dots), line: own, area: now.area });
 }
-function told() { // look again with what was added and taken off
+function told() { // count again from what was added and taken off
   const { yes, no, area, dots } = now;
   step({ own: null, known: [...yes, ...no] });
   heard.textContent = "Looking ...";

@@ -75,7 +75,7 @@ function turned(by) { // the line turned about its middle, by radians
   });
 }
 function counted(o) { // what was left out counts after all
-  const d = { ...now.out[o], side: 0 };
+  const d = now.out[o];
   again([...now.dots, d], { to: d, out: now.out.filter((_, j) => j !== o) });
 }
 function added(dots, d) { again([...dots, d], { to: d }); }
