@@ -21,7 +21,7 @@ MOST_READINGS = 8
 HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 MOST_THINGS = 64
-FAINT = 0.5  # of the usual heat: less under one thing caps the grade
+FAINT = 0.5  # three of the six deviations that `seen_below` spans: the usual limit of an outlier
 ON_TIPS = 0.6  # share of the things with a limb's tip on them from which they are taken for limbs
 FEWEST_LIMBS = 6
 ODD = 0.35  # a quarter of `evidence.oddest`: one thing 1.4 times as far from the usual colour as any other; such answers are wrong three times as often as right
@@ -262,7 +262,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
         Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.5, "Only one way of looking found these things."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
-        Reason("faint", 0.6 if f.get("seen_faintest", 1.0) < FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
+        Reason("faint", 0.6 if f.get("seen_below", 0.0) > FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
         Reason("odd", 0.6 if f["oddest"] > ODD else 0.0, "One of the counted things looks unlike all the others; it may be something else."),
         Reason("through", 0.6 if f["clears"] < THROUGH else 0.0, "The dividing line would run through a thing."),
         Reason("limbs", 0.6 if _limbs_doubted(f, split, n) else 0.0, "These look like limbs; they are easily miscounted, or do not pair up across one body."),

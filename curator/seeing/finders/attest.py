@@ -73,7 +73,8 @@ def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: dict
         if name == "main":
             clues["seen_least"] = float(under.min(1).max())
         every_level.append(under)
-    return {**clues, "seen_faintest": _faintest(np.max(every_level, axis=0)), "kin": float(np.median([_kin(things, s) for s in sights]))}
+    best = np.max(every_level, axis=0)
+    return {**clues, "seen_faintest": _faintest(best), "seen_below": min(1.0, _below(best) / 6), "kin": float(np.median([_kin(things, s) for s in sights]))}
 
 
 def _kin(things: ThingSet, sight: Sight) -> float:
@@ -89,6 +90,18 @@ def _faintest(heat: NDArray[np.float64]) -> float:
     """Heat (sizes, things), of the level that sees each thing best, under the least clear thing over that under the usual one, 0 to 1."""
     usual = float(np.median(heat, axis=1).max())
     return min(1.0, float(heat.min(axis=1).max()) / usual) if usual > HARDLY else 1.0
+
+
+def _below(heat: NDArray[np.float64]) -> float:
+    """How many standard deviations (robust, of the logarithm) the least clear thing lies below the usual one; `heat` as in `_faintest`.
+
+    Many small things are clear to very different degrees, so that one of two dozen has a third of the usual heat and is
+    nothing else. Where they are equally clear a deviation is a third of the way to half the heat.
+    """
+    clearest = heat[int(np.argmax(np.median(heat, axis=1)))]
+    logs = np.log(np.maximum(clearest, 1e-3))
+    deviation = max(math.log(2) / 3, 1.4826 * float(np.median(np.abs(logs - np.median(logs)))))
+    return -math.log(max(1e-3, _faintest(heat))) / deviation
 
 
 def _left_out(things: ThingSet, peaks: Peaks) -> float:
