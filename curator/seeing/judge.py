@@ -233,15 +233,16 @@ def capped(reasons: tuple[Reason, ...]) -> bool:
 def _limbs_doubted(f: Features, split: Halves, n: int) -> bool:
     """Things with limb tips on them count as limbs: two ways of looking have to agree on them, each at its best.
 
-    Either the tips, the silhouette and a body's axis agree, or another finder has the same things and the net their number at
-    two of its three sizes (leaves on a twig, say). Fewer than six (raised fingers) mirror too easily; an insect has 3+3, a
-    spider 4+4, a crab and two hands 5+5 (common practice).
+    Either the tips and the silhouette agree, and pair over one body's axis or belong to two bodies with as many each, or another
+    finder has the same things and the net their number at two of its three sizes (leaves on a twig, say). Fewer than six (raised
+    fingers) mirror too easily; an insect has 3+3, a spider 4+4, a crab and two hands 5+5 (common practice).
     """
     if f.get("seen_tips", 0.0) <= ON_TIPS:
         return False
-    one_body = f["seen_tips_same"] >= 0.5 and f["seen_outline"] > 0 and split.kind == "flip"
+    counted_twice = f["seen_tips_same"] >= 0.5 and f["seen_outline"] > 0
+    paired = split.kind == "flip" or f.get("seen_bodies", 0.0) > 0
     seen_twice = f["witness"] > 0 and f["seen_same"] > 0.6
-    return n < FEWEST_LIMBS or not (one_body or seen_twice)
+    return n < FEWEST_LIMBS or not ((counted_twice and paired) or seen_twice)
 
 
 def _differ(f: Features, split: Halves) -> bool:

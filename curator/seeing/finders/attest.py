@@ -44,14 +44,16 @@ def _tip_counts(tips: list[Peaks]) -> NDArray[np.int_]:
 
 
 def _limb_clues(things: ThingSet, tips: list[Peaks], counts: NDArray[np.int_], others: list[ThingSet]) -> dict[str, float]:
-    """Whether limb tips, by the net at every size and cut, and the silhouette's limbs are as many as the things; all 0 where it sees fewer than two tips."""
+    """Whether limb tips, by the net at every size and cut, and the silhouette's limbs are as many as the things, and whether they are those of two bodies alike; all 0 where it sees fewer than two tips."""
     n = len(things)
     usual = float(np.median(counts))
     if usual < 2:
-        return {"seen_tips": 0.0, "seen_tips_same": 0.0, "seen_tips_off": 0.0, "seen_outline": 0.0}
+        return {"seen_tips": 0.0, "seen_tips_same": 0.0, "seen_tips_off": 0.0, "seen_outline": 0.0, "seen_bodies": 0.0}
+    silhouettes = [s for s in others if s.found_by == "limbs" and len(s) == n]
     return {
         "seen_tips": max(float(sets.inside(peaks.centers, things, slack=0.15).any(0).mean()) for peaks in tips), "seen_tips_same": float((counts == n).mean()),
-        "seen_tips_off": min(1.0, abs(usual - n) / n), "seen_outline": float(any(s.found_by == "limbs" and len(s) == n for s in others)),
+        "seen_tips_off": min(1.0, abs(usual - n) / n), "seen_outline": float(bool(silhouettes)),
+        "seen_bodies": float(any(s.clues.get("bodies") == 2 and sets.same_set(s, things, share=0.8) for s in silhouettes)),
     }  # fmt: skip
 
 
