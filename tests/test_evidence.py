@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -62,9 +64,9 @@ SOUND = {
 }  # fmt: skip
 
 
-def reasons(**more: float) -> set[str]:
+def reasons(*, kind: str = "flip", **more: float) -> set[str]:
     """The reasons that cap a reading of eight things in two rows which is otherwise beyond doubt."""
-    split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
+    split = next(h for h in halves.fit(things(), most=20) if h.kind == kind)
     found = judge.reasons_against({**SOUND, "seen_same": 0.0, **more}, judge.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)))
     return {r.name for r in found if r.cost >= 0.5}
 
@@ -80,10 +82,13 @@ def reasons(**more: float) -> set[str]:
         ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 1 / 3}, True),
         ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 1.0, "n": 4}, True),
         ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "n": 4}, True),  # four raised fingers mirror too
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "kind": "slide"}, True),  # in two rows on one body
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "seen_bodies": 1.0, "kind": "slide"}, False),  # two hands
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0, "seen_bodies": 1.0, "kind": "slide"}, True),
         ({"seen_tips": 0.2, "seen_tips_same": 0.0, "seen_outline": 0.0}, False),  # tips elsewhere in the picture
     ],
 )  # fmt: skip
-def test_limbs_are_tagged_only_where_all_agree(clues: dict[str, float], asked: bool) -> None:
+def test_limbs_are_tagged_only_where_all_agree(clues: dict[str, Any], asked: bool) -> None:
     assert ("limbs" in reasons(**clues)) is asked
 
 
@@ -151,9 +156,16 @@ def test_two_things_that_the_net_tells_apart_are_asked() -> None:
 def test_the_least_clear_thing_is_measured_at_the_level_that_sees_it_best() -> None:
     pips = np.array([[0.05, 0.02, 0.05, 0.05], [0.8, 0.7, 0.8, 0.8]])  # two sizes; seen at the second
     assert attest._faintest(pips) == pytest.approx(0.7 / 0.8)
-    assert attest._faintest(np.array([[0.8, 0.2, 0.8, 0.8]])) < judge.FAINT
     assert attest._faintest(np.array([[0.02, 0.0, 0.02, 0.02]])) == 1  # nothing is seen, so nothing is said
-    assert reasons(seen_faintest=judge.FAINT - 0.1) == {"faint"}
+    assert reasons(seen_below=judge.FAINT + 0.1) == {"faint"}
+    assert reasons(seen_below=judge.FAINT - 0.1) == set()
+
+
+def test_a_thing_is_faint_where_it_lies_below_the_spread_of_the_others() -> None:
+    """Three deviations, as for any outlier; where all are equally clear that is half the usual heat."""
+    alike, spread = [0.8, 0.78, 0.82, 0.8], [0.2, 0.25, 0.3, 0.35, 0.45, 0.5, 0.55, 0.7, 0.8, 0.85]
+    for heat, faint in (([*alike, 0.39], True), ([*alike, 0.41], False), ([*spread, 0.17], False), ([*spread, 0.01], True), (alike, False)):
+        assert (attest._below(np.array([heat])) > 3) is faint, heat
 
 
 def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:
@@ -182,7 +194,9 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
     scores = np.array([0.9] * 7 + [0.25])
     tips = [network.Peaks(at, np.full((8, 2), 20.0), scores, np.ones((8, 16)))] * 3
     clues = attest._limb_clues(things(), tips, attest._tip_counts(tips), [things(found_by="limbs")])
-    assert clues == {"seen_tips": 1.0, "seen_tips_same": 0.5, "seen_tips_off": pytest.approx(0.0625), "seen_outline": 1.0}
+    assert clues == {"seen_tips": 1.0, "seen_tips_same": 0.5, "seen_tips_off": pytest.approx(0.0625), "seen_outline": 1.0, "seen_bodies": 0.0}
+    bodies = dataclasses.replace(things(found_by="limbs"), clues={"two_bodies": 1.0})
+    assert attest._limb_clues(things(), tips, attest._tip_counts(tips), [bodies])["seen_bodies"] == 1
     few = [network.Peaks(at[:1], np.full((1, 2), 20.0), scores[:1], np.ones((1, 16)))] * 3
     assert set(attest._limb_clues(things(), few, attest._tip_counts(few), []).values()) == {0.0}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import drawn
 import numpy as np
 import pytest
@@ -107,6 +108,13 @@ def test_body_axis_of_the_insect_is_upright() -> None:
 
 def test_arms_of_a_starfish() -> None:
     assert numbers(limbs.find(SCENES["starfish"]))[0] == 5
+
+
+def test_arms_of_two_starfish_are_put_together() -> None:
+    two = cv2.resize(np.hstack([SCENES["starfish"]] * 2), None, fx=0.6, fy=0.6, interpolation=cv2.INTER_AREA)
+    both = next(s for s in limbs.find(two) if len(s) == 10)
+    assert both.clues["two_bodies"] == 1
+    assert "two_bodies" not in limbs.find(SCENES["starfish"])[0].clues
 
 
 def test_an_empty_ground_has_nothing() -> None:

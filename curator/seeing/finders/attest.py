@@ -53,7 +53,7 @@ def _limb_clues(things: ThingSet, tips: list[Peaks], counts: NDArray[np.int_], o
     return {
         "seen_tips": max(float(sets.inside(peaks.centers, things, slack=0.15).any(0).mean()) for peaks in tips), "seen_tips_same": float((counts == n).mean()),
         "seen_tips_off": min(1.0, abs(usual - n) / n), "seen_outline": float(bool(silhouettes)),
-        "seen_bodies": float(any(s.clues.get("bodies") == 2 and sets.same_set(s, things, share=0.8) for s in silhouettes)),
+        "seen_bodies": float(any(s.clues.get("two_bodies", 0.0) > 0 and sets.same_set(s, things, share=0.8) for s in silhouettes)),
     }  # fmt: skip
 
 

@@ -107,7 +107,7 @@ def _of_bodies(bodies: list[_Body], back: float, size: tuple[int, int]) -> list[
     together = _together(counts) if len(bodies) > 1 else []
     if together:
         alike = _alike(together)
-        found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, votes=0.8, bodies=float(len(bodies))))
+        found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, votes=0.8, bodies=1.0, two_bodies=float(len(bodies) == 2)))
     look = _outline(bodies[0].mask)
     trust = min(1.0, max(0.35, (0.95 - look[2]) / 0.2)) * (0.6 if together else 1.0)  # a box with bumps fills its hull
     axis = mirror_axis(bodies[0])
