@@ -78,6 +78,24 @@ def test_draw_writes_the_photo_with_its_dots(rows_of_five: Path, tmp_path: Path)
     assert drawn.shape[0] > 400
 
 
+def test_a_small_part_of_a_large_photo_is_looked_at_as_the_file_has_it(tmp_path: Path) -> None:
+    """The frame shows the stripes that the copy the finders usually see has lost."""
+    large = np.full((3000, 4000, 3), 200, np.uint8)
+    for row in (1200, 1201):
+        large[row:1500:4, 1600:2000] = 40
+    path = tmp_path / "far.png"
+    cv2.imwrite(str(path), large)
+    seen, area = photo.load(path), Area(0.4, 0.4, 0.5, 0.5)
+    pixels, box = look.framed(seen, area)
+    assert (box.height, box.width) == (75, 100)
+    assert pixels.shape == (300, 400, 3)
+    assert pixels.std() > 60
+    path.unlink()  # then the copy has to do
+    pixels, _ = look.framed(seen, area)
+    assert pixels.shape == (75, 100, 3)
+    assert pixels.std() < 20
+
+
 @pytest.mark.parametrize("text", ["1,2,3", "a,b,c,d", "0.5,0,0.4,1", "0,0,1,2"])
 def test_areas_that_make_no_sense(text: str) -> None:
     from curator.commands.seeing import parse_area

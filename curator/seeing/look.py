@@ -27,12 +27,23 @@ def framed(seen: Photo, area: Area | None) -> tuple[NDArray[np.uint8], Box]:
     import cv2
 
     box = sets.area_box(seen.size, area)
-    inside = seen.pixels[box.top : box.bottom, box.left : box.right]
+    inside = _inside(seen, box)
     shrink = min(1.0, WORKING / max(inside.shape[:2]))
     if shrink == 1:
         return np.ascontiguousarray(inside), box
     size = (max(8, round(inside.shape[1] * shrink)), max(8, round(inside.shape[0] * shrink)))
     return cv2.resize(inside, size, interpolation=cv2.INTER_AREA), box
+
+
+def _inside(seen: Photo, box: Box) -> NDArray[np.uint8]:
+    """The pixels of the box; of a small part of a large photo those of the file itself, as many as the finders can use."""
+    grown = min(WORKING / max(box.height, box.width), 1 / seen.scale)
+    if grown > 1:
+        finer = photo.finer(seen, grown)
+        grown = finer.shape[0] / seen.size[0]
+        box = Box(*(round(side * grown) for side in box))
+        return finer[box.top : box.bottom, box.left : box.right]
+    return seen.pixels[box.top : box.bottom, box.left : box.right]
 
 
 def look_at(seen: Photo, area: Area | None = None) -> Look:

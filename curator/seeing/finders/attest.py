@@ -44,7 +44,9 @@ def _tip_counts(tips: list[Peaks]) -> NDArray[np.int_]:
 
 
 def _limb_clues(things: ThingSet, tips: list[Peaks], counts: NDArray[np.int_], others: list[ThingSet]) -> dict[str, float]:
-    """Whether limb tips, by the net at every size and cut, and the silhouette's limbs are as many as the things, and whether they are those of two bodies alike; all 0 where it sees fewer than two tips."""
+    """Whether limb tips, by the net at every size and cut, and the silhouette's limbs are as many as the things, and whether they
+    are those of two bodies with as many each; all 0 where it sees fewer than two tips.
+    """
     n = len(things)
     usual = float(np.median(counts))
     if usual < 2:
