@@ -59,7 +59,7 @@ def test_a_line_between_long_things_runs_through_none_of_them(column: int, runs_
 
 
 SOUND = {
-    "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "alike": 1.0, "weak": 0.0,
+    "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "gap": 0.0, "alike": 1.0, "weak": 0.0,
     "partners": 0.9, "mirror": 0.8,
 }  # fmt: skip
 
@@ -136,6 +136,19 @@ def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
     assert reasons(beyond=evidence.goes_on(runs_on, counted)) == {"beyond"}
     two = things([(60, 50), (60, 120)])
     assert evidence.goes_on(runs_on, two) == 0  # no row of three
+
+
+def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
+    """Eight tiles of nine turn into two halves over the empty place; eight in two rows lack nothing, ten of twelve lack two."""
+    nine = [(60 + 50 * r, 60 + 70 * c) for r in range(3) for c in range(3)]
+    slanted = [(r + c // 8, c + r // 6) for r, c in nine]
+    for places in (nine, slanted):
+        for missing in (4, 0, 3):
+            assert evidence.one_gap(things([p for i, p in enumerate(places) if i != missing]))
+    twelve = [(40 + 50 * r, 60 + 70 * c) for r in range(3) for c in range(4)]
+    for whole in (nine, PLACES, twelve, twelve[1:-1], [(60, 60), (60, 130)]):
+        assert not evidence.one_gap(things(whole))
+    assert reasons(gap=1.0) == {"gap"}
 
 
 def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:

@@ -10,6 +10,7 @@ from scipy.spatial.distance import cdist
 
 from curator.records import Box, Halves, ThingSet
 from curator.seeing import sets
+from curator.seeing.finders import lattice
 
 PATCH = 24  # side in pixels of the squares compared
 WHOLE = 0.95  # of half the usual width: a thing at the edge whose middle is nearer to it is cut
@@ -127,6 +128,15 @@ def _colour(pixels: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np
     row, col, high, wide = round(center[0]), round(center[1]), max(1, round(0.3 * box.height)), max(1, round(0.3 * box.width))
     middle = np.ascontiguousarray(pixels[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1])
     return np.asarray(cv2.cvtColor(middle, cv2.COLOR_RGB2LAB).astype(np.float32).reshape(-1, 3).mean(axis=0), np.float32)
+
+
+def one_gap(things: ThingSet) -> bool:
+    """Whether the things fill a lattice of rows and columns but for one place: the one that is missing may be there after all.
+
+    An even number that lacks one has an odd number of rows and of columns, and an empty middle would still leave two halves.
+    """
+    grid = lattice.fit(things.centers)
+    return grid is not None and bool(grid.good.all()) and len(grid.gaps) == 1
 
 
 def cut_off(things: ThingSet) -> float:
