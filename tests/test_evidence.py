@@ -181,15 +181,15 @@ def test_a_thing_is_faint_where_it_lies_below_the_spread_of_the_others() -> None
         assert (attest._below(np.array([heat])) > 3) is faint, heat
 
 
-def test_two_things_with_parts_that_can_be_counted_are_asked() -> None:
+def test_things_with_parts_that_can_be_counted_are_asked() -> None:
     """Two dice make 1+1, and their pips 5+5: only a person can say which is meant."""
     dice = ThingSet(tuple(Thing(Box(50, left, 150, left + 100), (100.0, left + 50.0)) for left in (20, 200)), (200, 340), "test")
     pips = [(r, c + left) for left in (20, 200) for r, c in ((70, 20), (70, 80), (100, 50), (130, 20), (130, 80))]
     assert judge._parts_found(dice, [dice, things(pips)]) == things(pips).support
     assert judge._parts_found(dice, [dice, things(pips[:5])]) == 0  # all in one of the two
     assert judge._parts_found(dice, [dice, things([*pips, (10, 10)])]) == 0  # one lies elsewhere
-    assert reasons(parts=judge.PARTS + 0.1, n=2) == {"parts"}
-    assert reasons(parts=judge.PARTS - 0.1, n=2) == set()
+    assert reasons(parts=judge.PARTS + 0.1) == {"parts"}
+    assert reasons(parts=judge.PARTS - 0.1) == set()
 
 
 def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:

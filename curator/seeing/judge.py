@@ -30,7 +30,8 @@ UNLIKE = 0.2  # product of embeddings to which training pushes two kinds apart: 
 RELATED = 0.62  # a correlation of a quarter (0.5 is none): halves with less are not alike
 BY_CHANCE = 0.003  # as many fits as good are expected among random dots: at most one of a hundred random sets has one (`tests/test_halves.py`)
 LIKELY, LIKELY_TWO = 0.45, 0.6  # a number less likely than that caps the grade; two things are soon found in any photo (nine in ten right ones have .79)
-PARTS = 0.5  # support of what was found in two things: with more it may be what is meant, as the pips of two dice
+PARTS = 0.5  # support of what was found in each thing: with more it may be what is meant, as the pips of two dice
+MOST_WITH_PARTS = 6  # more things than that are seldom large enough to show theirs
 UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
 Features = dict[str, float]
@@ -55,15 +56,15 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
         "edge": sets.cut_by_edge(things) / n, "pairs": 0.0 if split is None else 1 - split.chance, "loose": 0.0 if split is None else min(1.0, split.gap),
         "row": float(halves.plain_row(things.centers)), "stable": things.clues.get("stable", 0.0), "touching": things.clues.get("touching", 0.0),
         "size": math.log(max(1.0, float(np.median(sizes)) / (0.02 * max(things.size)))) / 3, "votes": things.clues.get("votes", 0.0),
-        "parts": _parts_found(things, every) if n == 2 else 0.0,
+        "parts": _parts_found(things, every) if 2 <= n <= MOST_WITH_PARTS else 0.0,
         **{f"by_{name}": float(things.found_by == name) for name in ("blobs", "cells", "marks", "limbs", "learned")},
         **{key: value for key, value in things.clues.items() if key.startswith(("net_", "seen_"))},
     }  # fmt: skip
 
 
 def _parts_found(things: ThingSet, every: list[ThingSet]) -> float:
-    """Support of the best set that lies in these things, several in each: pips on two dice. 0 where there is none."""
-    inside = (s.support for s in every if len(s) >= 2 * len(things) and bool((_held(s, things) >= 2).all()))
+    """Support of the best set that lies in these things, several in each: pips on two dice. 0 where none has much."""
+    inside = (s.support for s in every if s.support > PARTS / 2 and len(s) >= 2 * len(things) and bool((_held(s, things) >= 2).all()))
     return max(inside, default=0.0)
 
 
@@ -288,7 +289,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("sizes", 0.6 if f.get("net_joined", 0.0) else 0.0, "No single look at the photo shows all of these things together; check the count."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 or (n == 2 and f["kin"] < UNLIKE) else 0.0, "The things do not look much alike."),
         Reason("differ", 0.6 if n > 2 and _differ(f, split) else 0.0, "The two halves do not look alike; only the places match."),
-        Reason("parts", 0.6 if f["parts"] > PARTS else 0.0, "The two things have parts that can be counted; they may be what is meant."),
+        Reason("parts", 0.6 if f["parts"] > PARTS else 0.0, "These things have parts that can be counted; they may be what is meant."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),
         Reason("chance", 0.4 if f["weak"] and n > 2 else 0.0, "So few things would often look like two halves by chance."),
         Reason("few", 0.2 if n == 2 else 0.0, "Any two things make 1+1; check that they are the ones you mean."),
