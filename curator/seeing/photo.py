@@ -20,6 +20,7 @@ from curator.records import Photo
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+FINEST = 4000  # pixels, longer side: the whole of a 12-megapixel photo; more would cost memory for parts that nobody frames
 LONGER_SIDE = 1000  # working pixels: what a quarter-size decode of a 12-megapixel photo gives
 MOST_BYTES = 80_000_000  # a phone's 48-megapixel JPEG has about 25 MB
 MOST_PIXELS = 120_000_000  # phones reach 108 megapixels
@@ -150,12 +151,12 @@ def load(path: Path) -> Photo:
 
 
 def finer(seen: Photo, grown: float) -> Pixels:
-    """The photo `grown` times larger, read from its file once more; the pixels at hand where it is gone or another by now."""
+    """The photo up to `grown` times larger, read from its file once more; the pixels at hand where it is gone or another by now."""
     try:
         data = read_bytes(seen.path)
         if hashlib.sha256(data).hexdigest() != seen.sha256:
             return seen.pixels
-        return _decode(data, seen.path, round(grown * max(seen.size)))[0]
+        return _decode(data, seen.path, min(FINEST, round(grown * max(seen.size))))[0]
     except PhotoError:
         return seen.pixels
 
