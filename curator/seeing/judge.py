@@ -289,7 +289,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("sizes", 0.6 if f.get("net_joined", 0.0) else 0.0, "No single look at the photo shows all of these things together; check the count."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 or (n == 2 and f["kin"] < UNLIKE) else 0.0, "The things do not look much alike."),
         Reason("differ", 0.6 if n > 2 and _differ(f, split) else 0.0, "The two halves do not look alike; only the places match."),
-        Reason("parts", 0.6 if f["parts"] > PARTS else 0.0, "These things have parts that can be counted; they may be what is meant."),
+        Reason("parts", 0.7 if f["parts"] > PARTS else 0.0, "These things have parts that can be counted; they may be what is meant."),
         Reason("loose", 0.5 if split.kind != "split" and split.gap > 0.35 else 0.0, f"The two groups of {half} do not match well."),
         Reason("chance", 0.4 if f["weak"] and n > 2 else 0.0, "So few things would often look like two halves by chance."),
         Reason("few", 0.2 if n == 2 else 0.0, "Any two things make 1+1; check that they are the ones you mean."),
