@@ -59,6 +59,5 @@ def holds(wholes: ThingSet, parts: ThingSet) -> bool:
     """Whether nearly all parts lie inside the boxes of the wholes, two or more in each but one, and are smaller."""
     if not len(wholes) or len(parts) < 2 * len(wholes) or np.median(wholes.widths) < LARGER * np.median(parts.widths):
         return False
-    inside = sets.inside(parts.centers, wholes)
-    full = int((inside.sum(0) >= 2).sum())
-    return bool(inside.any(1).mean() >= SHARE and full >= max(1, len(wholes) - 1))
+    share, full = sets.holding(wholes, parts)
+    return share >= SHARE and full >= max(1, len(wholes) - 1)

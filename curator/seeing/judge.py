@@ -64,14 +64,9 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
 
 def _parts_found(things: ThingSet, every: list[ThingSet]) -> float:
     """Support of the best set that lies in these things, several in each: pips on two dice. 0 where none has much."""
-    inside = (s.support for s in every if s.support > PARTS / 2 and len(s) >= 2 * len(things) and bool((_held(s, things) >= 2).all()))
+    n = len(things)
+    inside = (s.support for s in every if s.support > PARTS / 2 and len(s) >= 2 * n and sets.holding(things, s) == (1.0, n))
     return max(inside, default=0.0)
-
-
-def _held(parts: ThingSet, things: ThingSet) -> NDArray[np.int_]:
-    """How many of `parts` each thing's box holds; none of any where some lie in no box."""
-    held = sets.inside(parts.centers, things)
-    return np.asarray(held.sum(0) * held.any(1).all(), np.int_)
 
 
 class Measured(NamedTuple):

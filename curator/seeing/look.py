@@ -38,12 +38,9 @@ def framed(seen: Photo, area: Area | None) -> tuple[NDArray[np.uint8], Box]:
 def _inside(seen: Photo, box: Box) -> NDArray[np.uint8]:
     """The pixels of the box; of a small part of a large photo those of the file itself, as many as the finders can use."""
     grown = min(WORKING / max(box.height, box.width), 1 / seen.scale)
-    if grown > 1:
-        finer = photo.finer(seen, grown)
-        grown = finer.shape[0] / seen.size[0]
-        box = Box(*(round(side * grown) for side in box))
-        return finer[box.top : box.bottom, box.left : box.right]
-    return seen.pixels[box.top : box.bottom, box.left : box.right]
+    pixels = photo.finer(seen, grown) if grown > 1 else seen.pixels
+    top, left, bottom, right = (round(side * pixels.shape[0] / seen.size[0]) for side in box)
+    return pixels[top:bottom, left:right]
 
 
 def look_at(seen: Photo, area: Area | None = None) -> Look:

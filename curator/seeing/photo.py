@@ -156,7 +156,7 @@ def finer(seen: Photo, grown: float) -> Pixels:
         data = read_bytes(seen.path)
         if hashlib.sha256(data).hexdigest() != seen.sha256:
             return seen.pixels
-        return _decode(data, seen.path, min(FINEST, round(grown * max(seen.size))))[0]
+        return large_of(data, seen.path.name, longer=min(FINEST, round(grown * max(seen.size))))
     except PhotoError:
         return seen.pixels
 

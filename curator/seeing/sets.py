@@ -68,6 +68,12 @@ def inside(places: NDArray[np.float64], things: ThingSet, *, slack: float = 0.0)
     return held
 
 
+def holding(wholes: ThingSet, parts: ThingSet) -> tuple[float, int]:
+    """Share of the parts that lie in the box of some whole, and how many of the wholes have two or more of them."""
+    held = inside(parts.centers, wholes)
+    return float(held.any(1).mean()), int((held.sum(0) >= 2).sum())
+
+
 def on(places: NDArray[np.float64], things: ThingSet) -> NDArray[np.bool_]:
     """(n, things): which places (n, 2; row, col) lie within half a width of which things' centres."""
     return np.asarray(cdist(places, things.centers) <= 0.5 * things.widths[None], np.bool_)
