@@ -287,6 +287,26 @@ def test_killed_at_any_moment_there_is_a_whole_site(shelf: Path) -> None:
     assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
 
 
+def test_stopped_while_the_site_before_is_deleted(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    site(shelf)
+    catalog.replace(shelf, replace(catalog.load(shelf, "eggs-2"), title="Other eggs"))
+    halved: list[Path] = []
+
+    def dies(folder: Path, **_: object) -> None:
+        if (folder / place.MANIFEST).exists():  # the finished site's; not the inside of a record
+            next((folder / "show").iterdir()).unlink()
+            halved.append(folder)
+            raise SystemExit(137)
+
+    monkeypatch.setattr(place.shutil, "rmtree", dies)
+    with pytest.raises(SystemExit):
+        site(shelf)
+    monkeypatch.undo()
+    assert halved
+    assert not list(shelf.parent.glob(".site.*.before"))  # nothing that a later run would put back
+    assert place.read_manifest(shelf.parent / "site")["files"]
+
+
 def test_somebody_s_own_folder_is_never_replaced(shelf: Path, tmp_path: Path) -> None:
     own = tmp_path / "own"
     own.mkdir()

@@ -87,14 +87,22 @@ def _exchange(part: Path, output: Path) -> None:
             os.rename(before, output)
         raise
     sync_folder(output.parent)
-    shutil.rmtree(before, ignore_errors=True)
+    _discard(before, output)
+
+
+def _discard(before: Path, output: Path) -> None:
+    """Deleted under another name: who is stopped in the middle must not leave half a site that could be put back."""
+    part = _beside(output, "part")
+    with contextlib.suppress(OSError):  # nothing to delete, or held by another program: the next run tries again
+        os.rename(before, part)
+    shutil.rmtree(part, ignore_errors=True)
 
 
 def _mend(output: Path) -> None:
     """What a run that was killed left: the site before it is put back, its unfinished folders are deleted."""
     for before in sorted(output.parent.glob(f".{output.name}.*.before")):
         if output.exists():
-            shutil.rmtree(before, ignore_errors=True)
+            _discard(before, output)
         else:
             os.rename(before, output)
     for part in output.parent.glob(f".{output.name}.*.part"):
