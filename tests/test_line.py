@@ -73,9 +73,33 @@ def test_one_bad_file_does_not_stop_the_rest(rows_of_five: Path, tmp_path: Path)
 
 def test_draw_writes_the_photo_with_its_dots(rows_of_five: Path, tmp_path: Path) -> None:
     list(batch.tag_all([rows_of_five], None, tmp_path / "drawn", progress=False))
-    drawn = cv2.imread(str(tmp_path / "drawn" / "plates.jpg"))
+    drawn = cv2.imread(str(tmp_path / "drawn" / "plates-dots.jpg"))
     assert drawn is not None
     assert drawn.shape[0] > 400
+
+
+def test_draw_never_writes_over_a_photo(rows_of_five: Path) -> None:
+    here = rows_of_five.parent
+    other = here / "more" / "plates.png"
+    other.parent.mkdir()
+    named_so = here / "plates-dots.jpg"
+    for copy in (other, named_so):
+        copy.write_bytes(rows_of_five.read_bytes())
+    photos = [rows_of_five, other, named_so]
+    before = [path.read_bytes() for path in photos]
+    answers = list(batch.tag_all(photos, None, here, progress=False))
+    assert [a["fact"] for a in answers] == ["5+5=10"] * 3
+    assert [path.read_bytes() for path in photos] == before
+    assert sorted(path.name for path in here.glob("*-dots*")) == ["plates-dots-2.jpg", "plates-dots-3.jpg", "plates-dots-dots.jpg", "plates-dots.jpg"]
+
+
+def test_one_photo_that_cannot_be_worked_on_does_not_end_the_others(rows_of_five: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def failing(*_: object) -> None:
+        raise cv2.error("bad pixels")
+
+    monkeypatch.setattr("curator.seeing.look.look", failing)
+    (answer,) = batch.tag_all([rows_of_five], None, None, progress=False)
+    assert answer["error"]["wrong"] == "Its pixels could not be worked on."
 
 
 def test_a_small_part_of_a_large_photo_is_looked_at_as_the_file_has_it(tmp_path: Path) -> None:

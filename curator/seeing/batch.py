@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Callable, Generator, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessPoolExecutor, wait
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, TypeVar
@@ -27,8 +28,23 @@ def wanted(paths: list[Path]) -> list[Path]:
     return found
 
 
+def drawings(paths: list[Path], folder: Path) -> list[Path]:
+    """Where each photo is drawn with its dots: under its own name and "-dots", numbered where two would be the same, never where a photo is."""
+    taken = {_place(path) for path in paths}
+    found = []
+    for path in paths:
+        names = (f"{path.stem}-dots{'' if number == 1 else f'-{number}'}.jpg" for number in itertools.count(1))
+        found.append(next(folder / name for name in names if _place(folder / name) not in taken))
+        taken.add(_place(found[-1]))
+    return found
+
+
+def _place(path: Path) -> str:
+    return str(path.resolve()).casefold()  # some file systems take two cases for one name
+
+
 def tag_one(path: Path, area: Area | None, draw: Path | None) -> dict[str, Any]:
-    """The JSON answer for one photo; an unreadable one gives {"photo", "error"}."""
+    """The JSON answer for one photo, drawn to the file `draw`; an unreadable one gives {"photo", "error"}."""
     from curator.seeing import look
 
     def answer() -> dict[str, Any]:
@@ -37,7 +53,7 @@ def tag_one(path: Path, area: Area | None, draw: Path | None) -> dict[str, Any]:
             from curator.seeing.overlay import draw as drawn
             from curator.seeing.photo import save_clean
 
-            save_clean(drawn(seen.photo.pixels, seen.best), draw / f"{path.stem}.jpg")
+            save_clean(drawn(seen.photo.pixels, seen.best), draw)
         return look.as_json(seen)
 
     return answered(path, answer)
@@ -45,13 +61,18 @@ def tag_one(path: Path, area: Area | None, draw: Path | None) -> dict[str, Any]:
 
 def answered(path: Path, answer: Callable[[], dict[str, Any]]) -> dict[str, Any]:
     """What is answered for the photo; {"photo", "error"} where it cannot be read."""
+    import cv2
+
+    doing = f"Reading the photo {path.name}."
     try:
         return answer()
     except CuratorError as error:
-        return {"photo": path.name, "error": error.as_dict()}
+        trouble = error
     except MemoryError:
-        trouble = PhotoError(f"Reading the photo {path.name}.", "There is not enough memory.", "Save a smaller copy of it first.")
-        return {"photo": path.name, "error": trouble.as_dict()}
+        trouble = PhotoError(doing, "There is not enough memory.", "Save a smaller copy of it first.")
+    except cv2.error:  # one photo must not end the others
+        trouble = PhotoError(doing, "Its pixels could not be worked on.", "Save it as JPEG and try again.")
+    return {"photo": path.name, "error": trouble.as_dict()}
 
 
 def _one_thread() -> None:
@@ -85,6 +106,9 @@ def spread(work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: 
             done, running = wait(running, return_when=FIRST_COMPLETED)
             for future in done:
                 yield future.result()
+    except BrokenExecutor as error:
+        wrong = "One of the processes was stopped, perhaps for want of memory."
+        raise CuratorError("Looking at many photos.", wrong, "Close other programs, or take fewer photos at once.") from error
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
@@ -114,12 +138,14 @@ def watched(
 
 
 def tag_all(paths: list[Path], area: Area | None, draw: Path | None, *, progress: bool) -> Iterator[dict[str, Any]]:
-    """JSON answers of many photos, as they are ready."""
+    """JSON answers of many photos, as they are ready; each is drawn in the folder `draw`."""
+    drawn: list[Path | None] = [None] * len(paths)
     if draw is not None:
         try:
             draw.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             wrong = f"The folder {draw} cannot be made ({error.strerror})."
             raise PhotoError("Drawing the dots.", wrong, "Name another folder.") from error
-    jobs = [(path, area, draw) for path in paths]
+        drawn = [*drawings(paths, draw)]
+    jobs = [(path, area, target) for path, target in zip(paths, drawn, strict=True)]
     yield from watched(tag_one, jobs, "Looking" if progress else "")
