@@ -8,7 +8,8 @@ import pytest
 from PIL import Image
 
 from curator.errors import PhotoError
-from curator.seeing import photo
+from curator.records import Area
+from curator.seeing import look, photo
 
 
 def picture(width: int = 96, height: int = 64) -> Image.Image:
@@ -112,3 +113,33 @@ def test_folders_are_walked_and_hidden_left_out(tmp_path: Path) -> None:
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_bytes(b"x")
     assert [p.name for p in photo.photos_in([tmp_path])] == ["1.PNG", "2.jpg"]
+
+
+@pytest.mark.parametrize(("size", "wrong"), [((40, 25), "only 40 by 25"), ((20000, 150), "too long and thin"), ((150, 20000), "too long and thin")])
+def test_too_small_or_thin_to_count_in(tmp_path: Path, size: tuple[int, int], wrong: str) -> None:
+    path = tmp_path / "a.png"
+    picture(*size).save(path)
+    with pytest.raises(PhotoError, match=wrong):
+        photo.load(path)
+
+
+@pytest.mark.parametrize("top", [1.0, 255.0, 65535.0])
+def test_real_numbers_are_read_whatever_their_white(tmp_path: Path, top: float) -> None:
+    path = tmp_path / "a.tif"
+    values = np.full((64, 96), np.nan, np.float32)
+    values[8:] = np.linspace(0, top, 96, dtype=np.float32)
+    Image.fromarray(values).save(path)
+    row = photo.load(path).pixels[32, :, 0].astype(int)
+    assert row[0] == 0
+    assert 126 <= row[48] <= 130
+    assert row[95] == 255
+
+
+def test_a_part_of_a_strip_is_where_it_was_framed(tmp_path: Path) -> None:
+    path = tmp_path / "a.png"
+    pixels = np.zeros((333, 6000, 3), np.uint8)  # 1,000 by 55.5 when shrunk: rows and columns are scaled differently
+    pixels[:] = (np.arange(6000) / 6000 * 255).astype(np.uint8)[None, :, None]
+    Image.fromarray(pixels).save(path)
+    seen, _ = look.framed(photo.load(path), Area(0.8, 0.0, 0.9, 1.0))
+    assert seen[:, 0].mean() == pytest.approx(0.8 * 255, abs=1.5)
+    assert seen[:, -1].mean() == pytest.approx(0.9 * 255, abs=1.5)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from curator.learning import folds, real
-from curator.learning.cases import PROCESSES, Case
+from curator.learning.cases import PROCESSES, Case, origin
 from curator.records import ThingSet
 from curator.seeing import judge, look, network, photo
 from curator.seeing.finders import find_all
@@ -34,7 +34,7 @@ def gather(folder: Path, nets: list[Path]) -> list[Case]:
     """Every photo whose boxes are all there, as its stranger of each folder of nets sees it; what others than the first see is no witness of its own."""
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
     certain = set(real.COMPLETE) - DOUBTFUL
-    jobs = [(name, entry["boxes"]) for name, entry in boxes.items() if real.source_of(name) in certain]
+    jobs = [(name, entry) for name, entry in boxes.items() if real.source_of(name) in certain]
     found = []
     for k, pair in enumerate(nets):
         with Pool(PROCESSES) as pool:
@@ -43,9 +43,10 @@ def gather(folder: Path, nets: list[Path]) -> list[Case]:
     return found
 
 
-def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, strangers: dict[str, Path]) -> Case | None:
+def _case(job: tuple[str, dict[str, Any]], folder: Path, strangers: dict[str, Path]) -> Case | None:
     cv2.setNumThreads(1)
-    name, boxes = job
+    name, entry = job
+    boxes: list[dict[str, Any]] = entry["boxes"]
     network.use(strangers[name])
     pixels, _ = look.framed(photo.load(folder / "images" / name), None)
     every = judge.measured(find_all(pixels))
@@ -56,7 +57,7 @@ def _case(job: tuple[str, list[dict[str, Any]]], folder: Path, strangers: dict[s
     parts = [_parts(m.things, meant[-1]) for m in every]
     known: list[bool | None] = [None if part and not hit else bool(hit) for hit, part in zip(hits, parts, strict=True)]
     double = any(len(one) % 2 == 0 for one in meant)
-    return Case(f"boxed-{real.source_of(name)}", every, hits, known, known, double, True, pixels, boxed=True)
+    return Case(origin(entry.get("repo", ""), f"boxed-{real.source_of(name)}"), every, hits, known, known, double, True, pixels, boxed=True)
 
 
 def _meant(boxes: list[dict[str, Any]], size: tuple[int, int]) -> list[Boxes]:

@@ -24,7 +24,7 @@ PROCESSES = 2
 class Case:
     """One photo: its candidate sets with their measurements, and what a person would say of each."""
 
-    source: str
+    source: str  # whose photos it is one of: none of them takes part in what it is judged by
     sets: list[judge.Measured]
     hits: NDArray[np.bool_]  # which sets hold all and only the things meant
     named: list[bool | None]  # whether a careful person would defend the fact of the set; None: nobody knows
@@ -49,7 +49,12 @@ def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
     strict: list[bool | None] = [_defensible(label, n) for n in numbers]
     hits = np.array([n == label.total for n in numbers], dtype=bool)
     counted = bool(label.total and label.total > 1)
-    return Case(f"{folder.name}-{label.source}", every, hits, named, strict, label.half is not None, counted, pixels, passed_on)
+    return Case(origin(label.repo, f"{folder.name}-{label.source}"), every, hits, named, strict, label.half is not None, counted, pixels, passed_on)
+
+
+def origin(repo: str, otherwise: str) -> str:
+    """Whose photos these are: one owner's collections hang together, and so do the many samples of COCO."""
+    return "coco" if "coco" in repo.lower() else repo.split("/")[0] or otherwise
 
 
 def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:

@@ -39,7 +39,8 @@ def _inside(seen: Photo, box: Box) -> NDArray[np.uint8]:
     """The pixels of the box; of a small part of a large photo those of the file itself, as many as the finders can use."""
     grown = min(WORKING / max(box.height, box.width), 1 / seen.scale)
     pixels = photo.finer(seen, grown) if grown > 1 else seen.pixels
-    top, left, bottom, right = (round(side * pixels.shape[0] / seen.size[0]) for side in box)
+    high, wide = (now / before for now, before in zip(pixels.shape[:2], seen.size, strict=True))  # of a strip they differ by its rounding
+    top, bottom, left, right = round(box.top * high), round(box.bottom * high), round(box.left * wide), round(box.right * wide)
     return pixels[top:bottom, left:right]
 
 

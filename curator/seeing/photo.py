@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 FINEST = 4000  # pixels, longer side: the whole of a 12-megapixel photo; more would cost memory for parts that nobody frames
+SHORTEST = 32  # pixels, shorter side, of the file and of the working picture: nothing to count could be told apart in less
 LONGER_SIDE = 1000  # working pixels: what a quarter-size decode of a 12-megapixel photo gives
 MOST_BYTES = 80_000_000  # a phone's 48-megapixel JPEG has about 25 MB
 MOST_PIXELS = 120_000_000  # phones reach 108 megapixels
@@ -74,8 +75,11 @@ def _open(data: bytes, path: Path) -> Image:
     except Exception as error:  # a hostile header may raise nearly anything
         raise _refuse(path, "The file is damaged.", "Copy it from the phone or camera again.") from error
     width, height = picture.size
-    if width < 8 or height < 8:
+    if min(width, height) < SHORTEST:
         raise _refuse(path, f"The picture is only {width} by {height} pixels.", "Use a larger picture.")
+    if min(width, height) * LONGER_SIDE < SHORTEST * max(width, height):
+        wrong = f"The picture has {width} by {height} pixels, too long and thin to be looked at as a whole."
+        raise _refuse(path, wrong, "Cut out the part you mean and save that.")
     if width * height > MOST_PIXELS:
         wrong = f"The picture has {width * height / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} allowed."
         raise _refuse(path, wrong, "Save a smaller copy of it first.")
@@ -88,7 +92,8 @@ def _to_srgb(picture: Image) -> Image:
 
     if picture.mode in ("I;16", "I;16B", "I;16L", "I", "F"):
         values = np.asarray(picture).astype(np.float64)
-        top = 65535.0 if values.max() > 255 else 255.0
+        values = np.nan_to_num(values)
+        top = 65535.0 if values.max() > 255 else 255.0 if values.max() > 1 or picture.mode != "F" else 1.0  # real numbers often run from 0 to 1
         picture = Image.fromarray((np.clip(values / top, 0, 1) * 255).round().astype(np.uint8))
     profile = picture.info.get("icc_profile")
     if picture.mode in ("LA", "PA", "RGBA", "La", "RGBa") or "transparency" in picture.info:

@@ -32,6 +32,7 @@ class Label:
     difficulty: str
     source: str
     area: Area | None
+    repo: str = ""  # the collection it came from, owner/name; "" where the folder does not say
 
 
 def _number(text: str) -> int | None:
@@ -51,7 +52,7 @@ def _label(row: dict[str, str]) -> Label:
     allowed = frozenset(n for n in also | {half} if n)
     return Label(
         row["file"], _number(row["total"]), half, row["kind"] or "none", allowed, row.get("clear", "1") in ("1", "2"),
-        row.get("difficulty") or "-", row.get("source") or "-", _area(row.get("box") or ""),
+        row.get("difficulty") or "-", row.get("source") or "-", _area(row.get("box") or ""), row.get("source_repo") or "",
     )  # fmt: skip
 
 
