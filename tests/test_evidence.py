@@ -60,7 +60,7 @@ def test_a_line_between_long_things_runs_through_none_of_them(column: int, runs_
 
 SOUND = {
     "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "gap": 0.0, "parts": 0.0, "alike": 1.0, "weak": 0.0,
-    "partners": 0.9, "mirror": 0.8,
+    "partners": 0.9, "mirror": 0.8, "seen_main": 0.9,
 }  # fmt: skip
 
 
@@ -225,8 +225,8 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
     assert set(attest._limb_clues(things(), few, attest._tip_counts(few), []).values()) == {0.0}
 
 
-def answer(confidence: float, right: bool, *, passed_on: bool = False, things: int = 8) -> calibrate.Answer:
-    return calibrate.Answer(confidence, right, True, True, True, False, passed_on, False, things)
+def answer(confidence: float, right: bool, *, passed_on: bool = False, things: int = 8, source: str = "") -> calibrate.Answer:
+    return calibrate.Answer(confidence, right, True, True, True, False, passed_on, False, things, source)
 
 
 def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:
@@ -234,15 +234,31 @@ def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys:
     assert more == pytest.approx(0.925)
     said = capsys.readouterr().out
     assert "photos 30;" in said
-    assert "30 taken, 0 wrong" in said
+    assert "30 of 30 photos, 0 wrong" in said
 
 
 def test_two_things_have_a_threshold_of_their_own(capsys: pytest.CaptureFixture[str]) -> None:
     wrong = [answer(0.8, False), answer(0.96, False, things=2)]
     more, two = calibrate.report([answer(0.9, True), answer(0.96, True, things=2), answer(0.98, True, things=2), *wrong])
     assert (more, two) == (pytest.approx(0.85), pytest.approx(0.97))
-    assert "sure: 2 taken, 0 wrong" in capsys.readouterr().out
+    assert "2 of 5 photos, 0 wrong" in capsys.readouterr().out
     assert judge.surely(2) > judge.surely(4)
+
+
+def test_a_wrong_answer_above_what_other_sources_taught_is_counted() -> None:
+    """Thresholds that mind every wrong answer have none above them; those of the other sources show what a new source may bring."""
+    every = [answer(0.9, True, source=one) for one in "abc"] + [answer(0.85, False, source="a"), answer(0.6, False, source="b")]
+    more, _ = calibrate.thresholds(every)
+    assert more == pytest.approx(0.8875)
+    elsewhere = calibrate.sure_elsewhere(every)
+    assert [(a.source, a.right) for a in elsewhere] == [("a", True), ("a", False), ("b", True), ("c", True)]
+    assert not any(a.passed_on for a in calibrate.sure_elsewhere([*every, answer(0.95, True, passed_on=True, source="c")]))
+
+
+def test_photos_of_one_owner_are_one_source() -> None:
+    assert cases.origin("owner/one", "photos-fac") == cases.origin("owner/two", "published-facades") == "owner"
+    assert cases.origin("one/COCO_Tiny", "a") == cases.origin("two/coco128", "b") == "coco"
+    assert cases.origin("", "rendered") == "rendered"
 
 
 def test_a_photo_passed_on_is_a_little_smaller_and_the_same_picture() -> None:

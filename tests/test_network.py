@@ -9,8 +9,9 @@ import cv2
 import numpy as np
 import pytest
 
-from curator.seeing import network
-from curator.seeing.finders import attest, learned
+from curator.records import Fact
+from curator.seeing import judge, network
+from curator.seeing.finders import attest, find_all, learned
 
 MODELS = network.MODEL.parent
 
@@ -69,3 +70,7 @@ def test_without_the_file_the_other_finders_go_on(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(network, "MODEL", tmp_path / "none.onnx")
     assert learned.find(discs(4)) == []
     assert attest.attested(discs(4), []) == []
+    read = judge.readings(discs(8), find_all(discs(8)))[0]
+    assert read.fact == Fact(4)
+    assert read.grade == "check"
+    assert read.reasons[0].name == "untrained"

@@ -261,7 +261,7 @@ def _differ(f: Features, split: Halves) -> bool:
 
 
 def _unseen(f: Features) -> bool:
-    """Whether the trained net, where it was asked, sees nothing under the things at any level."""
+    """Whether the trained net sees nothing under the things at any level."""
     return max(f.get(name, 1.0) for name in ("seen_main", "seen_whole", "seen_part")) < UNSEEN
 
 
@@ -280,6 +280,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("edge", 0.6 if f["cut"] > 0.01 else 0.0, "Something is cut off by the edge of the photo."),
         Reason("beyond", 0.6 if f["beyond"] > GOES_ON else 0.0, "A row seems to go on at the edge of the photo; one more may be cut off there."),
         Reason("gap", 0.6 if f["gap"] else 0.0, "One place in the pattern is empty; one thing may be missing there."),
+        Reason("untrained", 0.8 if "seen_main" not in f else 0.0, "The file of the trained finder is missing, so this count was not checked; install curator again."),
         Reason("unseen", 0.6 if _unseen(f) else 0.0, "Nothing clear was seen in the places that were counted."),
         Reason("sizes", 0.6 if f.get("net_joined", 0.0) else 0.0, "No single look at the photo shows all of these things together; check the count."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 or (n == 2 and f["kin"] < UNLIKE) else 0.0, "The things do not look much alike."),

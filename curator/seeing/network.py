@@ -73,7 +73,7 @@ class Sight:
 
 
 def available() -> bool:
-    """Whether the trained file is here; without it the other finders go on alone."""
+    """Whether the trained file is here; without it the other finders go on alone, and nothing is `sure`."""
     return MODEL.exists()
 
 
