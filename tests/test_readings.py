@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from drawn import crab, insect, spider
 
 from curator.records import Box, Fact, Reading, Thing, ThingSet
 from curator.seeing import halves, judge, network
-from curator.seeing.finders import joined, learned
+from curator.seeing.finders import find_all, joined, learned
 
 SIZE = (340, 340)
 
@@ -96,3 +97,38 @@ def test_near_and_far_things_come_together_in_a_set_of_its_own(sights: list[netw
 def test_nothing_seen_gives_no_set(monkeypatch: pytest.MonkeyPatch, sights: list[network.Sight]) -> None:
     monkeypatch.setattr(network, "peaks", lambda *_, **__: peaks())
     assert list(learned._at_any_size(sights, SIZE)) == []
+
+
+@pytest.mark.parametrize(("picture", "half", "aside"), [(insect(True), 3, 2), (insect(False), 3, 0), (spider(), 4, 2), (crab(), 5, 0)])
+def test_limbs_make_the_fact_that_the_trade_knows(picture: np.ndarray, half: int, aside: int) -> None:
+    """An insect 3+3, a spider 4+4, a crab 5+5 with its claws; feelers are not counted (common practice), and are shown as left out."""
+    best, *others = judge.readings(picture, find_all(picture))
+    assert best.fact == Fact(half)
+    assert best.grade in ("sure", "check")
+    assert len(best.things.aside) == aside
+    assert not [r for r in others if r.grade == "sure" and r.fact != best.fact]
+
+
+def test_what_one_finder_leaves_out_is_left_out_of_the_same_things_of_another() -> None:
+    feelers = things([(300, 20), (300, 60)]).things
+    same = [(r + 1, c) for r, c in PLACES[:6]]
+    legs = ThingSet(things(same).things, SIZE, "limbs", aside=feelers)
+    every = [judge.Measured(one, (), {}) for one in (dots(6), legs, dots(8))]
+    assert judge._with_aside(dots(6), every).aside == feelers
+    assert judge._with_aside(dots(8), every).aside == ()
+    assert judge._with_aside(legs, every) is legs
+
+
+@pytest.mark.parametrize(("n", "belief", "said"), [
+    (11, 0.9, "11 things were counted: 5 and 5, and one left over; one place in their pattern is empty, look whether one is missing there."),
+    (11, 0.2, "These may be 11 things: 5 and 5, and one left over; one place in their pattern is empty, look whether one is missing there."),
+    (3, 0.9, "3 things were counted: 1 and 1, and one left over."),
+])  # fmt: skip
+def test_an_odd_number_says_where_one_may_be_missing(n: int, belief: float, said: str) -> None:
+    grid = [(40 + 60 * r, 40 + 60 * c) for r in range(3) for c in range(4)]
+    assert judge._no_double(things([*grid[:5], *grid[6:]][:n]), belief).reasons[0].note == said
+
+
+def test_the_number_that_is_nearly_as_likely_is_named() -> None:
+    believed = judge.beliefs([{"support": 1.0}, {"support": 1.0}, {"support": -9.0}], [8, 9, 10], {"support": 1.0})
+    assert [b.rival for b in believed] == [9, 8, 8]

@@ -26,7 +26,7 @@ def tag_line(answer: dict[str, Any]) -> str:
         return f"{name:<31}unread\n" + _wrapped(f"{error['wrong']} {error['try_this']}", 4)
     fact = answer["fact"] or (f"{answer['total']} things" if answer["total"] else "-")
     how = answer["kind"] if answer["fact"] else ""
-    confident = f"{answer['confidence']:.0%}" if answer["fact"] else ""
+    confident = f"{min(answer['confidence'], 0.99):.0%}" if answer["fact"] else ""  # nothing is certain
     line = f"{name:<31}{answer['grade']:<7}{fact:<10}{how or '':<7}{confident:>4}"
     if answer["reasons"] and answer["grade"] != "sure":
         line += "\n" + _wrapped(answer["reasons"][0], 4)

@@ -133,7 +133,8 @@ def _colour(pixels: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np
 def one_gap(things: ThingSet) -> bool:
     """Whether the things fill a lattice of rows and columns but for one place: the one that is missing may be there after all.
 
-    An even number that lacks one has an odd number of rows and of columns, and an empty middle would still leave two halves.
+    An even number that lacks one has an odd number of rows and of columns (an empty middle would still leave two halves); an
+    odd number may lack one of an even one.
     """
     grid = lattice.fit(things.centers)
     return grid is not None and bool(grid.good.all()) and len(grid.gaps) == 1

@@ -96,6 +96,7 @@ class Belief:
     own: float  # that it is the set meant
     number: float  # that its number is: all sets of that number together
     ahead: float  # `number`, less that of the likeliest other number
+    rival: int = 0  # that other number; 0 where there is none
 
 
 def beliefs(measured: list[Features], numbers: list[int], count: Features = COUNT) -> list[Belief]:
@@ -106,8 +107,8 @@ def beliefs(measured: list[Features], numbers: list[int], count: Features = COUN
     own = np.exp(score - score.max())
     own /= own.sum()
     together = {n: float(own[np.array(numbers) == n].sum()) for n in set(numbers)}
-    rival = {n: max((t for m, t in together.items() if m != n), default=0.0) for n in together}
-    return [Belief(float(o), together[n], together[n] - rival[n]) for o, n in zip(own, numbers, strict=True)]
+    rival = {n: max((m for m in together if m != n), key=together.__getitem__, default=0) for n in together}
+    return [Belief(float(o), together[n], together[n] - together.get(rival[n], 0.0), rival[n]) for o, n in zip(own, numbers, strict=True)]
 
 
 def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels, things: ThingSet) -> Features:
@@ -145,6 +146,7 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     found: list[Reading] = []
     for rank, i in enumerate(_listed(order, every)):
         (things, fitted, features), belief = every[i], believed[i]
+        things = _with_aside(things, every)
         if halved(every[i]):
             found += [_double(pixels, things, split, features, belief) for split in fitted[: 2 if rank == 0 else 1]]
         else:
@@ -152,6 +154,14 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     if not found:
         return (_nothing(pixels),)
     return _ordered(found)
+
+
+def _with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
+    """The set with what another finder of the same things leaves out on purpose: feelers beside legs, that the net alone does not tell."""
+    if things.aside:
+        return things
+    aside = next((m.things.aside for m in every if m.things.aside and sets.same_set(m.things, things, share=0.8)), ())
+    return dataclasses.replace(things, aside=aside)
 
 
 def _listed(order: list[int], every: list[Measured]) -> list[int]:
@@ -206,15 +216,21 @@ def _nothing(pixels: Pixels) -> Reading:
 
 def _no_double(things: ThingSet, belief: float) -> Reading:
     n = len(things)
+    counted = _counted(n, belief)
     if n == 1:
         note = "One thing was found; a double needs two groups."
     elif n > 2 * LARGEST_HALF:
         note = f"About {n} things were found, more than the facts up to 12+12 cover."
     elif n % 2:
-        note = f"{n} things were counted: {n // 2} and {n // 2}, and one left over."
+        gap = "; one place in their pattern is empty, look whether one is missing there" if evidence.one_gap(things) else ""
+        note = f"{counted}: {n // 2} and {n // 2}, and one left over{gap}."
     else:
-        note = f"{n} things were counted, but they do not lie in two equal halves."
+        note = f"{counted}, but they do not lie in two equal halves."
     return Reading(things, None, None, "no", belief, (Reason("uneven", 1.0, note),))
+
+
+def _counted(n: int, belief: float) -> str:
+    return f"{n} things were counted" if belief >= LIKELY else f"These may be {n} things"
 
 
 def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, belief: Belief) -> Reading:
@@ -225,7 +241,7 @@ def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, bel
     if grade == "sure":  # then the count is believed: a doubt about it that caps nothing would only puzzle
         reasons = tuple(r for r in reasons if r.name != "count")
     if confidence < OFFER:
-        note = f"{len(things)} things were counted, but hardly in two equal halves."
+        note = f"{_counted(len(things), belief.number)}, but hardly in two equal halves."
         return Reading(things, None, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
     return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
 
@@ -270,8 +286,8 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
     half = n // 2
     found = [
         Reason("count", 0.5 * (1 - belief.number) / (1 - (LIKELY_TWO if n == 2 else LIKELY)), "The count may be off: things may be missing or counted twice."),
-        Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, "Another way to count this photo is nearly as likely."),
-        Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.5, "Only one way of looking found these things."),
+        Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, f"Counting {belief.rival} is nearly as likely as {n}."),
+        Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.5, "Only one way of looking found these things; count them once more."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
         Reason("faint", 0.6 if f.get("seen_below", 0.0) > FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
         Reason("odd", 0.6 if f["oddest"] > ODD else 0.0, "One of the counted things looks unlike all the others; it may be something else."),
@@ -281,7 +297,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
         Reason("beyond", 0.6 if f["beyond"] > GOES_ON else 0.0, "A row seems to go on at the edge of the photo; one more may be cut off there."),
         Reason("gap", 0.6 if f["gap"] else 0.0, "One place in the pattern is empty; one thing may be missing there."),
         Reason("untrained", 0.8 if "seen_main" not in f else 0.0, "The file of the trained finder is missing, so this count was not checked; install curator again."),
-        Reason("unseen", 0.6 if _unseen(f) else 0.0, "Nothing clear was seen in the places that were counted."),
+        Reason("unseen", 0.6 if _unseen(f) else 0.0, "Nothing clear was seen in the places that were counted; look whether something is there."),
         Reason("sizes", 0.6 if f.get("net_joined", 0.0) else 0.0, "No single look at the photo shows all of these things together; check the count."),
         Reason("unlike", 0.5 if f["alike"] < 0.3 or (n == 2 and f["kin"] < UNLIKE) else 0.0, "The things do not look much alike."),
         Reason("differ", 0.6 if n > 2 and _differ(f, split) else 0.0, "The two halves do not look alike; only the places match."),
