@@ -59,7 +59,7 @@ def test_a_line_between_long_things_runs_through_none_of_them(column: int, runs_
 
 
 SOUND = {
-    "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "gap": 0.0, "parts": 0.0, "alike": 1.0, "weak": 0.0,
+    "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "gap": 0.0, "second": 0.0, "parts": 0.0, "alike": 1.0, "weak": 0.0,
     "partners": 0.9, "mirror": 0.8, "seen_main": 0.9,
 }  # fmt: skip
 
@@ -149,6 +149,7 @@ def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
     for whole in (nine, PLACES, twelve, twelve[1:-1], [(60, 60), (60, 130)]):
         assert not evidence.one_gap(things(whole))
     assert reasons(gap=1.0) == {"gap"}
+    assert reasons(second=1.0) == {"second"}
 
 
 def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
-from curator.learning import material, scenes
+from curator.learning import material, scenes, sheet, solids
 from curator.learning.families import board, made, places, simple, truth
 from curator.learning.scene import PART, WHOLE, Scene, check
 
@@ -161,3 +162,17 @@ def test_counts_and_doubles_are_spread(some: list[Scene]) -> None:
     assert (totals <= 40).all()
     assert ((totals >= 2) & (totals <= 14)).mean() > 0.6
     assert 0.35 < doubles < 0.7
+
+
+def test_contact_sheet_shows_drawn_and_rendered_scenes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = [scenes.make(seed, 384) for seed in (3, 4, 5)]
+    solids.pack(drawn, tmp_path / "shards" / "0.npz")
+    for extra in ([], ["--solids", str(tmp_path / "shards")]):
+        monkeypatch.setattr("sys.argv", ["sheet", "-o", str(tmp_path / "sheet.png"), "--seed", "0", "--count", "2", *extra])
+        sheet.main()
+        shown = cv2.imread(str(tmp_path / "sheet.png"))[..., ::-1]
+        assert shown.shape == (256, 8 * 256, 3)
+        assert shown[:, 256:512].std() > 5
+        assert shown[:, 512:].max() == 0
+    bare = cv2.resize(drawn[0].image, (256, 256), interpolation=cv2.INTER_AREA)
+    assert np.abs(shown[20:, :256].astype(int) - bare[20:]).mean() < 20  # the first shard's first, with its truth over it

@@ -1,8 +1,13 @@
-"""A contact sheet of scenes with their truth: `python -m curator.learning.sheet -o sheet.png --seed 0 --count 48`."""
+"""A contact sheet of scenes with their truth: `python -m curator.learning.sheet -o sheet.png --seed 0 --count 48`.
+
+Drawn ones are made anew, rendered ones are read from a folder of shards (`--solids .learn/solids`).
+"""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterable
+from itertools import islice
 from pathlib import Path
 
 import cv2
@@ -11,7 +16,9 @@ from numpy.typing import NDArray
 
 from curator.learning import scenes
 from curator.learning.scene import GROUP, PART, Scene
+from curator.learning.solids import load_solids
 
+SIZE = 384  # pixels of a drawn scene, as in training
 SIDES = {0: (255, 255, 255), 1: (0, 200, 255), 2: (255, 140, 0)}
 
 
@@ -44,21 +51,18 @@ def over(scene: Scene) -> NDArray[np.uint8]:
     return picture
 
 
-def sheet(
-    first: int,
-    count: int,
-    *,
-    size: int = 384,
-    shown: int = 256,
-    across: int = 8,
-    family: str | None = None,
-    bare: bool = False,
-) -> NDArray[np.uint8]:
+def sheet(made: Iterable[Scene], *, shown: int = 256, across: int = 8, bare: bool = False) -> NDArray[np.uint8]:
     """(rows * shown, across * shown, 3) RGB."""
-    made = [scenes.make(first + k, size, family) for k in range(count)]
     tiles = [cv2.resize(s.image if bare else over(s), (shown, shown), interpolation=cv2.INTER_AREA) for s in made]
     tiles += [np.zeros((shown, shown, 3), np.uint8)] * (-len(tiles) % across)
     return np.concatenate([np.concatenate(tiles[i : i + across], 1) for i in range(0, len(tiles), across)], 0)
+
+
+def _chosen(chosen: argparse.Namespace) -> Iterable[Scene]:
+    if chosen.solids is None:
+        return (scenes.make(chosen.seed + k, SIZE, chosen.family) for k in range(chosen.count))
+    rendered = (scene for scene in load_solids(chosen.solids) if chosen.family in (None, scene.family))
+    return islice(rendered, chosen.seed, chosen.seed + chosen.count)
 
 
 def main() -> None:
@@ -67,11 +71,13 @@ def main() -> None:
     options.add_argument("--seed", type=int, default=0)
     options.add_argument("--count", type=int, default=48)
     options.add_argument("--shown", type=int, default=256, help="pixels a tile")
-    options.add_argument("--family", choices=sorted(scenes.FAMILIES))
+    options.add_argument("--family", help="only this one")
+    options.add_argument("--solids", type=Path, help="rendered scenes of this folder, from the scene --seed on")
     options.add_argument("--bare", action="store_true", help="without the truth")
     chosen = options.parse_args()
-    made = sheet(chosen.seed, chosen.count, shown=chosen.shown, family=chosen.family, bare=chosen.bare)
-    cv2.imwrite(str(chosen.output), made[..., ::-1])
+    if chosen.solids is None and chosen.family not in (None, *scenes.FAMILIES):
+        options.error(f"no family {chosen.family}: {', '.join(sorted(scenes.FAMILIES))}")
+    cv2.imwrite(str(chosen.output), sheet(_chosen(chosen), shown=chosen.shown, bare=chosen.bare)[..., ::-1])
 
 
 if __name__ == "__main__":

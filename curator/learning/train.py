@@ -151,7 +151,9 @@ def exact_share(net: Finder, store: dict[str, Tensor], slots: list[int], device:
 
 def _save(average: dict[str, Tensor], path: Path) -> None:
     half = {k: (v.half() if v.is_floating_point() and v.ndim > 1 else v) for k, v in average.items()}
-    torch.save({k: v.cpu() for k, v in half.items()}, path)
+    part = path.with_suffix(".part")
+    torch.save({k: v.cpu() for k, v in half.items()}, part)
+    part.replace(path)
 
 
 def _start(chosen: argparse.Namespace, device: Any) -> Finder:
@@ -234,6 +236,7 @@ def run(chosen: argparse.Namespace) -> None:
     model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
     optimiser = torch.optim.AdamW(_rates(net, chosen.rate, chosen.trunk_rate), weight_decay=0.02, fused=device.type == "cuda")
     val = _validation(chosen, 160) if rank == 0 else None
+    chosen.output.mkdir(parents=True, exist_ok=True)
     while int(store["scene"][drawn[0] :, 3].sum()) < min(chosen.slots // 6, 1500):
         time.sleep(0.5)
     begun = time.time()
@@ -259,6 +262,7 @@ def run(chosen: argparse.Namespace) -> None:
                 sums[k] = 0.95 * sums.get(k, float(v.detach())) + 0.05 * float(v.detach())
         if rank == 0 and time.time() - last > 30:
             last = time.time()
+            _save(average, chosen.output / "finder.pt")  # a run that is stopped can be gone on from with --resume
             rate = step * chosen.batch * world / (last - begun)
             made = sum(c.value for c in counters) / (last - started)
             print(f"{done:.2f} step {step} {rate:.0f}/s drawn {made:.0f}/s " + " ".join(f"{k} {v:.3f}" for k, v in sums.items()), flush=True)
@@ -268,7 +272,6 @@ def run(chosen: argparse.Namespace) -> None:
         print("validation, drawn:", exact_share(final, val, list(range(160)), device), flush=True)
         print("fixed, solid (seen in training):", exact_share(final, store, fixed["solid"][:512], device), flush=True)
         print("fixed, real (seen in training):", exact_share(final, store, fixed["real"][:512], device), flush=True)
-        chosen.output.mkdir(parents=True, exist_ok=True)
         _save(average, chosen.output / "finder.pt")
     for process in drawing:
         process.kill()
