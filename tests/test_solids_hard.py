@@ -6,9 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from test_solids import SIZE
 from test_solids import mujoco as mujoco
 
-from curator.learning import solids
+from curator.learning import solids, solids_crawlers
+from curator.learning.scene import PART
 from curator.learning.solids_fronts import plan
 from curator.learning.solids_hands import Pose, hand
 from curator.learning.solids_heaps import volume
@@ -148,3 +150,24 @@ def test_a_hand_alone_shows_the_fingers_it_raises(mujoco: Any) -> None:
         counted = (scene.kind == scene.main) & ~scene.aside
         assert (scene.level[counted] == 1).all()
         assert np.isfinite(scene.tips[counted]).all()
+
+
+def test_a_crab_s_claws_are_counted_with_its_legs(mujoco: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """5+5 (common practice); an insect's feelers are left aside."""
+    made: list[str] = []
+    real = solids_crawlers.crawler
+    monkeypatch.setattr(solids_crawlers, "crawler", lambda kit, sort: (made.append(sort), real(kit, sort))[1])
+    seen = {}
+    for seed in range(40):
+        made.clear()
+        try:
+            scene = solids.make_clean(seed, SIZE, "crawler")
+        except ValueError:
+            continue
+        own = (scene.kind == scene.main) & ~scene.aside
+        if made and scene.level[scene.kind == scene.main][0] == PART:  # one body alone, its limbs meant
+            seen[made[-1]] = (int((scene.side[own] == 1).sum()), int((scene.side[own] == 2).sum()))
+        if {"crab", "insect"} <= seen.keys():
+            break
+    assert seen["crab"] == (5, 5)
+    assert seen["insect"] == (3, 3)

@@ -37,7 +37,7 @@ def _middle(path: list[Point]) -> Point:
 
 
 def crawler(kit: Kit, sort: str) -> Shape:
-    """An insect (6 legs), a spider (8) or a crab (8 and two claws); its head to +y, feelers, claws and tails left aside."""
+    """An insect (6 legs), a spider (8) or a crab (10, its claws counted: common practice); its head to +y, feelers left aside."""
     rng = kit.rng
     tone, finish = tone_of(rng) if rng.random() < 0.6 else (0.2 + 0.2 * float(rng.random()), 0.14, 0.1), kit.finish()
     limb = _dimmed(rng, tone) if rng.random() < 0.6 else tone_of(rng)
@@ -57,11 +57,11 @@ def crawler(kit: Kit, sort: str) -> Shape:
             geoms += _limb(kit, path, thick, limb, finish, len(parts))
             parts.append(Part("leg", _middle(path), side, tip=path[-1]))
     for kind, paths in _extras(rng, sort, up, half):
-        for path in paths:
+        for side, path in enumerate(paths, 1):
             geoms += _limb(kit, path, thick * (2.2 if kind == "claw" else 0.6), limb, finish, len(parts))
             if kind == "claw":
                 geoms.append(kit.geom("ellipsoid", (0.1, 0.14, 0.07), path[-1], tone, finish, part=len(parts), solid=False))
-            parts.append(Part(kind, path[1], aside=True, tip=path[-1]))
+            parts.append(Part("leg", path[1], side, tip=path[-1]) if kind == "claw" else Part(kind, path[1], aside=True, tip=path[-1]))
     return kit.shape(sort, geoms, (half[0] + reach * 0.9, half[1] + reach * 0.6, knee + 0.1), parts, axis=((0, 0.45, up), (0, -0.45, up)))
 
 
@@ -93,7 +93,7 @@ def _bodies(kit: Kit, sort: str, tone: Tone, finish: str, up: float) -> tuple[li
 
 
 def _extras(rng: Rng, sort: str, up: float, half: tuple[float, float]) -> list[tuple[str, list[list[Point]]]]:
-    """Feelers, claws and tails."""
+    """A crab's claws, an insect's feelers: by kind, left and right."""
     made: list[tuple[str, list[list[Point]]]] = []
     if sort == "crab":
         out = float(rng.uniform(0.25, 0.4))

@@ -42,7 +42,7 @@ def start(rng: Rng, size: int, **seen: Any) -> Board:
 
 
 def insect(rng: Rng, size: int) -> Scene:
-    """Insect, spider or crab from above: legs in pairs with tips; feelers, tails and claws are left aside."""
+    """Insect, spider or crab from above: legs in pairs with tips; feelers and tails are left aside."""
     board = start(rng, size)
     n = int(rng.choice([2, 3, 3, 4, 4, 5]))
     frame = _body_at(board)
