@@ -7,6 +7,7 @@ of the picture's width (x) and height (y). Likeness, cost and confidence run 0 t
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, get_args
@@ -123,6 +124,7 @@ class ThingSet:
     axis: NDArray[np.float64] | None = None  # the body's own axis, (2, 2) row, col ends, where a finder knows one
     support: float = 0.5  # the finder's own belief that these are all and only the things, 0 to 1
     clues: dict[str, float] = field(default_factory=dict)  # named measurements for the judge, each 0 to 1
+    _arrays: dict[str, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)  # centers and widths, once asked for
 
     def __post_init__(self) -> None:
         expect(0 <= self.alike <= 1, "alike", "a number from 0 to 1", self.alike)
@@ -136,16 +138,22 @@ class ThingSet:
     @property
     def centers(self) -> NDArray[np.float64]:
         """(n, 2) row, col."""
-        import numpy as np
-
-        return np.array([t.center for t in self.things], dtype=np.float64).reshape(-1, 2)
+        return self._array("centers", lambda t: t.center).reshape(-1, 2)
 
     @property
     def widths(self) -> NDArray[np.float64]:
         """(n,) mean of height and width of each thing's box, in pixels."""
+        return self._array("widths", lambda t: (t.box.height + t.box.width) / 2)
+
+    def _array(self, name: str, of: Callable[[Thing], float | tuple[float, float]]) -> NDArray[np.float64]:
+        """What it says of every thing, read-only: finders and judge ask hundreds of times."""
         import numpy as np
 
-        return np.array([(t.box.height + t.box.width) / 2 for t in self.things], dtype=np.float64)
+        if name not in self._arrays:
+            made = np.array([of(t) for t in self.things], dtype=np.float64)
+            made.setflags(write=False)
+            self._arrays[name] = made
+        return self._arrays[name]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -197,9 +197,9 @@ def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:
     dense = np.zeros((24, 50, 85), np.float32)
     dense[8, :, :40], dense[9, :, 40:] = 1, 1
     sight = network.Sight(dense, np.ones(12) / 12, np.ones(27) / 27, 1.0, 340)
-    assert attest._kin(things([(60, 50), (60, 120)]), sight) == pytest.approx(1)
-    assert attest._kin(things([(60, 50), (60, 260)]), sight) == pytest.approx(0)
-    assert attest._kin(things([(60, 50), (60, 120), (60, 190), (60, 260)]), sight) == pytest.approx(1 / 2**0.5)
+    assert attest._kin(network.embedding(sight, np.array([(60, 50), (60, 120)]))) == pytest.approx(1)
+    assert attest._kin(network.embedding(sight, np.array([(60, 50), (60, 260)]))) == pytest.approx(0)
+    assert attest._kin(network.embedding(sight, np.array([(60, 50), (60, 120), (60, 190), (60, 260)]))) == pytest.approx(1 / 2**0.5)
 
 
 def test_a_thing_is_cut_where_its_middle_lies_nearer_to_the_edge_than_half_a_width() -> None:
@@ -289,9 +289,8 @@ class Seen:
 
 def left_out(monkeypatch: pytest.MonkeyPatch, counted: ThingSet, *sizes: Seen) -> dict[str, float]:
     monkeypatch.setattr(network, "peaks", lambda sight, level, **_: sight.peaks)
-    monkeypatch.setattr(network, "embedding", lambda sight, places: np.tile([0.6, 0.8], (len(places), 1)))
-    sights = list(sizes)
-    return besides.clues(counted, sights, besides.others(sights))  # type: ignore[arg-type]
+    embeds = [np.tile([0.6, 0.8], (len(counted), 1)) for _ in sizes]
+    return besides.clues(counted, embeds, besides.others(list(sizes)))  # type: ignore[arg-type]
 
 
 def test_what_a_set_leaves_out_is_told_by_its_clearest_peak(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -42,7 +42,7 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
     """Named measurements of a set, about 0 to 1 each: what COUNT weighs."""
     n = len(things)
     others = [s for s in every if s is not things and s.found_by != things.found_by]
-    same = max((sets.same_things(things, s) for s in others), default=0.0)
+    witness = any(sets.as_many(things, s, 0.85) and sets.same_things(things, s) > 0.85 for s in others)
     rival = max((s.support for s in every if len(s) != n), default=0.0)
     boxes = np.array([t.box for t in things.things], dtype=np.float64)
     area = things.size[0] * things.size[1]
@@ -50,7 +50,7 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
     sizes = np.sqrt((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
     reach = (boxes[:, 2:].max(axis=0) - boxes[:, :2].min(axis=0)) / np.array(things.size)
     return {
-        "support": things.support, "alike": things.alike, "witness": float(same > 0.85), "agree": float(any(len(s) == n for s in others)),
+        "support": things.support, "alike": things.alike, "witness": float(witness), "agree": float(any(len(s) == n for s in others)),
         "lead": things.support - rival, "covered": min(1.0, covered), "reach": float(reach.max()), "even_size": float(np.exp(-2 * sizes.std() / sizes.mean())),
         "many": math.log(max(1, n)) / math.log(24), "lots": float(n > 24), "two": float(n == 2), "one": float(n == 1), "odd": float(n % 2),
         "edge": sets.cut_by_edge(things) / n, "pairs": 0.0 if split is None else 1 - split.chance, "loose": 0.0 if split is None else min(1.0, split.gap),
