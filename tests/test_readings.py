@@ -132,3 +132,18 @@ def test_an_odd_number_says_where_one_may_be_missing(n: int, belief: float, said
 def test_the_number_that_is_nearly_as_likely_is_named() -> None:
     believed = judge.beliefs([{"support": 1.0}, {"support": 1.0}, {"support": -9.0}], [8, 9, 10], {"support": 1.0})
     assert [b.rival for b in believed] == [9, 8, 8]
+
+
+def test_pips_are_read_before_their_dice_and_always_asked() -> None:
+    dice = ThingSet(tuple(Thing(Box(50, left, 150, left + 100), (100.0, left + 50.0)) for left in (20, 200)), SIZE, "blobs")
+    pips = [(r, c + left) for left in (20, 200) for r, c in ((70, 20), (70, 80), (100, 50), (130, 20), (130, 80))]
+    small = ThingSet(things(pips).things, SIZE, "marks", support=0.9)
+    believed = [judge.Belief(0.7, 0.7, 0.4), judge.Belief(0.3, 0.3, -0.4)]
+    for parts, order in ((small, [1, 0]), (ThingSet(small.things[:9], SIZE, "marks", support=0.9), [0, 1])):  # nine make no double
+        every = judge.measured([dice, parts])
+        every.sort(key=lambda m: len(m.things))
+        assert judge.ranked(every, believed) == order
+    split = halves.fit(small, most=1)[0]
+    asked = judge._asked(Reading(small, split, Fact(5), "sure", 0.9, ()), 2)
+    assert asked.grade == "check"
+    assert asked.reasons[0].note == "These are parts of 2 things, which may be what is meant."

@@ -74,9 +74,9 @@ def fit_count(cases: list[Case], ridge: float = 60.0) -> dict[str, float]:
 
 
 def ranked(case: Case, count: dict[str, float]) -> list[tuple[judge.Belief, int]]:
-    """What is believed of each of the case's sets, and which it is; the most believed first."""
+    """What is believed of each of the case's sets, and which it is; in the order in which they are read."""
     believed = judge.beliefs([m.features for m in case.sets], [len(m.things) for m in case.sets], count)
-    return sorted(zip(believed, range(len(believed)), strict=True), key=lambda item: -item[0].own)
+    return [(believed[i], i) for i in judge.ranked(case.sets, believed)]
 
 
 def _fact(case: Case, belief: judge.Belief, i: int) -> dict[str, float] | None:

@@ -64,9 +64,12 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
 
 def _parts_found(things: ThingSet, every: list[ThingSet]) -> float:
     """Support of the best set that lies in these things, several in each: pips on two dice. 0 where none has much."""
-    n = len(things)
-    inside = (s.support for s in every if s.support > PARTS / 2 and len(s) >= 2 * n and sets.holding(things, s) == (1.0, n))
-    return max(inside, default=0.0)
+    return max((s.support for s in every if s.support > PARTS / 2 and _parts_of(things, s)), default=0.0)
+
+
+def _parts_of(wholes: ThingSet, parts: ThingSet) -> bool:
+    n = len(wholes)
+    return len(parts) >= 2 * n and sets.holding(wholes, parts) == (1.0, n)
 
 
 class Measured(NamedTuple):
@@ -142,7 +145,7 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     """All readings of the candidate sets, best first, at least one."""
     every = measured(candidates)
     believed = beliefs([m.features for m in every], [len(m.things) for m in every])
-    order = sorted(range(len(every)), key=lambda i: -believed[i].own)
+    order = ranked(every, believed)
     found: list[Reading] = []
     for rank, i in enumerate(_listed(order, every)):
         (things, fitted, features), belief = every[i], believed[i]
@@ -153,7 +156,17 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
             found.append(_no_double(things, belief.number))
     if not found:
         return (_nothing(pixels),)
+    likeliest = max(range(len(every)), key=lambda i: believed[i].own)
+    if order[0] != likeliest:
+        found[0] = _asked(found[0], len(every[likeliest].things))
     return _ordered(found)
+
+
+def _asked(parts: Reading, wholes: int) -> Reading:
+    """The reading of the parts of so many likelier things: never tagged without asking."""
+    reason = Reason("wholes", 0.7, f"These are parts of {wholes} things, which may be what is meant.")
+    others = tuple(r for r in parts.reasons if r.name != "lead")
+    return dataclasses.replace(parts, grade="check" if parts.grade == "sure" else parts.grade, reasons=(reason, *others))
 
 
 def _with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
@@ -162,6 +175,20 @@ def _with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
         return things
     aside = next((m.things.aside for m in every if m.things.aside and sets.same_set(m.things, things, share=0.8)), ())
     return dataclasses.replace(things, aside=aside)
+
+
+def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
+    """The sets, the most believed first; but if its things have parts that can be counted, and those lie in two halves, they come before it.
+
+    Who shows two dice means their pips.
+    """
+    order = sorted(range(len(every)), key=lambda i: -believed[i].own)
+    if not order or every[order[0]].features["parts"] <= PARTS:
+        return order
+    wholes = every[order[0]].things
+    parts = [i for i in order if halved(every[i]) and every[i].things.support > PARTS and _parts_of(wholes, every[i].things)]
+    first = max(parts, key=lambda i: every[i].things.support, default=order[0])
+    return [first, *(i for i in order if i != first)]
 
 
 def _listed(order: list[int], every: list[Measured]) -> list[int]:
