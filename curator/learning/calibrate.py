@@ -180,7 +180,7 @@ def curve_svg(curve: Array, sure: float) -> str:
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 460 300" font-family="sans-serif" font-size="12">'
         '<rect width="460" height="300" fill="#fff"/><path d="M40 20V260H440" fill="none" stroke="#333"/>'
         f'<polyline points="{points}" fill="none" stroke="#0b5fa5" stroke-width="2"/>'
-        f'<text x="240" y="290" text-anchor="middle">share of photos answered (sure at {sure:.2f})</text>'
+        f'<text x="240" y="290" text-anchor="middle">share of photos answered (sure at {sure:.2f}, if no reason caps)</text>'
         '<text x="14" y="140" transform="rotate(-90 14 140)" text-anchor="middle">wrong, of all photos</text>'
         '<text x="440" y="274" text-anchor="end">1</text><text x="34" y="24" text-anchor="end">1</text></svg>'
     )
