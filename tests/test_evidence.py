@@ -136,6 +136,9 @@ def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
     assert reasons(beyond=evidence.goes_on(runs_on, counted)) == {"beyond"}
     two = things([(60, 50), (60, 120)])
     assert evidence.goes_on(runs_on, two) == 0  # no row of three
+    beside_a_door = things([(r, c) for r in (60, 130) for c in (50, 190, 260)])  # one place in the row is empty
+    assert evidence.goes_on(crossed([50, 190, 260, 330]), beside_a_door) > judge.GOES_ON
+    assert evidence.goes_on(crossed([50, 190, 260]), beside_a_door) < judge.GOES_ON / 2
 
 
 def test_a_pattern_that_lacks_one_thing_is_asked() -> None:

@@ -172,7 +172,10 @@ def goes_on(pixels: Pixels, things: ThingSet) -> float:
 
 
 def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.float64], int]]:
-    """Where a row's next thing would be, and which thing is its last: one step on from each three in a line, if nothing is there."""
+    """Where a row's next thing would be, and which thing is its last: one step on from each three in a line, if nothing is there.
+
+    One place in the line may be empty, as where a door stands among windows.
+    """
     n = len(centers)
     if n < 3:
         return
@@ -181,8 +184,8 @@ def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.floa
     last = np.repeat(np.arange(n), min(4, n - 1))
     before = np.argsort(apart, axis=1)[:, : min(4, n - 1)].ravel()
     step, length = centers[last] - centers[before], apart[last, before]
-    ahead, behind = (cdist(places, centers).min(1) for places in (centers[last] + step, centers[before] - step))
-    ends = (length <= 1.6 * np.maximum(nearest[last], np.median(nearest))) & (ahead >= 0.5 * length) & (behind <= 0.35 * length)
+    ahead, behind, further = (cdist(places, centers).min(1) for places in (centers[last] + step, centers[before] - step, centers[before] - 2 * step))
+    ends = (length <= 1.6 * np.maximum(nearest[last], np.median(nearest))) & (ahead >= 0.5 * length) & (np.minimum(behind, further) <= 0.35 * length)
     yield from zip(centers[last[ends]] + step[ends], last[ends].tolist(), strict=True)
 
 
