@@ -59,8 +59,8 @@ def test_a_line_between_long_things_runs_through_none_of_them(column: int, runs_
 
 
 SOUND = {
-    "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "gap": 0.0, "second": 0.0, "parts": 0.0, "alike": 1.0,
-    "weak": 0.0, "partners": 0.9, "mirror": 0.8, "seen_main": 0.9,
+    "witness": 1.0, "agree": 1.0, "row": 0.0, "oddest": 0.2, "kin": 1.0, "clears": 1.0, "cut": 0.0, "beyond": 0.0, "gap": 0.0, "parts": 0.0, "alike": 1.0,
+    "weak": 0.0, "next": 0.0, "second": 0.0, "partners": 0.9, "mirror": 0.8, "seen_main": 0.9,
 }  # fmt: skip
 
 
@@ -131,14 +131,19 @@ def crossed(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarra
 def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
     counted = things([(r, c) for r in (60, 130) for c in (50, 120, 190, 260)])
     ends, runs_on = crossed([50, 120, 190, 260]), crossed([50, 120, 190, 260, 330])
-    assert evidence.goes_on(ends, counted) < judge.GOES_ON / 2
-    assert evidence.goes_on(runs_on, counted) > judge.GOES_ON
-    assert reasons(beyond=evidence.goes_on(runs_on, counted)) == {"beyond"}
+    assert evidence.goes_on(ends, counted)[0] < judge.GOES_ON / 2
+    assert evidence.goes_on(runs_on, counted)[0] > judge.GOES_ON
+    assert reasons(beyond=evidence.goes_on(runs_on, counted)[0]) == {"beyond"}
+    short = things([(r, c) for r in (60, 130) for c in (50, 120, 190)])  # the fourth column lies in the photo
+    assert evidence.goes_on(ends, short) == (0, pytest.approx(1, abs=0.1))
+    assert evidence.goes_on(crossed([50, 120, 190]), short) == (0, 0)
+    assert reasons(next=judge.AGAIN + 0.1) == {"next"}
+    assert reasons(next=judge.AGAIN - 0.1) == set()
     two = things([(60, 50), (60, 120)])
-    assert evidence.goes_on(runs_on, two) == 0  # no row of three
+    assert evidence.goes_on(runs_on, two)[0] == 0  # no row of three
     beside_a_door = things([(r, c) for r in (60, 130) for c in (50, 190, 260)])  # one place in the row is empty
-    assert evidence.goes_on(crossed([50, 190, 260, 330]), beside_a_door) > judge.GOES_ON
-    assert evidence.goes_on(crossed([50, 190, 260]), beside_a_door) < judge.GOES_ON / 2
+    assert evidence.goes_on(crossed([50, 190, 260, 330]), beside_a_door)[0] > judge.GOES_ON
+    assert evidence.goes_on(crossed([50, 190, 260]), beside_a_door)[0] < judge.GOES_ON / 2
 
 
 def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
@@ -161,7 +166,7 @@ def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:
     shaded = crossed([50, 120, 190, 260])
     part = shaded[:, 240:250].astype(np.float32)
     shaded[:, 310:320] = (0.05 * part + 140).astype(np.uint8)  # what correlates with a part of a thing, nearly flat
-    assert evidence.goes_on(shaded, counted) < judge.GOES_ON / 2
+    assert evidence.goes_on(shaded, counted)[0] < judge.GOES_ON / 2
 
 
 def test_two_things_that_the_net_tells_apart_are_asked() -> None:

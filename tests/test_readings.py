@@ -129,6 +129,18 @@ def test_an_odd_number_says_where_one_may_be_missing(n: int, belief: float, said
     assert judge._no_double(things([*grid[:5], *grid[6:]][:n]), belief).reasons[0].note == said
 
 
+def test_an_odd_number_says_where_a_row_goes_on() -> None:
+    columns = [(r, c) for r in (80, 200) for c in (50, 130, 210)]
+    picture = np.full((*SIZE, 3), 200, np.uint8)
+    for r, c in [*columns, (80, 290)]:
+        picture[r - 12 : r + 13, c - 12 : c + 13] = 60
+        picture[r - 4 : r + 5, c - 12 : c + 13] = 240
+    three, said = things(columns[:3]), "; a row seems to go on, look whether one more stands at its end."
+    assert judge._no_double(three, 0.9, picture).reasons[0].note.endswith(said)
+    picture[:, 250:] = 200
+    assert judge._no_double(three, 0.9, picture).reasons[0].note.endswith("one left over.")
+
+
 def test_the_number_that_is_nearly_as_likely_is_named() -> None:
     believed = judge.beliefs([{"support": 1.0}, {"support": 1.0}, {"support": -9.0}], [8, 9, 10], {"support": 1.0})
     assert [b.rival for b in believed] == [9, 8, 8]

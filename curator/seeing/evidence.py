@@ -156,19 +156,20 @@ def cut_off(things: ThingSet) -> float:
     return float((touching & (room < WHOLE)).any(1).mean())
 
 
-def goes_on(pixels: Pixels, things: ThingSet) -> float:
-    """Whether a row of three or more runs out of the photo: how much of the looks of its last thing what the edge leaves of its next place repeats.
+def goes_on(pixels: Pixels, things: ThingSet) -> tuple[float, float]:
+    """Whether a row of three or more goes on: how much of the looks of its last thing its next place repeats, where the edge cuts that place, and where it does not.
 
-    The largest coefficient of determination, 0 to 1: 1 is the same in L*a*b*, 0 no nearer to it than a plain patch of its mean
-    colour; 0 where no next place lies on the edge.
+    The largest coefficient of determination of each sort, 0 to 1: 1 is the same in L*a*b*, 0 no nearer to it than a plain patch of
+    its mean colour; 0 where there is no such place.
     """
     import cv2
 
-    left = [found for place, last in _next_places(things.centers) if (found := _left_of(things.things[last].box, place - things.centers[last], things.size))]
-    if not left:
-        return 0.0
+    nexts = [found for place, last in _next_places(things.centers) if (found := _left_of(things.things[last].box, place - things.centers[last], things.size))]
+    if not nexts:
+        return 0.0, 0.0
     lab = cv2.cvtColor(cv2.GaussianBlur(pixels, (0, 0), 1.2), cv2.COLOR_RGB2LAB)
-    return max(_as_last(lab, own, next_one) for own, next_one in left)
+    looks = [(_as_last(lab, own, next_one), whole) for own, next_one, whole in nexts]
+    return max((look for look, whole in looks if not whole), default=0.0), max((look for look, whole in looks if whole), default=0.0)
 
 
 def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.float64], int]]:
@@ -189,15 +190,15 @@ def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.floa
     yield from zip(centers[last[ends]] + step[ends], last[ends].tolist(), strict=True)
 
 
-def _left_of(box: Box, step: NDArray[np.float64], size: tuple[int, int]) -> tuple[Box, Box] | None:
-    """What a photo of `size` leaves of the box moved by `step`, after the same part of the box where it is; None unless it is cut and enough is left."""
+def _left_of(box: Box, step: NDArray[np.float64], size: tuple[int, int]) -> tuple[Box, Box, bool] | None:
+    """What a photo of `size` leaves of the box moved by `step`, after the same part of the box where it is, and whether that is all; None where too little is left."""
     down, right = (round(float(v)) for v in step)
     top, left = max(0, box.top + down), max(0, box.left + right)
     bottom, far = min(size[0], box.bottom + down), min(size[1], box.right + right)
     inside = max(0, bottom - top) * max(0, far - left) / (box.height * box.width)
-    if not LEAST_LEFT <= inside < 0.98 or min(bottom - top, far - left) < 4:
+    if inside < LEAST_LEFT or min(bottom - top, far - left) < 4:
         return None
-    return Box(top - down, left - right, bottom - down, far - right), Box(top, left, bottom, far)
+    return Box(top - down, left - right, bottom - down, far - right), Box(top, left, bottom, far), inside >= 0.98
 
 
 def _as_last(lab: Pixels, own: Box, next_one: Box) -> float:
