@@ -117,6 +117,8 @@ def test_what_one_finder_leaves_out_is_left_out_of_the_same_things_of_another() 
     assert judge._with_aside(dots(6), every).aside == feelers
     assert judge._with_aside(dots(8), every).aside == ()
     assert judge._with_aside(legs, every) is legs
+    counted = ThingSet((*legs.things[:5], feelers[0]), SIZE, "learned")  # one of the feelers is counted here
+    assert judge._with_aside(counted, every).aside == feelers[1:]
 
 
 @pytest.mark.parametrize(("n", "belief", "said"), [

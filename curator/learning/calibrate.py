@@ -199,7 +199,8 @@ def report(every: list[Answer]) -> tuple[float, float]:
             print(f"{title}:")
             _figures(answers)
     more, two = thresholds(every)
-    _described(every, more, two)
+    for title, sure, pair in (("more things", more, False), ("two things", two, True)):
+        _described([a for a in every if (a.things == 2) == pair], title, sure)
     _taken("sure, by the thresholds above (no error is left above them by construction)", own, [a for a in own if _is_sure(a, more, two)])
     _taken("sure, by thresholds from the other sources alone", own, sure_elsewhere(every))
     return more, two
@@ -240,13 +241,8 @@ def _taken(title: str, own: list[Answer], taken: list[Answer]) -> None:
         print(f"  {'boxed' if kind else 'labelled'}: {mine} of {doubles} doubles, {mine / max(1, doubles):.2f}")
 
 
-def _described(every: list[Answer], more: float, two: float) -> None:
-    """Print what lies behind each threshold."""
-    for title, sure, answers in (("more things", more, [a for a in every if a.things != 2]), ("two things", two, [a for a in every if a.things == 2])):
-        _threshold(answers, title, sure)
-
-
-def _threshold(answers: list[Answer], title: str, sure: float) -> None:
+def _described(answers: list[Answer], title: str, sure: float) -> None:
+    """Print what lies behind a threshold."""
     wrong = np.array(sorted((a.confidence for a in answers if not a.right and not a.capped), reverse=True))
     print(f"{title}: most confident wrong facts that no reason caps {np.round(wrong[:8], 3)}; sure at {sure:.3f}")
     free = [a for a in answers if not a.capped and not a.passed_on]

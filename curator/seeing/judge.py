@@ -176,7 +176,8 @@ def _with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
     if things.aside:
         return things
     aside = next((m.things.aside for m in every if m.things.aside and sets.same_set(m.things, things, share=0.8)), ())
-    return dataclasses.replace(things, aside=aside)
+    free = tuple(t for t in aside if not sets.on(np.array([t.center]), things).any())  # what is counted here is not left out
+    return dataclasses.replace(things, aside=free)
 
 
 def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
@@ -323,7 +324,7 @@ def reasons_against(f: Features, belief: Belief, split: Halves, n: int) -> tuple
     half = n // 2
     found = [
         Reason("count", 0.5 * (1 - belief.number) / (1 - (LIKELY_TWO if n == 2 else LIKELY)), "The count may be off: things may be missing or counted twice."),
-        Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, f"Counting {belief.rival} is nearly as likely as {n}."),
+        Reason("lead", 0.6 if belief.ahead < 0.05 else 0.0, f"Counting {belief.rival} is nearly as likely, or likelier."),
         Reason("alone", 0.0 if f["witness"] or f["agree"] else 0.5, "Only one way of looking found these things; count them once more."),
         Reason("row", 0.7 if f["row"] else 0.0, "The things stand in one even row; nothing shows where the middle is."),
         Reason("faint", 0.6 if f.get("seen_below", 0.0) > FAINT else 0.0, "One of the counted things is much less clear than the others; it may be something else."),
