@@ -368,3 +368,13 @@ def test_a_process_that_hangs_or_dies_is_replaced() -> None:
     with pytest.raises(PhotoError, match="no such file"):
         worker.ask("again", "nothing", [], None, None)
     worker.stop()
+
+
+@pytest.mark.parametrize("route", ROUTES, ids=str)
+def test_a_name_longer_than_a_file_s_may_be_is_no_name(client: Any, route: tuple[str, str]) -> None:
+    import re
+
+    method, path = route
+    address = re.sub(r"\{\w+(?::\w+)?\}", "a" * 300, path)
+    body = {"data": {"what": "add", "slug": "a" * 300}} if method == "POST" else {}
+    assert client.request(method, address, follow_redirects=False, **body).status_code < 500

@@ -20,6 +20,7 @@ from curator.catalog.shelf import (
     SUFFIX,
     every,
     free_slug,
+    has,
     load,
     parse,
     picture_path,
@@ -34,7 +35,7 @@ from curator.errors import CatalogError, ChangedError, TwinError
 from curator.records import Prompt
 
 __all__ = [
-    "Problem", "add", "bring_back", "changing", "check", "count", "empty_bin", "every", "load", "make", "near_twins",
+    "Problem", "add", "bring_back", "changing", "check", "count", "empty_bin", "every", "has", "load", "make", "near_twins",
     "picture_path", "remove", "replace", "replace_picture", "supersede", "tidy", "twin", "undo", "version",
 ]  # fmt: skip
 

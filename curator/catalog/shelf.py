@@ -17,9 +17,21 @@ SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _ADD_FIRST = "Add pictures first: curator add PHOTOS."
 
 
+LONGEST = 80  # letters of a slug: file systems have limits
+
+
+def _is_slug(text: str) -> bool:
+    return len(text) <= LONGEST and SLUG.fullmatch(text) is not None
+
+
+def has(folder: Path, slug: str) -> bool:
+    """Whether the catalog has a prompt of this name, whatever was sent for one."""
+    return _is_slug(slug) and yaml_path(folder, slug).is_file()
+
+
 def yaml_path(folder: Path, slug: str) -> Path:
     """Where the prompt's file lies; CatalogError for what is no slug."""
-    if len(slug) > 80 or not SLUG.fullmatch(slug):
+    if not _is_slug(slug):
         wrong = f'"{slug[:60]}" is not the name of a prompt.'
         raise CatalogError("Opening a prompt.", wrong, "Names are words with dashes, as curator find shows them.")
     return folder / f"{slug}{SUFFIX}"
@@ -88,7 +100,7 @@ def slugs(folder: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
     with os.scandir(folder) as entries:
         for entry in entries:
             stem = entry.name.removesuffix(SUFFIX)
-            if stem != entry.name and len(stem) <= 80 and SLUG.fullmatch(stem):
+            if stem != entry.name and _is_slug(stem):
                 yield stem, entry
 
 

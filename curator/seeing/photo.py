@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 FINEST = 4000  # pixels, longer side: the whole of a 12-megapixel photo; more would cost memory for parts that nobody frames
-SHORTEST = 32  # pixels, shorter side, of the file and of the working picture: nothing to count could be told apart in less
+SHORTEST = 24  # pixels, shorter side, of the file and of the working picture: nothing to count could be told apart in less
 LONGER_SIDE = 1000  # working pixels: what a quarter-size decode of a 12-megapixel photo gives
 MOST_BYTES = 80_000_000  # a phone's 48-megapixel JPEG has about 25 MB
 MOST_PIXELS = 120_000_000  # phones reach 108 megapixels

@@ -49,7 +49,7 @@ async def change(request: Request) -> Response:
         what, slug = str(form.get("what", "")), str(form.get("slug", ""))
         order = [str(one) for one in form.getlist("order")]
         back = str(form.get("back", "/lesson"))
-    if what == "add" and not (slug.replace("-", "").isalnum() and (here / f"{slug}.yaml").is_file()):
+    if what == "add" and not catalog.has(here, slug):
         raise CatalogError("Adding to the lesson.", "There is no such prompt.", "Look for it with Find.")
     await run_in_threadpool(inbox.change_lesson, here, lambda slugs: _moved(slugs, what, slug, order))
     if what in ("up", "down") and slug.isascii() and slug.replace("-", "").isalnum():

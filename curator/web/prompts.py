@@ -69,7 +69,7 @@ def prompt(request: Request) -> Response:
 
 def _load(request: Request) -> Prompt:
     here, slug = site(request).catalog, request.path_params["slug"]
-    if not all(c.isascii() and (c.isalnum() or c == "-") for c in slug) or not (here / f"{slug}.yaml").is_file():
+    if not catalog.has(here, slug):
         raise CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.")
     return catalog.load(here, slug)
 
