@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from drawn import crab, insect, spider
 
 from curator.records import Box, Fact, Reading, Thing, ThingSet
-from curator.seeing import halves, judge, network
+from curator.seeing import halves, judge, look, network
 from curator.seeing.finders import find_all, joined, learned
 
 SIZE = (340, 340)
+SAMPLES = Path(__file__).parent.parent / "sample_images"
 
 
 def things(places: list[tuple[int, int]]) -> ThingSet:
@@ -161,3 +164,11 @@ def test_pips_are_read_before_their_dice_and_always_asked() -> None:
     asked = judge._asked(Reading(small, split, Fact(5), "sure", 0.9, ()), 2)
     assert asked.grade == "check"
     assert asked.reasons[0].note == "These are parts of 2 things, which may be what is meant."
+
+
+def test_every_reading_of_the_pips_is_asked() -> None:
+    """Two ways to halve the same twelve pips: neither is tagged without asking, for the dice may be meant."""
+    found = look.look(SAMPLES / "dice-sixes.jpg").readings
+    pips = [r for r in found if r.fact == Fact(6)]
+    assert len(pips) == 2
+    assert all(r.grade == "check" and r.reasons[0].name == "wholes" for r in pips)

@@ -14,24 +14,23 @@ from curator.records import Prompt
 
 SUFFIX = ".yaml"
 SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+LONGEST = 80  # letters of a slug: file systems have limits
 _ADD_FIRST = "Add pictures first: curator add PHOTOS."
 
 
-LONGEST = 80  # letters of a slug: file systems have limits
-
-
-def _is_slug(text: str) -> bool:
+def is_slug(text: str) -> bool:
+    """Whether it could be the name of a prompt."""
     return len(text) <= LONGEST and SLUG.fullmatch(text) is not None
 
 
 def has(folder: Path, slug: str) -> bool:
     """Whether the catalog has a prompt of this name, whatever was sent for one."""
-    return _is_slug(slug) and yaml_path(folder, slug).is_file()
+    return is_slug(slug) and yaml_path(folder, slug).is_file()
 
 
 def yaml_path(folder: Path, slug: str) -> Path:
     """Where the prompt's file lies; CatalogError for what is no slug."""
-    if not _is_slug(slug):
+    if not is_slug(slug):
         wrong = f'"{slug[:60]}" is not the name of a prompt.'
         raise CatalogError("Opening a prompt.", wrong, "Names are words with dashes, as curator find shows them.")
     return folder / f"{slug}{SUFFIX}"
@@ -100,7 +99,7 @@ def slugs(folder: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
     with os.scandir(folder) as entries:
         for entry in entries:
             stem = entry.name.removesuffix(SUFFIX)
-            if stem != entry.name and _is_slug(stem):
+            if stem != entry.name and is_slug(stem):
                 yield stem, entry
 
 

@@ -195,7 +195,7 @@ def _listed(place: Path) -> list[dict[str, str]]:
     except (OSError, ValueError):
         return []
     said = said if isinstance(said, list) else []
-    return [one for one in said if isinstance(one, dict) and shelf.SLUG.fullmatch(str(one.get("slug")))]
+    return [one for one in said if isinstance(one, dict) and shelf.is_slug(str(one.get("slug")))]
 
 
 def _take_back(folder: Path, place: Path) -> None:

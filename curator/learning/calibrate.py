@@ -85,7 +85,7 @@ def _fact(case: Case, belief: judge.Belief, i: int) -> dict[str, float] | None:
     if not judge.halved(case.sets[i]):
         return None
     if i not in case.looks:  # what the pixels say does not depend on the weights
-        case.looks[i] = judge.fact_features(features, belief, fitted[0], case.pixels, things)
+        case.looks[i] = judge.fact_features(features, judge.looks(case.pixels, things), belief, fitted[0], case.pixels, things)
     return {**case.looks[i], "belief": belief.own, "number": belief.number, "ahead": belief.ahead}
 
 

@@ -18,7 +18,6 @@ from curator.learning import scenes
 from curator.learning.scene import GROUP, PART, Scene
 from curator.learning.solids import load_solids
 
-SIZE = 384  # pixels of a drawn scene, as in training
 SIDES = {0: (255, 255, 255), 1: (0, 200, 255), 2: (255, 140, 0)}
 
 
@@ -60,7 +59,7 @@ def sheet(made: Iterable[Scene], *, shown: int = 256, across: int = 8, bare: boo
 
 def _chosen(chosen: argparse.Namespace) -> Iterable[Scene]:
     if chosen.solids is None:
-        return (scenes.make(chosen.seed + k, SIZE, chosen.family) for k in range(chosen.count))
+        return (scenes.make(chosen.seed + k, family=chosen.family) for k in range(chosen.count))
     rendered = (scene for scene in load_solids(chosen.solids) if chosen.family in (None, scene.family))
     return islice(rendered, chosen.seed, chosen.seed + chosen.count)
 

@@ -187,7 +187,6 @@ def _turn(p: Array, q: Array) -> tuple[Motion, int]:
     return (lambda x: 2 * centre - x), 2
 
 
-MOVED: tuple[Kind, ...] = ("slide", "flip", "turn")
 MOTIONS: tuple[tuple[Kind, Fitter], ...] = (
     ("slide", _slide), ("slide", _slide_back), ("flip", _flip), ("flip", _flip_slant), ("turn", _turn),
 )  # fmt: skip
@@ -207,11 +206,11 @@ def _first_partners(p: Array, q: Array, kind: Kind, line: Array) -> tuple[Array,
     return mine, theirs
 
 
-def _refits(points: Array, cut: _Cut, kinds: tuple[Kind, ...]) -> list[Halves]:
-    """The best fit of every motion of these kinds to one cut."""
-    p, q, usual = points[list(cut.one)], points[list(cut.other)], spacing(points)
-    first = {kind: _first_partners(p, q, kind, cut.line) for kind in kinds}
-    motions = [(kind, fitter) for kind, fitter in MOTIONS if kind in kinds and (len(points) > 2 or fitter in (_slide, _flip))]
+def _refits(points: Array, cut: _Cut, usual: float) -> list[Halves]:
+    """The best fit of every motion to one cut; `usual` is the spacing of the points."""
+    p, q = points[list(cut.one)], points[list(cut.other)]
+    motions = [(kind, fitter) for kind, fitter in MOTIONS if len(points) > 2 or fitter in (_slide, _flip)]
+    first = {kind: _first_partners(p, q, kind, cut.line) for kind in dict(motions)}
     return [_refit(cut, p, q, first[kind], kind, fitter, usual) for kind, fitter in motions]
 
 
@@ -243,7 +242,7 @@ def _chance(n: int, misfit: float, free: int, kind: Kind) -> float:
 
 def _split(points: Array, cut: _Cut) -> Halves:
     p, q = points[list(cut.one)], points[list(cut.other)]
-    mine, theirs = linear_sum_assignment(cdist(p - p.mean(axis=0), q - q.mean(axis=0), "sqeuclidean"))
+    mine, theirs = linear_sum_assignment(cdist(p - _mean(p), q - _mean(q), "sqeuclidean"))
     one, other = tuple(cut.one[i] for i in mine), tuple(cut.other[j] for j in theirs)
     # two clusters leak most (about one random set in forty at a ratio of 1.6): the gap has to be plainly larger
     chance = float(np.clip(3.0 * math.exp(-2.6 * cut.apart), 0.0, 1.0)) if len(points) > 2 else 1.0
@@ -276,9 +275,10 @@ def fit(things: ThingSet, *, most: int = 6) -> tuple[Halves, ...]:
     points = things.centers[order]
     points = points + 1e-7 * np.arange(n)[:, None]  # equal projections are told apart the same way each time
     width = max(1e-6, median(things.widths.tolist()))
+    usual = spacing(points)
     found: dict[tuple[Kind, tuple[int, ...]], Halves] = {}
     for cut in _cuts(points):
-        tried = _refits(points, cut, MOVED)
+        tried = _refits(points, cut, usual)
         if cut.apart >= 1.25:
             tried.append(_split(points, cut))
         for halves in tried:
@@ -302,8 +302,8 @@ def _renamed(halves: Halves, order: list[int], width: float) -> Halves:
     )  # fmt: skip
 
 
-def along_line(things: ThingSet, line: Array, *, axis: bool = False) -> Halves | None:
-    """The split that a given line makes (a teacher's own, or a body's axis), or None where its sides are not equal."""
+def along_line(things: ThingSet, line: Array) -> Halves | None:
+    """The split that a teacher's own line makes, or None where its sides are not equal."""
     points = things.centers
     along = line[1] - line[0]
     side = (points - line[0]) @ np.array([along[1], -along[0]])
@@ -313,6 +313,5 @@ def along_line(things: ThingSet, line: Array, *, axis: bool = False) -> Halves |
         return None
     cut = _Cut(one, other, np.asarray(line, dtype=np.float64), _apart(points, one, other))
     width = max(1e-6, median(things.widths.tolist()))
-    tried = _refits(points, cut, ("flip",) if axis else MOVED)
-    tried += [] if axis else [_split(points, cut)]
+    tried = [*_refits(points, cut, spacing(points)), _split(points, cut)]
     return _renamed(min(tried, key=_order), list(range(len(points))), width)

@@ -43,7 +43,7 @@ def set_features(things: ThingSet, every: list[ThingSet], split: Halves | None) 
     """Named measurements of a set, about 0 to 1 each: what COUNT weighs."""
     n = len(things)
     others = [s for s in every if s is not things and s.found_by != things.found_by]
-    witness = any(sets.as_many(things, s, 0.85) and sets.same_things(things, s) > 0.85 for s in others)
+    witness = any(sets.mostly_same(things, s, 0.85) for s in others)
     rival = max((s.support for s in every if len(s) != n), default=0.0)
     boxes = np.array([t.box for t in things.things], dtype=np.float64)
     area = things.size[0] * things.size[1]
@@ -115,15 +115,23 @@ def beliefs(measured: list[Features], numbers: list[int], count: Features = COUN
     return [Belief(float(o), together[n], together[n] - together.get(rival[n], 0.0), rival[n]) for o, n in zip(own, numbers, strict=True)]
 
 
-def fact_features(base: Features, belief: Belief, split: Halves, pixels: Pixels, things: ThingSet) -> Features:
-    """Named measurements of a reading with two halves: what FACT weighs."""
+def looks(pixels: Pixels, things: ThingSet) -> Features:
+    """What pixels and places say of a set whatever its halves: what FACT weighs of it beside `set_features`."""
     cut_next, whole_next = evidence.goes_on(pixels, things)
     return {
+        "kin": things.clues.get("kin", 1.0), "oddest": min(1.0, evidence.oddest(pixels, things) / 4), "cut": evidence.cut_off(things),
+        "beyond": cut_next, "next": whole_next, "gap": float(evidence.one_gap(things)), "second": things.clues.get("second", 0.0),
+    }  # fmt: skip
+
+
+def fact_features(base: Features, looks: Features, belief: Belief, split: Halves, pixels: Pixels, things: ThingSet) -> Features:
+    """Named measurements of a reading with two halves: what FACT weighs; `base` and `looks` are those of its set."""
+    return {
+        **looks,
         "belief": belief.own, "number": belief.number, "ahead": belief.ahead,
-        "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"], "kin": things.clues.get("kin", 1.0),
-        "clears": evidence.line_clears(things, split), "oddest": min(1.0, evidence.oddest(pixels, things) / 4),
-        "cut": evidence.cut_off(things), "beyond": cut_next, "next": whole_next, "gap": float(evidence.one_gap(things)), "second": things.clues.get("second", 0.0),
-        "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3), "loose": min(1.0, split.gap), "row": base["row"],
+        "witness": base["witness"], "agree": base["agree"], "lead": base["lead"], "edge": base["edge"], "alike": base["alike"],
+        "clears": evidence.line_clears(things, split), "loose": min(1.0, split.gap), "row": base["row"],
+        "chance": -math.log10(max(split.chance, 1e-6)) / 6, "weak": float(split.chance > 0.3),
         "two": base["two"], "parts": base["parts"], "many": base["many"], "partners": evidence.partners_alike(pixels, things, split),
         "mirror": evidence.mirror_on_pixels(pixels, split, things), "apart": min(1.0, split.apart / 3), "size": base["size"],
         **{f"kind_{kind}": float(split.kind == kind) for kind in ("flip", "slide", "turn", "split")},
@@ -148,19 +156,20 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     every = measured(candidates)
     believed = beliefs([m.features for m in every], [len(m.things) for m in every])
     order = ranked(every, believed)
+    likeliest = max(order, key=lambda i: believed[i].own, default=0)
     found: list[Reading] = []
     for rank, i in enumerate(_listed(order, every)):
         (things, fitted, features), belief = every[i], believed[i]
         things = _with_aside(things, every)
         if halved(every[i]):
-            found += [_double(pixels, things, split, features, belief) for split in fitted[: 2 if rank == 0 else 1]]
+            seen = looks(pixels, things)
+            found += [_double(pixels, things, split, features, seen, belief) for split in fitted[: 2 if rank == 0 else 1]]
+            if rank == 0 and i != likeliest:
+                found = [_asked(reading, len(every[likeliest].things)) for reading in found]
         else:
             found.append(_no_double(things, belief.number, pixels))
     if not found:
         return (_nothing(pixels),)
-    likeliest = max(range(len(every)), key=lambda i: believed[i].own)
-    if order[0] != likeliest:
-        found[0] = _asked(found[0], len(every[likeliest].things))
     return _ordered(found)
 
 
@@ -177,7 +186,7 @@ def _with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
         return things
     aside = next((m.things.aside for m in every if m.things.aside and sets.same_set(m.things, things, share=0.8)), ())
     free = tuple(t for t in aside if not sets.on(np.array([t.center]), things).any())  # what is counted here is not left out
-    return dataclasses.replace(things, aside=free)
+    return dataclasses.replace(things, aside=free) if free else things
 
 
 def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
@@ -271,8 +280,8 @@ def _counted(n: int, belief: float) -> str:
     return f"{n} things were counted" if belief >= LIKELY else f"These may be {n} things"
 
 
-def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, belief: Belief) -> Reading:
-    features = fact_features(base, belief, split, pixels, things)
+def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief) -> Reading:
+    features = fact_features(base, seen, belief, split, pixels, things)
     confidence = weigh(features, FACT)
     reasons = reasons_against(features, belief, split, len(things))
     grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"

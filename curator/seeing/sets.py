@@ -84,14 +84,14 @@ def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
     return len(partners(a, b, reach=reach)[0]) / max(len(a), len(b), 1)
 
 
-def as_many(a: ThingSet, b: ThingSet, share: float) -> bool:
-    """Whether more than this share of the larger set could be in the smaller: asked first, since it costs nothing."""
-    return min(len(a), len(b)) > share * max(len(a), len(b))
+def mostly_same(a: ThingSet, b: ThingSet, share: float) -> bool:
+    """Whether more than this share of the things of the larger set are the same; where numbers alone rule it out, nothing is matched."""
+    return min(len(a), len(b)) > share * max(len(a), len(b)) and same_things(a, b) > share
 
 
 def same_set(a: ThingSet, b: ThingSet, *, share: float = 0.99) -> bool:
     """Whether two sets are equally large and more than this share of their things are the same."""
-    return len(a) == len(b) and same_things(a, b) > share
+    return len(a) == len(b) and mostly_same(a, b, share)
 
 
 def touching(things: ThingSet, margin: int = 2) -> NDArray[np.bool_]:

@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 from curator.records import ThingSet
 from curator.seeing import network, sets
 from curator.seeing.finders import besides
+from curator.seeing.finders.besides import LEVELS, Values
 from curator.seeing.network import Peaks, Sight
 
-LEVELS = ("main", "whole", "part")
 HARDLY = 0.05  # heat: where the usual thing has less the net says nothing about the least clear one
 TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above these
-Values = NDArray[np.float64]
 
 
 def attested(pixels: NDArray[np.uint8], found: list[ThingSet], *, among: list[ThingSet] | None = None) -> list[ThingSet]:
