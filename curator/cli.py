@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import sys
-from importlib import import_module
-from importlib.util import find_spec
 
 import typer
 
+from curator.commands import keep, lesson, look_again, pictures, serve, share, site, tag
 from curator.errors import CuratorError
-
-GROUPS = ("seeing", "keeping", "teaching", "sharing", "siting", "serving")
 
 app = typer.Typer(
     help="Finds the doubles in the photos you already have, and makes the lesson.",
@@ -19,9 +16,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for group in GROUPS:
-    if find_spec(f"curator.commands.{group}"):
-        import_module(f"curator.commands.{group}").register(app)
+for group in (tag, keep, lesson, pictures, look_again, share, site, serve):
+    group.register(app)
 
 
 def main() -> None:

@@ -18,9 +18,12 @@ ARRANGEMENTS: tuple[Arrangement, ...] = get_args(Arrangement)
 CCSSM = "CCSSM, NGA/CCSSO 2010"
 FLORIDA = "Florida B.E.S.T. Standards for Mathematics"
 KIND_WORDS: dict[PromptKind, str] = {
-    "flip": "flip: mirrored over a line", "slide": "slide: moved along", "turn": "turn: turned half round",
-    "split": "split: two groups apart", "none": "no double",
-}  # fmt: skip
+    "flip": "flip: mirrored over a line",
+    "slide": "slide: moved along",
+    "turn": "turn: turned half round",
+    "split": "split: two groups apart",
+    "none": "no double",
+}
 FACTS: tuple[Fact, ...] = tuple(Fact(n) for n in range(1, LARGEST_HALF + 1))
 
 

@@ -82,7 +82,9 @@ class Photo:
 
     def __post_init__(self) -> None:
         p = self.pixels
-        expect(p.ndim == 3 and p.shape[2] == 3 and p.dtype == "uint8", "pixels", "uint8 (H, W, 3)", f"{p.dtype} {p.shape}")
+        expect(
+            p.ndim == 3 and p.shape[2] == 3 and p.dtype == "uint8", "pixels", "uint8 (H, W, 3)", f"{p.dtype} {p.shape}"
+        )
         expect(bool(re.fullmatch(r"[0-9a-f]{64}", self.sha256)), "sha256", "64 hex digits", repr(self.sha256))
         expect(0 < self.scale <= 1, "scale", "a number in (0, 1]", self.scale)
         p.setflags(write=False)
@@ -124,7 +126,9 @@ class ThingSet:
     axis: NDArray[np.float64] | None = None  # the body's own axis, (2, 2) row, col ends, where a finder knows one
     support: float = 0.5  # the finder's own belief that these are all and only the things, 0 to 1
     clues: dict[str, float] = field(default_factory=dict)  # named measurements for the judge, each 0 to 1
-    _arrays: dict[str, NDArray[np.float64]] = field(default_factory=dict, init=False, repr=False)  # centers and widths, once asked for
+    _arrays: dict[str, NDArray[np.float64]] = field(
+        default_factory=dict, init=False, repr=False
+    )  # centers and widths, once asked for
 
     def __post_init__(self) -> None:
         expect(0 <= self.alike <= 1, "alike", "a number from 0 to 1", self.alike)
@@ -171,7 +175,12 @@ class Halves:
 
     def __post_init__(self) -> None:
         expect(self.kind in KINDS, "kind", " or ".join(KINDS), self.kind)
-        expect(len(self.one) == len(self.other), "halves", "as many on one side as on the other", (len(self.one), len(self.other)))
+        expect(
+            len(self.one) == len(self.other),
+            "halves",
+            "as many on one side as on the other",
+            (len(self.one), len(self.other)),
+        )
         every = self.one + self.other + self.leftover
         expect(len(set(every)) == len(every), "halves", "each thing once", every)
         expect(self.line.shape == (2, 2), "line", "shape (2, 2)", self.line.shape)
@@ -227,11 +236,21 @@ class Reading:
     def __post_init__(self) -> None:
         expect(self.grade in GRADES, "grade", " or ".join(GRADES), self.grade)
         expect(0 <= self.confidence <= 1, "confidence", "a number from 0 to 1", self.confidence)
-        expect((self.fact is None) == (self.grade == "no"), "fact", "a fact unless the grade is no", (self.fact, self.grade))
+        expect(
+            (self.fact is None) == (self.grade == "no"),
+            "fact",
+            "a fact unless the grade is no",
+            (self.fact, self.grade),
+        )
         expect(self.fact is not None or self.halves is None, "halves", "none without a fact", self.halves)
         if self.fact is not None:
             whole = self.halves is not None and not self.halves.leftover and len(self.halves.one) == self.fact.half
-            expect(whole and len(self.things) == self.fact.total, "fact", "halves of that number, none left over", str(self.fact))
+            expect(
+                whole and len(self.things) == self.fact.total,
+                "fact",
+                "halves of that number, none left over",
+                str(self.fact),
+            )
 
     @property
     def total(self) -> int | None:
@@ -312,23 +331,45 @@ class Prompt:
     notes: str = ""
 
     def __post_init__(self) -> None:
-        expect(bool(re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", self.slug)) and len(self.slug) <= 80, "slug", "words-with-dashes", repr(self.slug))
+        expect(
+            bool(re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", self.slug)) and len(self.slug) <= 80,
+            "slug",
+            "words-with-dashes",
+            repr(self.slug),
+        )
         expect(self.kind in PROMPT_KINDS, "kind", " or ".join(PROMPT_KINDS), repr(self.kind))
         expect(self.grade in GRADES, "grade", " or ".join(GRADES), repr(self.grade))
         expect(self.people in PEOPLE, "people", " or ".join(PEOPLE), repr(self.people))
         expect(0 <= self.confidence <= 1, "confidence", "a number from 0 to 1", self.confidence)
-        expect(self.source_sha256 == "" or bool(re.fullmatch(r"[0-9a-f]{64}", self.source_sha256)), "source_sha256", "64 hex digits", repr(self.source_sha256))
-        expect(bool(re.fullmatch(r"[^/\\\x00]{1,120}", self.picture)) and not self.picture.startswith("."), "picture", "a plain file name", repr(self.picture))
+        expect(
+            self.source_sha256 == "" or bool(re.fullmatch(r"[0-9a-f]{64}", self.source_sha256)),
+            "source_sha256",
+            "64 hex digits",
+            repr(self.source_sha256),
+        )
+        expect(
+            bool(re.fullmatch(r"[^/\\\x00]{1,120}", self.picture)) and not self.picture.startswith("."),
+            "picture",
+            "a plain file name",
+            repr(self.picture),
+        )
         for dot in self.dots:
             expect(dot.side in (0, 1, 2), "side", "0, 1 or 2", dot.side)
             expect(0 <= dot.x <= 1 and 0 <= dot.y <= 1, "dots", "x and y from 0 to 1", (dot.x, dot.y))
         one, other = self.count(1), self.count(2)
         if self.fact is None:
             expect(self.kind == "none", "kind", "none where there is no fact", self.kind)
-            expect(one != other or self.count(0) > 0 or not self.dots, "dots", "unequal sides where there is no fact", (one, other))
+            expect(
+                one != other or self.count(0) > 0 or not self.dots,
+                "dots",
+                "unequal sides where there is no fact",
+                (one, other),
+            )
         else:
             expect(self.kind != "none", "kind", "a kind of halves where there is a fact", self.kind)
-            expect(one == other == self.fact.half, "dots", f"{self.fact.half} on each side for {self.fact}", (one, other))
+            expect(
+                one == other == self.fact.half, "dots", f"{self.fact.half} on each side for {self.fact}", (one, other)
+            )
 
     def count(self, side: int) -> int:
         """How many dots lie on that side."""

@@ -33,10 +33,17 @@ def prompt_of(half: int = 7, slug: str = "eggs", **more: Any) -> Prompt:
     if not half:
         dots = (Dot(0.2, 0.5, 1), Dot(0.5, 0.5, 2), Dot(0.8, 0.5, 0))
     values: dict[str, Any] = {
-        "slug": slug, "title": "Eggs", "fact": Fact(half) if half else None, "kind": "slide" if half else "none",
-        "picture": f"{slug}.jpg", "dots": dots, "grade": "sure" if half else "no", "confidence": 0.9,
-        "source_sha256": sha_of(slug), "added": "2026-03-02",
-    }  # fmt: skip
+        "slug": slug,
+        "title": "Eggs",
+        "fact": Fact(half) if half else None,
+        "kind": "slide" if half else "none",
+        "picture": f"{slug}.jpg",
+        "dots": dots,
+        "grade": "sure" if half else "no",
+        "confidence": 0.9,
+        "source_sha256": sha_of(slug),
+        "added": "2026-03-02",
+    }
     return Prompt(**values | more)
 
 
@@ -74,15 +81,30 @@ def prompts(draw: st.DrawFn) -> Prompt:
     line = st.none() | st.tuples(st.tuples(_fraction, _fraction), st.tuples(_fraction, _fraction))
     slug = draw(st.from_regex(r"[a-z0-9]{1,6}(-[a-z0-9]{1,6}){0,2}", fullmatch=True))
     return Prompt(
-        slug=slug, title=draw(_words), fact=Fact(half) if half else None,
+        slug=slug,
+        title=draw(_words),
+        fact=Fact(half) if half else None,
         kind=draw(st.sampled_from(["flip", "slide", "turn", "split"])) if half else "none",
-        picture=f"{slug}.jpg", dots=tuple(draw(st.permutations(dots))), line=draw(line),
-        tags=tuple(draw(st.lists(_words, max_size=3))), thing=draw(_words), things=draw(_words), place=draw(_words),
-        grade=draw(st.sampled_from(GRADES)), confidence=draw(_fraction), checked_by=draw(_words),
-        touched=draw(st.integers(0, 99)), credit=draw(_words), license=draw(_words),
-        people=draw(st.sampled_from(PEOPLE)), faces=draw(_words), alt_before=draw(_words), alt_after=draw(_words),
+        picture=f"{slug}.jpg",
+        dots=tuple(draw(st.permutations(dots))),
+        line=draw(line),
+        tags=tuple(draw(st.lists(_words, max_size=3))),
+        thing=draw(_words),
+        things=draw(_words),
+        place=draw(_words),
+        grade=draw(st.sampled_from(GRADES)),
+        confidence=draw(_fraction),
+        checked_by=draw(_words),
+        touched=draw(st.integers(0, 99)),
+        credit=draw(_words),
+        license=draw(_words),
+        people=draw(st.sampled_from(PEOPLE)),
+        faces=draw(_words),
+        alt_before=draw(_words),
+        alt_after=draw(_words),
         area=draw(st.none() | st.builds(Area, _low, _low, _high, _high)),
         source_sha256=draw(st.just("") | st.sampled_from([sha_of("a"), sha_of("b")])),
         phash=draw(st.sampled_from(["", "0123456789abcdef", "0" * 16])),
-        added=draw(st.sampled_from(["", "2026-03-02", "2025-12-31", "some day"])), notes=draw(_words),
-    )  # fmt: skip
+        added=draw(st.sampled_from(["", "2026-03-02", "2025-12-31", "some day"])),
+        notes=draw(_words),
+    )

@@ -104,9 +104,14 @@ def insect(feelers: bool) -> Pixels:
 
 
 def _limb(picture: Pixels, points: tuple[tuple[int, int], ...], colour: tuple[int, int, int], thick: int) -> None:
-    """One limb of a body whose axis is upright in the middle, and its mirror image; points are (x, y), x from the axis."""
+    """One limb of a body whose axis is upright in the middle, and its mirror image;
+
+    points are (x, y), x from the axis.
+    """
     for side in (-1, 1):
-        cv2.polylines(picture, [np.array([(256 + side * x, y) for x, y in points], np.int32)], False, colour, thick, cv2.LINE_AA)
+        cv2.polylines(
+            picture, [np.array([(256 + side * x, y) for x, y in points], np.int32)], False, colour, thick, cv2.LINE_AA
+        )
 
 
 def spider() -> Pixels:
@@ -114,7 +119,12 @@ def spider() -> Pixels:
     picture = ground((214, 210, 200))
     cv2.ellipse(picture, (256, 160), (34, 38), 0, 0, 360, DARK, -1, cv2.LINE_AA)
     cv2.ellipse(picture, (256, 250), (52, 66), 0, 0, 360, DARK, -1, cv2.LINE_AA)
-    for leg in (((24, 140), (70, 60), (150, 20)), ((24, 155), (90, 110), (180, 120)), ((24, 170), (90, 200), (185, 240)), ((24, 182), (70, 270), (150, 350))):
+    for leg in (
+        ((24, 140), (70, 60), (150, 20)),
+        ((24, 155), (90, 110), (180, 120)),
+        ((24, 170), (90, 200), (185, 240)),
+        ((24, 182), (70, 270), (150, 350)),
+    ):
         _limb(picture, leg, DARK, 9)
     _limb(picture, ((10, 128), (18, 104)), DARK, 6)
     return softened(picture)
@@ -124,7 +134,12 @@ def crab() -> Pixels:
     """A broad body with four bent legs and a claw a side."""
     picture = ground((206, 196, 176))
     cv2.ellipse(picture, (256, 210), (86, 56), 0, 0, 360, RED, -1, cv2.LINE_AA)
-    for leg in (((70, 190), (130, 150), (170, 170)), ((76, 210), (150, 190), (190, 225)), ((72, 230), (145, 240), (175, 285)), ((56, 250), (110, 290), (130, 340))):
+    for leg in (
+        ((70, 190), (130, 150), (170, 170)),
+        ((76, 210), (150, 190), (190, 225)),
+        ((72, 230), (145, 240), (175, 285)),
+        ((56, 250), (110, 290), (130, 340)),
+    ):
         _limb(picture, leg, RED, 10)
     _limb(picture, ((50, 180), (90, 110), (60, 60)), RED, 16)
     for side in (-1, 1):

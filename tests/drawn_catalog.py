@@ -7,7 +7,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from curator.catalog import folder as catalog
+from curator.catalog.store import folder as catalog
 from curator.records import Dot, Fact, Prompt, PromptKind
 
 SIZE = (960, 720)  # width, height

@@ -1,18 +1,21 @@
 """Label where the counted things are on a folder of labelled photos: makes tests/dots_of_photos.json.
 
     python tests/label_dots.py sheets FOLDER OUT [--choice a]   contact sheets of what the finders offer, tile by tile
-    python tests/label_dots.py grids FOLDER OUT FILE...                          photos with a 10 x 10 grid, to place dots by eye
+    python tests/label_dots.py grids FOLDER OUT FILE...                          photos with a 10 x 10 grid, to place
+    dots by eye
     python tests/label_dots.py check FOLDER OUT                                  contact sheets of what would be written
     python tests/label_dots.py write FOLDER OUT                                  write the dots
 
-A person looks at the sheets and writes OUT/decided.txt, one photo a line; x,y are fractions of the framed photo as the sheets show it:
+A person looks at the sheets and writes OUT/decided.txt, one photo a line; x,y are fractions of the framed photo as
+the sheets show it:
 
     FILE a                      offer a is right: every dot on one counted thing, each thing has one
     FILE a 3:0.41,0.20          offer a, dot 3 moved
     FILE 0.10,0.20 0.30,0.22    dots placed by eye
     FILE skip WHY               left out
 
-Sets of the right length are offered, found by the trained finder first, then the best supported. The pictures are not part of the project;
+Sets of the right length are offered, found by the trained finder first, then the best supported. The pictures are not
+part of the project;
 the dots, fractions (x, y) of the whole upright picture, are our own.
 """
 
@@ -27,9 +30,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.seeing import judge, photo, sets
+from curator.seeing import photo, set_matching
+from curator.seeing.evaluation.scoring import Label, labels, picture_of, working
 from curator.seeing.finders import find_all
-from curator.seeing.scoring import Label, labels, picture_of, working
+from curator.seeing.judging import features
 
 Pixels = NDArray[np.uint8]
 Dots = NDArray[np.float64]  # (n, 2): x, y in fractions of the framed photo
@@ -63,7 +67,7 @@ def gather(folder: Path, out: Path) -> dict[str, Any]:
     answer = {}
     for label in wanted(folder):
         pixels = working(folder, label)
-        answer[label.file] = offers(pixels, judge.distinct(find_all(pixels)), label.total or 0)
+        answer[label.file] = offers(pixels, features.distinct(find_all(pixels)), label.total or 0)
     kept.write_text(json.dumps(answer), encoding="utf-8")
     return answer
 
@@ -71,11 +75,13 @@ def gather(folder: Path, out: Path) -> dict[str, Any]:
 def framed(folder: Path, label: Label, longer: int) -> Pixels:
     """The framed photo, its longer side `longer`."""
     seen = photo.load(picture_of(folder, label))
-    box = sets.area_box(seen.size, label.area)
+    box = set_matching.area_box(seen.size, label.area)
     inside = seen.pixels[box.top : box.bottom, box.left : box.right]
     scale = longer / max(inside.shape[:2])
     size = (max(1, round(inside.shape[1] * scale)), max(1, round(inside.shape[0] * scale)))
-    return np.asarray(cv2.resize(inside, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC), dtype=np.uint8)
+    return np.asarray(
+        cv2.resize(inside, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC), dtype=np.uint8
+    )
 
 
 def _text(picture: Pixels, words: str, at: tuple[int, int], size: float = 0.4) -> None:
@@ -161,8 +167,10 @@ def settled(folder: Path, out: Path, offered: dict[str, Any]) -> list[tuple[Labe
 def whole(folder: Path, label: Label, dots: list[list[float]]) -> list[list[float]]:
     """Dots of the framed photo as fractions of the whole upright picture."""
     height, width = photo.load(picture_of(folder, label)).size
-    box = sets.area_box((height, width), label.area)
-    return [[round((box.left + x * box.width) / width, 4), round((box.top + y * box.height) / height, 4)] for x, y in dots]
+    box = set_matching.area_box((height, width), label.area)
+    return [
+        [round((box.left + x * box.width) / width, 4), round((box.top + y * box.height) / height, 4)] for x, y in dots
+    ]
 
 
 def main() -> None:
@@ -178,15 +186,31 @@ def main() -> None:
     if given.step == "sheets":
         nth, notes = "abc".index(given.choice), decided(given.out)
         open_ = [n for n in wanted(given.folder) if n.file not in notes and len(offered[n.file]) > nth]
-        save(given.out, f"sheet-{given.choice}", [tile(given.folder, n, offered[n.file][nth], f"{n.file}  {n.total}  {given.choice}") for n in open_])
+        save(
+            given.out,
+            f"sheet-{given.choice}",
+            [tile(given.folder, n, offered[n.file][nth], f"{n.file}  {n.total}  {given.choice}") for n in open_],
+        )
     elif given.step == "grids":
         for label in (n for n in wanted(given.folder) if n.file in given.files):
             cv2.imwrite(str(given.out / f"grid-{label.file}.png"), grid(given.folder, label)[:, :, ::-1])
     elif given.step == "check":
-        save(given.out, "check", [tile(given.folder, n, dots, f"{n.file}  {n.total}") for n, dots in settled(given.folder, given.out, offered)])
+        save(
+            given.out,
+            "check",
+            [
+                tile(given.folder, n, dots, f"{n.file}  {n.total}")
+                for n, dots in settled(given.folder, given.out, offered)
+            ],
+        )
     else:
-        made = {label.file: whole(given.folder, label, dots) for label, dots in settled(given.folder, given.out, offered)}
-        MADE.write_text("{\n" + ",\n".join(f"{json.dumps(file)}: {json.dumps(dots)}" for file, dots in made.items()) + "\n}\n", encoding="utf-8")
+        made = {
+            label.file: whole(given.folder, label, dots) for label, dots in settled(given.folder, given.out, offered)
+        }
+        MADE.write_text(
+            "{\n" + ",\n".join(f"{json.dumps(file)}: {json.dumps(dots)}" for file, dots in made.items()) + "\n}\n",
+            encoding="utf-8",
+        )
         print(f"{len(made)} photos, {sum(map(len, made.values()))} dots in {MADE.name}")
 
 

@@ -9,10 +9,19 @@ from curator.records import Fact
 # MA.2.AR.3.1 is Florida's grade 2 benchmark with addends up to 12. 2.OA.A.1 and 2.NBT.B.5 for 22 and 24 ("within 100")
 # are from memory.
 LIMITS = {
-    "K.OA.A.2": range(1, 6), "K.OA.A.3": range(1, 6), "K.OA.A.4": [5], "K.OA.A.5": [1, 2], "1.OA.A.1": range(1, 11),
-    "1.OA.C.6": range(1, 11), "2.OA.B.2": range(1, 10), "2.OA.C.3": range(1, 11), "K.CC.C.6": range(1, 11),
-    "2.OA.A.1": [11, 12], "2.NBT.B.5": [11, 12], "MA.2.AR.3.1": range(1, 13),
-}  # fmt: skip
+    "K.OA.A.2": range(1, 6),
+    "K.OA.A.3": range(1, 6),
+    "K.OA.A.4": [5],
+    "K.OA.A.5": [1, 2],
+    "1.OA.A.1": range(1, 11),
+    "1.OA.C.6": range(1, 11),
+    "2.OA.B.2": range(1, 10),
+    "2.OA.C.3": range(1, 11),
+    "K.CC.C.6": range(1, 11),
+    "2.OA.A.1": [11, 12],
+    "2.NBT.B.5": [11, 12],
+    "MA.2.AR.3.1": range(1, 13),
+}
 
 
 def codes(half: int, **how: str) -> set[str]:

@@ -19,10 +19,19 @@ ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_images"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
-SIZES = {"desktop": (1280, 800), "phone": (390, 844), "zoomed": (320, 256)}  # 320 x 256: 1280 x 1024 at 400 % (WCAG 2.2, 1.4.10)
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+SIZES = {
+    "desktop": (1280, 800),
+    "phone": (390, 844),
+    "zoomed": (320, 256),
+}  # 320 x 256: 1280 x 1024 at 400 % (WCAG 2.2, 1.4.10)
 MARKS = [
     pytest.mark.browser,
     pytest.mark.skipif(CHROMIUM is None, reason="no Chromium found: install the package chromium to run these"),

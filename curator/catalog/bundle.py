@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from curator.catalog.packing import Packed, pack
-from curator.catalog.receiving import Offer, Received, receive
-from curator.catalog.rights import Refused
+from curator.catalog.bundles.pack import Packed, pack
+from curator.catalog.bundles.receive import Offer, Received, receive
+from curator.catalog.bundles.rights import Refused
 
 __all__ = ["Offer", "Packed", "Received", "Refused", "pack", "receive"]

@@ -43,18 +43,24 @@ LICENSES: dict[str, License] = {
         "CC BY-NC 4.0", f"{_CC}/by-nc/4.0/", "Share and change it, not for money; keep the credit.", sell=False
     ),
     "CC-BY-NC-SA-4.0": License(
-        "CC BY-NC-SA 4.0", f"{_CC}/by-nc-sa/4.0/", "Share and change it, not for money; keep credit and licence.",
-        same=True, sell=False,
+        "CC BY-NC-SA 4.0",
+        f"{_CC}/by-nc-sa/4.0/",
+        "Share and change it, not for money; keep credit and licence.",
+        same=True,
+        sell=False,
     ),
     "CC-BY-ND-4.0": License(
         "CC BY-ND 4.0", f"{_CC}/by-nd/4.0/", "Share it as it is, nothing drawn on it; keep the credit.", change=False
     ),
     "CC-BY-NC-ND-4.0": License(
-        "CC BY-NC-ND 4.0", f"{_CC}/by-nc-nd/4.0/", "Share it as it is, not for money; keep the credit.",
-        change=False, sell=False,
+        "CC BY-NC-ND 4.0",
+        f"{_CC}/by-nc-nd/4.0/",
+        "Share it as it is, not for money; keep the credit.",
+        change=False,
+        sell=False,
     ),
     "school-only": License("For this school only", "", "Show it in this school; not shared further.", share=False),
-}  # fmt: skip
+}
 
 _CAMERA_NAME = re.compile(r"(img|dsc|dscn|dscf|pxl|mvimg|photo|image|picture|p|wp)?[\s_-]*[\d\s_-]*[a-z]{0,2}", re.I)
 _NUMBERISH = re.compile(
@@ -125,11 +131,14 @@ def _dots(reading: Reading, double: bool) -> tuple[Dot, ...]:
         counted += [(thing, 0) for thing in reading.things.aside]
     return tuple(
         Dot(
-            _fraction(thing.center[1], width), _fraction(thing.center[0], height), side,
-            _fraction(thing.box.width, width), _fraction(thing.box.height, height),
+            _fraction(thing.center[1], width),
+            _fraction(thing.center[0], height),
+            side,
+            _fraction(thing.box.width, width),
+            _fraction(thing.box.height, height),
         )
         for thing, side in counted
-    )  # fmt: skip
+    )
 
 
 def _line(reading: Reading) -> tuple[tuple[float, float], tuple[float, float]] | None:

@@ -180,14 +180,33 @@ def _area(node: Any, field: str) -> Area | None:
 
 # Key order of the file, and how each value is read. `format` comes first.
 _READERS: dict[str, Callable[[Any, str], Any]] = {
-    "slug": _text, "title": _text, "fact": _fact, "kind": _one_of(*PROMPT_KINDS),
-    "thing": _text, "things": _text, "place": _text, "tags": _tags, "notes": _text,
-    "picture": _text, "alt_before": _text, "alt_after": _text,
-    "credit": _text, "license": _text, "people": _one_of(*PEOPLE), "faces": _text,
-    "grade": _one_of(*GRADES), "confidence": _number, "checked_by": _text, "touched": _whole,
-    "added": _text, "source_sha256": _text, "phash": _text, "area": _area,
-    "line": _line, "dots": _dots,
-}  # fmt: skip
+    "slug": _text,
+    "title": _text,
+    "fact": _fact,
+    "kind": _one_of(*PROMPT_KINDS),
+    "thing": _text,
+    "things": _text,
+    "place": _text,
+    "tags": _tags,
+    "notes": _text,
+    "picture": _text,
+    "alt_before": _text,
+    "alt_after": _text,
+    "credit": _text,
+    "license": _text,
+    "people": _one_of(*PEOPLE),
+    "faces": _text,
+    "grade": _one_of(*GRADES),
+    "confidence": _number,
+    "checked_by": _text,
+    "touched": _whole,
+    "added": _text,
+    "source_sha256": _text,
+    "phash": _text,
+    "area": _area,
+    "line": _line,
+    "dots": _dots,
+}
 KEYS = ("format", *_READERS)
 NEEDED = ("format", "slug", "title", "fact", "kind", "picture", "dots")
 assert set(_READERS) == {field.name for field in fields(Prompt)}

@@ -81,11 +81,13 @@ def svg(fact: Fact, *, total_shown: bool = True, cell: int = 120) -> tuple[str, 
     below = 1.0 if total_shown else 0.0
     width, height = round(plan.width * cell), round((plan.height + below) * cell)
     parts = [
-        f'<rect x="{x * cell:g}" y="{y * cell:g}" width="{cell}" height="{cell}" fill="none" stroke="{_hex(INK)}" stroke-width="4"/>'
+        f'<rect x="{x * cell:g}" y="{y * cell:g}" width="{cell}" height="{cell}" fill="none" '
+        f'stroke="{_hex(INK)}" stroke-width="4"/>'
         for x, y in plan.cells
     ]
     parts += [
-        f'<circle cx="{x * cell:g}" cy="{y * cell:g}" r="{COUNTER_SIZE * cell / 2:g}" fill="{_hex(COUNTER)}"/>' for x, y, _ in plan.counters
+        f'<circle cx="{x * cell:g}" cy="{y * cell:g}" r="{COUNTER_SIZE * cell / 2:g}" fill="{_hex(COUNTER)}"/>'
+        for x, y, _ in plan.counters
     ]
     if total_shown:
         parts.append(_text(width / 2, height - 0.6 * cell, str(fact.total), 0.9 * cell))
@@ -102,11 +104,15 @@ def bond(fact: Fact, blank: Blank = "none", *, size: int = 900) -> tuple[str, in
         right: "?" if blank == "part" else str(fact.half),
     }
     parts = [
-        f'<line x1="{whole[0]:g}" y1="{whole[1]:g}" x2="{x:g}" y2="{y:g}" stroke="{_hex(INK)}" stroke-width="10"/>' for x, y in (left, right)
+        f'<line x1="{whole[0]:g}" y1="{whole[1]:g}" x2="{x:g}" y2="{y:g}" stroke="{_hex(INK)}" stroke-width="10"/>'
+        for x, y in (left, right)
     ]
     for (x, y), words in texts.items():
         dash = ' stroke-dasharray="24 16"' if words == "?" else ""
-        parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="{radius:g}" fill="#ffffff" stroke="{_hex(INK)}" stroke-width="10"{dash}/>')
+        parts.append(
+            f'<circle cx="{x:g}" cy="{y:g}" r="{radius:g}" fill="#ffffff" stroke="{_hex(INK)}" '
+            f'stroke-width="10"{dash}/>'
+        )
         parts.append(_text(x, y, words, radius))
     return _svg(size, height, "Number bond", parts), size, height
 
@@ -121,7 +127,8 @@ def _text(x: float, y: float, words: str, size: float) -> str:
 def _svg(width: int, height: int, title: str, parts: list[str]) -> str:
     body = "".join(parts)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
+        f'height="{height}" role="img">'
         f'<title>{escape(title)}</title><rect width="{width}" height="{height}" fill="{_hex(GROUND)}"/>{body}</svg>\n'
     )
 

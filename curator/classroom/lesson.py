@@ -5,18 +5,18 @@ from __future__ import annotations
 import os
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
-from importlib import import_module
+from dataclasses import replace
 from pathlib import Path
 
 from curator import facts
-from curator.classroom import alt
-from curator.classroom.grammar import Noun, fill, load, text
+from curator.classroom.photo_checks import Room, look_again
 from curator.classroom.plan import Plan, Step, is_near, plan
-from curator.classroom.planfile import from_yaml, to_yaml
-from curator.classroom.room import Room, look_again
+from curator.classroom.plan_yaml import from_yaml, to_yaml
+from curator.classroom.scene import NOTICES, Lesson, Scene
+from curator.classroom.text import alt_texts
+from curator.classroom.text.language import Noun, fill, load, text
+from curator.classroom.text.questions import Questions, label, questions, safe_noun
 from curator.classroom.views import Views, frame_views, photo_views
-from curator.classroom.words import Questions, label, questions, safe_noun
 from curator.errors import CatalogError, LessonError
 from curator.records import Fact, Prompt, PromptKind
 
@@ -39,115 +39,12 @@ __all__ = [
 ]
 
 LONGER = 1920  # pixels of a picture's longer side: the width of a full-HD screen
-MAKERS = {".pptx": "slides", ".html": "page", ".pdf": "cards", ".zip": "imageset"}
-SUFFIXES = (*MAKERS, ".yaml", ".yml")
-NOTICES = {
-    facts.CCSSM: "© Copyright 2010. National Governors Association Center for Best Practices and Council of Chief "
-    "State School Officers. All rights reserved.",
-}
+SUFFIXES = (".pptx", ".html", ".pdf", ".zip", ".yaml", ".yml")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Scene:
-    """One picture of a lesson with all that is asked about it. Pictures are JPEG (of a ten frame PNG)."""
-
-    number: int  # from 1
-    day: int
-    prompt: Prompt | None  # None for a ten frame
-    fact: Fact | None
-    kind: PromptKind
-    noun: Noun
-    stages: tuple[str, ...]
-    asked: dict[str, Questions]
-    side: int  # the half covered first
-    hide: int  # things covered at the stage not_half
-    views: Views
-    alt_before: str
-    alt_rings: str
-    alt_cover: str
-    alt_after: str
-    credit: str
-    license: str  # its name
-    license_url: str
-    standards: tuple[facts.Standard, ...]
-    look_again: tuple[str, ...] = ()  # what was measured and may not serve in the room
-
-    @property
-    def picture(self) -> bytes:
-        """The plain picture."""
-        return self.views.plain
-
-    @property
-    def rings(self) -> bytes:
-        """Each half ringed; for a picture that is no double, its parts."""
-        return self.views.rings
-
-    @property
-    def cover(self) -> bytes:
-        """One half covered; b"" where nothing is to be covered."""
-        return self.views.cover
-
-    @property
-    def other_cover(self) -> bytes:
-        """The other half covered."""
-        return self.views.other_cover
-
-    @property
-    def some(self) -> bytes:
-        """`hide` things covered, not half of them."""
-        return self.views.some
-
-    @property
-    def size(self) -> tuple[int, int]:
-        """Width and height of the pictures in pixels."""
-        return self.views.size
-
-    def covered(self, stage: str) -> bytes:
-        """The picture to ask about at that stage."""
-        return {"cover": self.cover, "not_half": self.some}.get(stage, self.picture)
-
-    def shown(self, stage: str) -> int:
-        """How many things still show at that stage."""
-        return self.asked[stage].numbers["shown"]
-
-    def hidden(self, stage: str) -> int:
-        """How many things are under the cover at that stage."""
-        return self.asked[stage].numbers["hidden"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Lesson:
-    """A plan with its pictures made."""
-
-    plan: Plan
-    scenes: tuple[Scene, ...]
-    title: str
-    remarks: tuple[str, ...]
-
-    @property
-    def language(self) -> str:
-        return self.plan.language
-
-    def standards(self) -> list[tuple[facts.Standard, list[int]]]:
-        """Each standard once, with the halves that may claim it."""
-        found: dict[facts.Standard, list[int]] = {}
-        for scene in self.scenes:
-            for one in scene.standards:
-                halves = found.setdefault(one, [])
-                if scene.fact and scene.fact.half not in halves:
-                    halves.append(scene.fact.half)
-        return list(found.items())
-
-    def notices(self) -> list[str]:
-        """What the standards' licences ask to be said."""
-        sources = dict.fromkeys(standard.source for standard, _ in self.standards())
-        return [NOTICES[source] for source in sources if source in NOTICES]
-
-
-def lesson(
-    folder: Path, plan: Plan, *, longer: int = LONGER, dots: bool = False, room: Room | None = None
-) -> Lesson:
-    """Make the pictures of a plan, with `dots` also a mark on each thing; for a `room` measure whether photos serve there.
+def lesson(folder: Path, plan: Plan, *, longer: int = LONGER, dots: bool = False, room: Room | None = None) -> Lesson:
+    """Make the pictures of a plan, with `dots` also a mark on each thing; for a `room` measure whether photos serve
+    there.
 
     LessonError names a prompt that is gone or a picture that cannot be read.
     """
@@ -175,7 +72,7 @@ def read_plan(path: Path) -> Plan:
 
 
 def _prompt(folder: Path, step: Step) -> Prompt | None:
-    from curator.catalog import folder as catalog
+    from curator.catalog.store import folder as catalog
 
     if not step.slug:
         return None
@@ -230,9 +127,7 @@ def _looked(folder: Path, prompt: Prompt | None, language: str, room: Room | Non
     return tuple(note.say(language) for note in look_again(folder, prompt, room))
 
 
-def _scene(
-    plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Views, looked: tuple[str, ...]
-) -> Scene:
+def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Views, looked: tuple[str, ...]) -> Scene:
     language = plan.language
     fact = prompt.fact if prompt else Fact(step.frame)
     kind: PromptKind = prompt.kind if prompt else "slide"
@@ -248,12 +143,32 @@ def _scene(
     asked = {stage: _ask(plan, stage, step, prompt, fact, kind, thing, things) for stage in step.stages}
     if prompt:
         before, after = _alts(prompt, language)
-        rings, cover = alt.rings(prompt, language), alt.cover(prompt, language, step.hide)
+        rings, cover = alt_texts.rings(prompt, language), alt_texts.cover(prompt, language, step.hide)
     else:
         assert fact is not None
         before, rings, cover, after = _frame_alts(language, fact, noun)
-    return Scene(number, step.day, prompt, fact, kind, noun, step.stages, asked, step.side, step.hide, views,
-                 before, rings, cover, after, credit, license_name, url, _standards(prompt, fact), looked)  # fmt: skip
+    return Scene(
+        number,
+        step.day,
+        prompt,
+        fact,
+        kind,
+        noun,
+        step.stages,
+        asked,
+        step.side,
+        step.hide,
+        views,
+        before,
+        rings,
+        cover,
+        after,
+        credit,
+        license_name,
+        url,
+        _standards(prompt, fact),
+        looked,
+    )
 
 
 def _ask(
@@ -263,15 +178,26 @@ def _ask(
     shown = fact.total - hidden if fact and hidden else 0
     sides = (prompt.count(1), prompt.count(2)) if prompt else (0, 0)
     left = prompt.count(0) if prompt and fact is None else 0
-    return questions(plan.language, stage, fact, kind, thing, things, shown=shown, hidden=hidden,
-                     sides=sides if fact is None else (0, 0), left_over=left, show_s=plan.show_seconds)  # fmt: skip
+    return questions(
+        plan.language,
+        stage,
+        fact,
+        kind,
+        thing,
+        things,
+        shown=shown,
+        hidden=hidden,
+        sides=sides if fact is None else (0, 0),
+        left_over=left,
+        show_s=plan.show_seconds,
+    )
 
 
 def _alts(prompt: Prompt, language: str) -> tuple[str, str]:
     """A teacher's own texts where there are any; a before text that names a number is not used."""
-    own = alt.is_own(prompt, "before") and not alt.tells(prompt.alt_before, *alt.secret(prompt))
-    before = prompt.alt_before if own else alt.before(prompt, language)
-    after = prompt.alt_after if alt.is_own(prompt, "after") else alt.after(prompt, language)
+    own = alt_texts.is_own(prompt, "before") and not alt_texts.tells(prompt.alt_before, *alt_texts.secret(prompt))
+    before = prompt.alt_before if own else alt_texts.before(prompt, language)
+    after = prompt.alt_after if alt_texts.is_own(prompt, "after") else alt_texts.after(prompt, language)
     return before, after
 
 
@@ -288,7 +214,7 @@ def _standards(prompt: Prompt | None, fact: Fact | None) -> tuple[facts.Standard
         return ()
     if prompt is None:
         return facts.standards(fact.half, "slide", "rows")
-    return facts.standards(fact.half, prompt.kind, alt.arrangement(prompt))
+    return facts.standards(fact.half, prompt.kind, alt_texts.arrangement(prompt))
 
 
 def _rights(language: str, prompt: Prompt | None) -> tuple[str, str, str]:
@@ -358,14 +284,20 @@ def _write_as(lesson: Lesson, path: Path, suffix: str, paper: str) -> None:
     if suffix in (".yaml", ".yml"):
         path.write_text(to_yaml(lesson.plan), encoding="utf-8")
         return
-    try:
-        module = import_module(f"curator.classroom.{MAKERS[suffix]}")  # here, for they import this module's records
-    except ImportError as error:
-        wrong = f"Something that makes {suffix} files is not installed ({error.name})."
-        raise LessonError(
-            f"Writing a lesson as {suffix}.", wrong, "Install curator again with all it needs."
-        ) from error
-    if suffix == ".pdf":
-        module.write(lesson, path, paper=paper)
+    # here, for each brings a heavy library with it
+    if suffix == ".pptx":
+        from curator.classroom.writers import slides
+
+        slides.write(lesson, path)
+    elif suffix == ".html":
+        from curator.classroom.writers import page
+
+        page.write(lesson, path)
+    elif suffix == ".zip":
+        from curator.classroom.writers import imageset
+
+        imageset.write(lesson, path)
     else:
-        module.write(lesson, path)
+        from curator.classroom.writers import cards
+
+        cards.write(lesson, path, paper=paper)

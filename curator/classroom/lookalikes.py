@@ -12,20 +12,23 @@ OWN = 0.9  # share of the counted things that a search for look-alikes has to fi
 
 
 def places(shown: Pixels, things: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n, 2) x, y as fractions of the picture (H, W, 3), of uncounted places as like the things as they are to each other.
+    """(n, 2) x, y as fractions of the picture (H, W, 3), of uncounted places as like the things as they are to each
+    other.
 
     things: (n, 4) as `extents.reaches` gives them.
     """
     import cv2
 
-    from curator.seeing.finders import repeats
+    from curator.seeing.primitives import template_matches
 
     scale = LONGER / max(shown.shape[:2])
     small = cv2.resize(shown, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    view, near = repeats.prepared(np.asarray(small, dtype=np.uint8)), things * scale
+    view, near = template_matches.prepared(np.asarray(small, dtype=np.uint8)), things * scale
     lists = []
     for i in _some(len(near)):
-        sets = (_others(r.centers[:, ::-1], near) for r in repeats.places_like(view, _box(near[i], view.shape[:2])))
+        sets = (
+            _others(r.centers[:, ::-1], near) for r in template_matches.places_like(view, _box(near[i], view.shape[:2]))
+        )
         lists.append(next((other for other in sets if other is not None), np.empty((0, 2))))
     agreed = _alike(small, _agreed(lists, float(2 * near[:, 2:].mean())), near)
     return agreed / (view.shape[1], view.shape[0])
@@ -53,11 +56,18 @@ def _alike(small: Pixels, places: NDArray[np.float64], things: NDArray[np.float6
     reach = max(1, int(0.4 * things[:, 2:].mean()))
 
     def color(x: float, y: float) -> NDArray[np.float32]:
-        rows, columns = slice(max(0, int(y) - reach), int(y) + reach + 1), slice(max(0, int(x) - reach), int(x) + reach + 1)
+        rows, columns = (
+            slice(max(0, int(y) - reach), int(y) + reach + 1),
+            slice(max(0, int(x) - reach), int(x) + reach + 1),
+        )
         return np.asarray(np.median(lab[rows, columns].reshape(-1, 3), axis=0), dtype=np.float32)
 
     own = np.array([color(x, y) for x, y in things[:, :2]])
-    return places[[bool(np.linalg.norm(own - color(x, y), axis=1).min() < SAME) for x, y in places]] if len(places) else places
+    return (
+        places[[bool(np.linalg.norm(own - color(x, y), axis=1).min() < SAME) for x, y in places]]
+        if len(places)
+        else places
+    )
 
 
 def _some(count: int) -> list[int]:

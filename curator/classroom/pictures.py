@@ -11,10 +11,11 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from curator.classroom import extents, frames, overlays
-from curator.classroom.extents import Pixels
+from curator.classroom import frames
 from curator.classroom.frames import Blank, frame
-from curator.classroom.outlines import Labels, outlines
+from curator.classroom.marking import extents, overlays
+from curator.classroom.marking.extents import Pixels
+from curator.classroom.marking.outlines import Labels, outlines
 from curator.errors import LessonError, PhotoError
 from curator.records import Area, Fact, Prompt
 
@@ -46,9 +47,11 @@ class Opened(NamedTuple):
     own: Labels
 
 
-def opened(folder: Path, prompt: Prompt, *, wide: int = WIDE, tall: int = 2 * WIDE, doing: str = "Making the pictures.") -> Opened:
+def opened(
+    folder: Path, prompt: Prompt, *, wide: int = WIDE, tall: int = 2 * WIDE, doing: str = "Making the pictures."
+) -> Opened:
     """A prompt's picture cut to what counts, at most so wide and tall; LessonError where it is missing or damaged."""
-    from curator.catalog.folder import picture_path
+    from curator.catalog.store.folder import picture_path
     from curator.seeing.photo import load_large
 
     try:
@@ -116,7 +119,8 @@ def bond(fact: Fact, blank: Blank = "none") -> Picture:
 
 
 def every(folder: Path, prompt: Prompt, *, k: int = 0) -> list[Picture]:
-    """All pictures of a prompt; without a double those that still make sense. k things are covered in "cover-some"; 0: one fewer than half.
+    """All pictures of a prompt; without a double those that still make sense. k things are covered in "cover-some";
+    0: one fewer than half.
 
     ValueError where k is half, none or all of the things.
     """

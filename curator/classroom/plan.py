@@ -14,8 +14,8 @@ from itertools import pairwise
 from pathlib import Path
 from random import Random
 
-from curator.classroom.grammar import Noun, doubtful, fill, is_known, load, text
-from curator.classroom.words import SHOW_SECONDS, STAGES
+from curator.classroom.text.language import Noun, doubtful, fill, is_known, load, text
+from curator.classroom.text.questions import SHOW_SECONDS, STAGES
 from curator.errors import LessonError
 from curator.records import LARGEST_HALF, Dot, Fact, Prompt, expect
 
@@ -122,7 +122,7 @@ def check_seconds(doing: str, show_seconds: float) -> None:
 
 def _stock(folder: Path, facts: Sequence[int], like: str) -> tuple[list[int], dict[int, list[Prompt]], list[Prompt]]:
     """The halves asked for, the prompts of each, and those that are no double; through the index alone."""
-    from curator.catalog.index import board, find
+    from curator.catalog.search.index import board, find
 
     if find(folder, "", limit=0).total == 0:
         raise LessonError(DOING, f"The catalog {folder} has no pictures yet.", "Add some first: curator add PHOTOS.")

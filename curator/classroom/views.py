@@ -10,8 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom import frames, overlays, pictures
-from curator.classroom.outlines import boxed
+from curator.classroom import frames, pictures
+from curator.classroom.marking import overlays
+from curator.classroom.marking.outlines import boxed
 from curator.records import Fact, Prompt
 
 Pixels = NDArray[np.uint8]

@@ -44,9 +44,16 @@ def tag_table(answers: list[dict[str, Any]]) -> None:
 
 
 SCORE_COLUMNS = (
-    ("photos", "photos"), ("right", "right"), ("asked", "asked"), ("wrong", "wrong"), ("missed", "missed"),
-    ("total", "total"), ("fact", "fact"), ("top3", "top3"), ("taps", "taps"),
-)  # fmt: skip
+    ("photos", "photos"),
+    ("right", "right"),
+    ("asked", "asked"),
+    ("wrong", "wrong"),
+    ("missed", "missed"),
+    ("total", "total"),
+    ("fact", "fact"),
+    ("top3", "top3"),
+    ("taps", "taps"),
+)
 
 
 def _score_row(name: str, figures: dict[str, Any]) -> str:
@@ -73,7 +80,7 @@ def score_table(figures: dict[str, Any]) -> None:
 
 def _misses(causes: dict[str, dict[str, int]], misses: list[dict[str, Any]]) -> None:
     """What is not as labelled: how many of each cause, then every photo under its cause."""
-    from curator.seeing.causes import CAUSES
+    from curator.seeing.evaluation.miss_causes import CAUSES
 
     named = [name for name in CAUSES if causes[name]["photos"]]
     if not named:

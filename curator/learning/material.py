@@ -18,7 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.learning.real import source_of
+from curator.learning.photos.real import source_of
 
 Image = NDArray[np.uint8]
 Row = tuple[str, str, Image]  # sort (sprite, texture, ground), group of things alike, picture RGB or RGBA
@@ -350,7 +350,9 @@ def _some(rows: Iterable[Row], folder: Path) -> list[Row]:
     """All of them; a folder that was named and gives none is the wrong one."""
     found = list(rows)
     if not found:
-        raise SystemExit(f"Packing material. Nothing of use lies in {folder} itself. Name the folder that holds the pictures.")
+        raise SystemExit(
+            f"Packing material. Nothing of use lies in {folder} itself. Name the folder that holds the pictures."
+        )
     return found
 
 

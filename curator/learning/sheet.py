@@ -14,9 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.learning import scenes
+from curator.learning.drawn import scenes
+from curator.learning.rendered.solids import load_solids
 from curator.learning.scene import GROUP, PART, Scene
-from curator.learning.solids import load_solids
 
 SIDES = {0: (255, 255, 255), 1: (0, 200, 255), 2: (255, 140, 0)}
 

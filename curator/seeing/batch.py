@@ -1,20 +1,17 @@
-"""Many photos at once: every core, a progress bar, and Ctrl-C keeps what is done."""
+"""Many photos tagged at once: which files are meant, where drawings go, and one answer a photo whatever happens to
+it.
+"""
 
 from __future__ import annotations
 
 import itertools
-import os
-from collections.abc import Callable, Generator, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessPoolExecutor, wait
-from multiprocessing import get_context
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from curator.errors import CuratorError, PhotoError
+from curator.parallel import watched
 from curator.records import Area
-
-Answer = TypeVar("Answer")
-FEW = 3  # fewer photos than this are not worth a second process
 
 
 def wanted(paths: list[Path]) -> list[Path]:
@@ -24,12 +21,17 @@ def wanted(paths: list[Path]) -> list[Path]:
     found = photos_in(paths)
     if not found:
         where = ", ".join(str(path) for path in paths)
-        raise PhotoError("Looking for photos.", f"There is no photo in {where}.", "Name a folder with JPEG, PNG or HEIC files.")
+        raise PhotoError(
+            "Looking for photos.", f"There is no photo in {where}.", "Name a folder with JPEG, PNG or HEIC files."
+        )
     return found
 
 
 def drawings(paths: list[Path], folder: Path) -> list[Path]:
-    """Where each photo is drawn with its dots: under its own name and "-dots", numbered where two would be the same, never where a photo is."""
+    """Where each photo is drawn with its dots:
+
+    under its own name and "-dots", numbered where two would be the same, never where a photo is.
+    """
     taken = {_place(path) for path in paths}
     found = []
     for path in paths:
@@ -73,68 +75,6 @@ def answered(path: Path, answer: Callable[[], dict[str, Any]]) -> dict[str, Any]
     except cv2.error:  # one photo must not end the others
         trouble = PhotoError(doing, "Its pixels could not be worked on.", "Save it as JPEG and try again.")
     return {"photo": path.name, "error": trouble.as_dict()}
-
-
-def _one_thread() -> None:
-    import signal
-
-    import cv2
-
-    cv2.setNumThreads(1)  # the processes share the cores already
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
-
-
-def spread(work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: int) -> Generator[Answer, None, None]:
-    """work(*job) for every job on all cores, answers as they are ready; only a few are held at a time.
-
-    `count` is how many jobs there are: few are done here. Closing it early drops the jobs that have not begun.
-    """
-    if count < FEW:
-        yield from (work(*job) for job in jobs)
-        return
-    cores = os.cpu_count() or 1
-    waiting = iter(jobs)
-    # fresh processes: a fork of a process in which OpenCV's threads ran hangs
-    pool = ProcessPoolExecutor(cores, get_context("spawn"), _one_thread)
-    try:
-        running: set[Future[Answer]] = set()
-        while True:
-            while len(running) < 2 * cores and (job := next(waiting, None)) is not None:
-                running.add(pool.submit(work, *job))
-            if not running:
-                return
-            done, running = wait(running, return_when=FIRST_COMPLETED)
-            for future in done:
-                yield future.result()
-    except BrokenExecutor as error:
-        wrong = "One of the processes was stopped, perhaps for want of memory."
-        raise CuratorError("Looking at many photos.", wrong, "Close other programs, or take fewer photos at once.") from error
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
-
-
-def watched(
-    work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], title: str, count: int | None = None
-) -> Iterator[Answer]:
-    """spread() with a progress bar, none where the title is empty; Ctrl-C ends it and keeps what is done.
-
-    `count` is how many jobs there are, where they are made as they are asked for.
-    """
-    from rich.progress import Progress
-
-    if count is None:
-        count = len(jobs := list(jobs))
-    answers = spread(work, jobs, count)
-    with Progress(transient=True, disable=not title) as bar:
-        task = bar.add_task(title, total=count)
-        try:
-            for answer in answers:
-                yield answer
-                bar.advance(task)
-        except KeyboardInterrupt:
-            pass
-        finally:
-            answers.close()
 
 
 def tag_all(paths: list[Path], area: Area | None, draw: Path | None, *, progress: bool) -> Iterator[dict[str, Any]]:

@@ -25,7 +25,9 @@ Fitter = Callable[[Array, Array], tuple[Motion, int]]
 MOST = 64  # more things than this are never cut: no class counts them
 ANGLES = np.linspace(0, np.pi, 24, endpoint=False)
 RANDOM_MISFIT = {"flip": 0.36, "slide": 0.40, "turn": 0.38, "split": 1.0}
-"""Root mean square misfit, in spacings, of the best fit to as many random dots (own simulation, tests/test_halves.py)."""
+"""Root mean square misfit, in spacings, of the best fit to as many random dots (own simulation,
+tests/seeing/test_halves.py).
+"""
 
 
 class _Cut(NamedTuple):
@@ -45,7 +47,9 @@ def spacing(points: Array) -> float:
 
 
 def _mean(points: Array) -> Array:
-    mean: Array = points.sum(axis=0) / len(points)  # what `mean` gives, in a third of its time: this is asked thousands of times a photo
+    mean: Array = points.sum(axis=0) / len(
+        points
+    )  # what `mean` gives, in a third of its time: this is asked thousands of times a photo
     return mean
 
 
@@ -89,17 +93,24 @@ def _cuts(points: Array) -> list[_Cut]:
     for k in np.flatnonzero(high - low > 1e-9).tolist():
         one = frozenset(order[: n // 2, k].tolist())
         key = tuple(sorted(one if 0 in one else everything - one))
-        if key not in found or gaps[found[key]] < gaps[k] - 1e-9:  # of equally wide ones the first, whatever the rounding
+        if (
+            key not in found or gaps[found[key]] < gaps[k] - 1e-9
+        ):  # of equally wide ones the first, whatever the rounding
             found[key] = k
     cuts = []
     for key, k in found.items():
         other = tuple(sorted(everything.difference(key)))
-        cuts.append(_Cut(key, other, _line(points, normals[k], float(low[k]), float(high[k])), _apart(points, key, other)))
+        cuts.append(
+            _Cut(key, other, _line(points, normals[k], float(low[k]), float(high[k])), _apart(points, key, other))
+        )
     return sorted(cuts, key=lambda cut: -cut.apart)
 
 
 def _line(points: Array, normal: Array, low: float, high: float) -> Array:
-    """The line between `low` and `high` along the normal, as long as the points reach along it: (2, 2) ends, row, col."""
+    """The line between `low` and `high` along the normal, as long as the points reach along it:
+
+    (2, 2) ends, row, col.
+    """
     middle = _mean(points)
     middle = middle + normal * ((low + high) / 2 - middle @ normal)
     along = np.array([normal[1], -normal[0]])
@@ -164,7 +175,9 @@ def _flip(p: Array, q: Array) -> tuple[Motion, int]:
 
 
 def _flip_slant(p: Array, q: Array) -> tuple[Motion, int]:
-    """A mirror seen at a slant: partners step in one direction, midpoints lie on a line that need not be square to it."""
+    """A mirror seen at a slant: partners step in one direction, midpoints lie on a line that need not be square to
+    it.
+    """
     across = _unit((q - p).sum(axis=0))
     along = np.array([across[1], -across[0]])
     mids = (p + q) / 2
@@ -188,8 +201,12 @@ def _turn(p: Array, q: Array) -> tuple[Motion, int]:
 
 
 MOTIONS: tuple[tuple[Kind, Fitter], ...] = (
-    ("slide", _slide), ("slide", _slide_back), ("flip", _flip), ("flip", _flip_slant), ("turn", _turn),
-)  # fmt: skip
+    ("slide", _slide),
+    ("slide", _slide_back),
+    ("flip", _flip),
+    ("flip", _flip_slant),
+    ("turn", _turn),
+)
 
 
 def _first_partners(p: Array, q: Array, kind: Kind, line: Array) -> tuple[Array, Array]:
@@ -214,7 +231,9 @@ def _refits(points: Array, cut: _Cut, usual: float) -> list[Halves]:
     return [_refit(cut, p, q, first[kind], kind, fitter, usual) for kind, fitter in motions]
 
 
-def _refit(cut: _Cut, p: Array, q: Array, first: tuple[Array, Array], kind: Kind, fitter: Fitter, usual: float) -> Halves:
+def _refit(
+    cut: _Cut, p: Array, q: Array, first: tuple[Array, Array], kind: Kind, fitter: Fitter, usual: float
+) -> Halves:
     mine, theirs = first
     motion, free = fitter(p[mine], q[theirs])
     for _ in range(3):
@@ -230,7 +249,8 @@ def _refit(cut: _Cut, p: Array, q: Array, first: tuple[Array, Array], kind: Kind
 
 
 def _chance(n: int, misfit: float, free: int, kind: Kind) -> float:
-    """Expected number of fits as good (misfit in spacings) among as many random dots (a contrario, number of false alarms).
+    """Expected number of fits as good (misfit in spacings) among as many random dots (a contrario, number of false
+    alarms).
 
     Every pair adds two numbers that must agree, every number the motion was free to choose takes one away.
     """
@@ -266,7 +286,8 @@ def plain_row(points: Array) -> bool:
 def fit(things: ThingSet, *, most: int = 6) -> tuple[Halves, ...]:
     """Candidate halves of an even number of things, least chance first; () for an odd number or fewer than two.
 
-    `gap` is the root mean square misfit of partners in thing widths; the same things in another order give the same halves.
+    `gap` is the root mean square misfit of partners in thing widths; the same things in another order give the same
+    halves.
     """
     n = len(things)
     if n < 2 or n % 2 or n > MOST:
@@ -297,9 +318,15 @@ def _order(halves: Halves) -> tuple[float, float, int]:
 def _renamed(halves: Halves, order: list[int], width: float) -> Halves:
     pairs = [(order[a], order[b]) for a, b in zip(halves.one, halves.other, strict=True)]
     return Halves(
-        halves.kind, tuple(a for a, _ in pairs), tuple(b for _, b in pairs), (), halves.line,
-        halves.gap / width, halves.chance, halves.apart,
-    )  # fmt: skip
+        halves.kind,
+        tuple(a for a, _ in pairs),
+        tuple(b for _, b in pairs),
+        (),
+        halves.line,
+        halves.gap / width,
+        halves.chance,
+        halves.apart,
+    )
 
 
 def along_line(things: ThingSet, line: Array) -> Halves | None:

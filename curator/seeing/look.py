@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Area, Box, Look, Photo, Reading, Thing, ThingSet
-from curator.seeing import judge, photo, sets
+from curator.seeing import photo, set_matching
 from curator.seeing.finders import find_all
+from curator.seeing.judging import readings as judge
 
 WORKING = 512  # longer side, in pixels, of what the finders see
 
@@ -26,7 +27,7 @@ def framed(seen: Photo, area: Area | None) -> tuple[NDArray[np.uint8], Box]:
     """What the finders see: the area's pixels, longer side at most WORKING; and where they lie in the photo."""
     import cv2
 
-    box = sets.area_box(seen.size, area)
+    box = set_matching.area_box(seen.size, area)
     inside = _inside(seen, box)
     shrink = min(1.0, WORKING / max(inside.shape[:2]))
     if shrink == 1:
@@ -36,11 +37,20 @@ def framed(seen: Photo, area: Area | None) -> tuple[NDArray[np.uint8], Box]:
 
 
 def _inside(seen: Photo, box: Box) -> NDArray[np.uint8]:
-    """The pixels of the box; of a small part of a large photo those of the file itself, as many as the finders can use."""
+    """The pixels of the box; of a small part of a large photo those of the file itself, as many as the finders can
+    use.
+    """
     grown = min(WORKING / max(box.height, box.width), 1 / seen.scale)
     pixels = photo.finer(seen, grown) if grown > 1 else seen.pixels
-    high, wide = (now / before for now, before in zip(pixels.shape[:2], seen.size, strict=True))  # of a strip they differ by its rounding
-    top, bottom, left, right = round(box.top * high), round(box.bottom * high), round(box.left * wide), round(box.right * wide)
+    high, wide = (
+        now / before for now, before in zip(pixels.shape[:2], seen.size, strict=True)
+    )  # of a strip they differ by its rounding
+    top, bottom, left, right = (
+        round(box.top * high),
+        round(box.bottom * high),
+        round(box.left * wide),
+        round(box.right * wide),
+    )
     return pixels[top:bottom, left:right]
 
 
@@ -83,11 +93,16 @@ def by_hand(seen: Photo, dots: Sequence[tuple[float, float]]) -> ThingSet:
 def _around(center: tuple[float, float], reach: int, size: tuple[int, int]) -> Box:
     top, left = max(0, int(center[0]) - reach), max(0, int(center[1]) - reach)
     top, left = min(top, size[0] - 2), min(left, size[1] - 2)
-    return Box(top, left, min(size[0], max(top + 2, int(center[0]) + reach)), min(size[1], max(left + 2, int(center[1]) + reach)))
+    return Box(
+        top,
+        left,
+        min(size[0], max(top + 2, int(center[0]) + reach)),
+        min(size[1], max(left + 2, int(center[1]) + reach)),
+    )
 
 
 def as_json(seen: Look) -> dict[str, Any]:
     """What one photo says, as the JSON contract has it (DEVELOPERS.md)."""
-    from curator.seeing.said import look_as_json
+    from curator.seeing.answer_json import look_as_json
 
     return look_as_json(seen)

@@ -45,7 +45,10 @@ def dotted(pixels: Pixels, reading: Reading, *, fine: bool = False) -> Pixels:
     size = int(np.clip(width * 0.16, *((3, 6) if fine else (4, 14))))
     if reading.halves is not None:
         _line(picture, reading.halves.line, 2 if fine else 3)
-    for thing, side in [*zip(reading.things.things, reading.sides, strict=True), *((t, 0) for t in reading.things.aside)]:
+    for thing, side in [
+        *zip(reading.things.things, reading.sides, strict=True),
+        *((t, 0) for t in reading.things.aside),
+    ]:
         _dot(picture, (round(thing.center[1]), round(thing.center[0])), side, size)
     return picture
 

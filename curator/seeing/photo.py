@@ -20,8 +20,12 @@ from curator.records import Photo
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-FINEST = 4000  # pixels, longer side: the whole of a 12-megapixel photo; more would cost memory for parts that nobody frames
-SHORTEST = 24  # pixels, shorter side, of the file and of the working picture: nothing to count could be told apart in less
+FINEST = (
+    4000  # pixels, longer side: the whole of a 12-megapixel photo; more would cost memory for parts that nobody frames
+)
+SHORTEST = (
+    24  # pixels, shorter side, of the file and of the working picture: nothing to count could be told apart in less
+)
 LONGER_SIDE = 1000  # working pixels: what a quarter-size decode of a 12-megapixel photo gives
 MOST_BYTES = 80_000_000  # a phone's 48-megapixel JPEG has about 25 MB
 MOST_PIXELS = 120_000_000  # phones reach 108 megapixels
@@ -81,7 +85,9 @@ def _open(data: bytes, path: Path) -> Image:
         wrong = f"The picture has {width} by {height} pixels, too long and thin to be looked at as a whole."
         raise _refuse(path, wrong, "Cut out the part you mean and save that.")
     if width * height > MOST_PIXELS:
-        wrong = f"The picture has {width * height / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} allowed."
+        wrong = (
+            f"The picture has {width * height / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} allowed."
+        )
         raise _refuse(path, wrong, "Save a smaller copy of it first.")
     return picture
 
@@ -93,7 +99,9 @@ def _to_srgb(picture: Image) -> Image:
     if picture.mode in ("I;16", "I;16B", "I;16L", "I", "F"):
         values = np.asarray(picture).astype(np.float64)
         values = np.nan_to_num(values)
-        top = 65535.0 if values.max() > 255 else 255.0 if values.max() > 1 or picture.mode != "F" else 1.0  # real numbers often run from 0 to 1
+        top = (
+            65535.0 if values.max() > 255 else 255.0 if values.max() > 1 or picture.mode != "F" else 1.0
+        )  # real numbers often run from 0 to 1
         picture = Image.fromarray((np.clip(values / top, 0, 1) * 255).round().astype(np.uint8))
     profile = picture.info.get("icc_profile")
     if picture.mode in ("LA", "PA", "RGBA", "La", "RGBa") or "transparency" in picture.info:
@@ -156,7 +164,10 @@ def load(path: Path) -> Photo:
 
 
 def finer(seen: Photo, grown: float) -> Pixels:
-    """The photo up to `grown` times larger, read from its file once more; the pixels at hand where it is gone or another by now."""
+    """The photo up to `grown` times larger, read from its file once more;
+
+    the pixels at hand where it is gone or another by now.
+    """
     try:
         data = read_bytes(seen.path)
         if hashlib.sha256(data).hexdigest() != seen.sha256:
@@ -216,7 +227,10 @@ def phash(pixels: Pixels) -> str:
 
 
 def photos_in(paths: Iterable[Path]) -> list[Path]:
-    """The files named, and those with a picture's suffix in the folders named, hidden ones left out; sorted by folder."""
+    """The files named, and those with a picture's suffix in the folders named, hidden ones left out;
+
+    sorted by folder.
+    """
     found: list[Path] = []
     for path in paths:
         if path.is_dir():

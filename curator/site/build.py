@@ -10,14 +10,15 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from curator.catalog import index, shelf
-from curator.catalog.rights import Refused, beware, refusal
+from curator.catalog import reading
+from curator.catalog.bundles.rights import Refused, beware, refusal
+from curator.catalog.search import index
 from curator.errors import CatalogError, CuratorError
 from curator.records import Prompt
 from curator.site import pages
 from curator.site.pages import Entry
-from curator.site.parts import Part, Picture, Wish, digest_of, is_ours, make, may_be_marked, stamp_of
-from curator.site.place import DOING, MANIFEST, placed, read_manifest
+from curator.site.prompt_files import Part, Picture, Wish, digest_of, is_ours, make, may_be_marked, stamp_of
+from curator.site.publish import DOING, MANIFEST, placed, read_manifest
 
 FOLDERS = ("prompts", "facts", "show", "pictures")
 
@@ -50,7 +51,9 @@ def build(folder: Path, words: str, output: Path, wish: Wish, *, progress: bool 
         for name in FOLDERS:
             (target / name).mkdir()
         parts, again = _parts(folder, target, wanted, wish, _reusable(before, output), progress)
-        refused = sorted([*refused, *(part.refused for part in parts.values() if part.refused)], key=lambda one: one.slug)
+        refused = sorted(
+            [*refused, *(part.refused for part in parts.values() if part.refused)], key=lambda one: one.slug
+        )
         entries = [Entry(p, parts[p.slug]) for p in wanted if not parts[p.slug].refused]
         if not entries:
             raise _nothing(refused)
@@ -69,7 +72,7 @@ def _asked(folder: Path, words: str) -> tuple[list[Prompt], list[Refused]]:
     prompts, refused = [], []
     for one in found:
         try:
-            prompts.append(shelf.load(folder, one.slug))
+            prompts.append(reading.load(folder, one.slug))
         except CatalogError as error:
             refused.append(Refused(one.slug, error.wrong, error.try_this))
     return prompts, refused
@@ -79,7 +82,7 @@ def _parts(
     folder: Path, target: Path, prompts: Sequence[Prompt], wish: Wish, old: dict[str, tuple[Part, Path]], progress: bool
 ) -> tuple[dict[str, Part], int]:
     """Each prompt's files by its slug, and how many of them were taken over."""
-    from curator.seeing.batch import watched
+    from curator.parallel import watched
 
     parts = {p.slug: part for p in prompts if (part := _taken_over(folder, target, p, wish, old)) is not None}
     again = len(parts)
@@ -105,7 +108,9 @@ def _reusable(manifest: dict[str, Any], output: Path) -> dict[str, tuple[Part, P
     return found
 
 
-def _taken_over(folder: Path, target: Path, prompt: Prompt, wish: Wish, old: dict[str, tuple[Part, Path]]) -> Part | None:
+def _taken_over(
+    folder: Path, target: Path, prompt: Prompt, wish: Wish, old: dict[str, tuple[Part, Path]]
+) -> Part | None:
     """The part that was there, its files linked into target; None where anything changed or is missing."""
     part, output = old.get(prompt.slug, (None, target))
     try:

@@ -11,18 +11,19 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from curator.catalog.bundles.rights import beware
 from curator.catalog.prompt import LICENSES
-from curator.catalog.rights import beware
-from curator.catalog.search_words import grammar, words_of
+from curator.catalog.search.query import grammar, words_of
 from curator.facts import FACTS, KIND_WORDS, family
 from curator.records import KINDS, Prompt
-from curator.site.parts import Part, Wish
+from curator.site.prompt_files import Part, Wish
 
 HERE = Path(__file__).parent
 STATIC = ("site.css", "find.js", "icon.svg")
 # `file:` beside 'self': browsers differ in whether a page opened from a drive is of one origin with its own files
 POLICY = (
-    "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; base-uri 'none'; form-action 'none'"
+    "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; "
+    "base-uri 'none'; form-action 'none'"
 )
 
 
@@ -36,7 +37,7 @@ class Entry:
     @property
     def title(self) -> str:
         """The prompt's title, for a tab that the class may see: without its number."""
-        from curator.classroom.alt import secret, tells
+        from curator.classroom.text.alt_texts import secret, tells
 
         return "A picture" if tells(self.prompt.title, *secret(self.prompt)) else self.prompt.title
 
@@ -61,14 +62,26 @@ def write(target: Path, entries: Sequence[Entry], *, words: str, wish: Wish) -> 
     (target / "index.js").write_text(_index(entries, wish.language), encoding="utf-8")
     made = _Pages(
         target,
-        {"inside": wish.inside, "language": wish.language, "today": date.today().isoformat(), "policy": POLICY, "total": len(entries)},
+        {
+            "inside": wish.inside,
+            "language": wish.language,
+            "today": date.today().isoformat(),
+            "policy": POLICY,
+            "total": len(entries),
+        },
     )
     by_half: dict[int, list[Entry]] = defaultdict(list)
     for entry in entries:
         by_half[entry.prompt.fact.half if entry.prompt.fact else 0].append(entry)
     made.put("index.html", "board.html", words=words, rows=_rows(entries), others=len(by_half[0]))
     for fact in FACTS:
-        made.put(f"facts/{fact.half}.html", "fact.html", fact=fact, family=family(fact)[1:], groups=_by_kind(by_half[fact.half]))
+        made.put(
+            f"facts/{fact.half}.html",
+            "fact.html",
+            fact=fact,
+            family=family(fact)[1:],
+            groups=_by_kind(by_half[fact.half]),
+        )
     made.put("facts/none.html", "fact.html", fact=None, family=(), groups=_by_kind(by_half[0]))
     for entry in entries:
         made.put(entry.page, "prompt.html", e=entry, p=entry.prompt, license=LICENSES.get(entry.prompt.license))
@@ -128,8 +141,19 @@ def _index(entries: Sequence[Entry], language: str) -> str:
         assert small is not None
         found_by = " ".join(dict.fromkeys(words_of(replace(p, notes=""))))
         rows.append(
-            [entry.part.key, p.title, p.fact.half if p.fact else 0, p.total, p.kind, found_by, small.name, small.width,
-             small.height, entry.part.before, int(entry.unchecked)]
-        )  # fmt: skip
+            [
+                entry.part.key,
+                p.title,
+                p.fact.half if p.fact else 0,
+                p.total,
+                p.kind,
+                found_by,
+                small.name,
+                small.width,
+                small.height,
+                entry.part.before,
+                int(entry.unchecked),
+            ]
+        )
     said = {"language": language, "grammar": grammar(), "kindWords": KIND_WORDS, "rows": rows}
     return "var catalog = " + json.dumps(said, ensure_ascii=False, separators=(",", ":")) + ";\n"

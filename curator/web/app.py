@@ -19,9 +19,9 @@ from starlette.routing import Route
 
 from curator.errors import CuratorError
 from curator.web import inbox, lessons, photos, prompts, sharing
-from curator.web.batch import look_first, look_second
-from curator.web.frame import Site, told
+from curator.web.context import Site, told
 from curator.web.guard import Guard, Rights, TooMuchError
+from curator.web.inbox_worker import look_first, look_second
 
 STATIC = Path(__file__).parent / "static"
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
@@ -39,7 +39,9 @@ def static(request: Request) -> FileResponse:
 def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> Starlette:
     """The application for one catalog folder (made with the first prompt)."""
     here = Site(catalog, rights or Rights(), address=address)
-    waiting: queue.PriorityQueue[tuple[int, int, str]] = queue.PriorityQueue()  # answers first, what can wait after them
+    waiting: queue.PriorityQueue[tuple[int, int, str]] = (
+        queue.PriorityQueue()
+    )  # answers first, what can wait after them
     count = itertools.count()
     here.wake = lambda one: waiting.put((0, next(count), one))
 

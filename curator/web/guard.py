@@ -108,7 +108,7 @@ class Guard:
 
         said = self._refusal(scope)
         if said is not None:
-            from curator.web.frame import refusal
+            from curator.web.context import refusal
 
             await refusal(Request(scope), *said)(scope, receive, with_headers)
             return

@@ -41,7 +41,9 @@ def clear(catalog: Path, now: float | None = None) -> list[str]:
             gone.append(str(item["name"]))
     folder = catalog / ".inbox"
     parts = [*folder.glob("**/*.part"), *folder.glob("lesson-*.*"), *folder.glob("pack-*/*")]
-    aged = [(path, DAY) for path in parts] + [(p, KEPT_DAYS * DAY) for p in (*folder.glob("*.zip"), *folder.glob("screen/*.webp"))]
+    aged = [(path, DAY) for path in parts] + [
+        (p, KEPT_DAYS * DAY) for p in (*folder.glob("*.zip"), *folder.glob("screen/*.webp"))
+    ]
     for path, days in aged:
         with contextlib.suppress(OSError):  # another server was quicker
             if now - path.stat().st_mtime > days:
@@ -58,7 +60,10 @@ def place(catalog: Path, one: str) -> Path:
 
 
 def put(catalog: Path, name: str, data: bytes) -> dict[str, Any]:
-    """Store an uploaded file under a random name; its own name is only shown. The same bytes sent again are the item they were."""
+    """Store an uploaded file under a random name;
+
+    its own name is only shown. The same bytes sent again are the item they were.
+    """
     waiting, digest = every(catalog), hashlib.sha256(data).hexdigest()
     for item in waiting:
         if item.get("digest") == digest and item["state"] != "error":

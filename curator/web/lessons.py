@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tempfile
-from importlib.util import find_spec
 from pathlib import Path
 
 from starlette.background import BackgroundTask
@@ -12,15 +11,14 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from curator.catalog import folder as catalog
+from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError, ChangedError, LessonError
 from curator.records import Prompt
 from curator.web import inbox
-from curator.web.frame import page, refusal, site
+from curator.web.context import page, refusal, site
 from curator.web.guard import is_own
 from curator.web.pairing import COOKIE, TOKEN_SECONDS
 
-NEEDS = {"pptx": "slides", "html": "page", "pdf": "cards", "zip": "imageset"}  # the classroom module behind each
 NAMES = {"pptx": "Slides", "html": "A page to open anywhere", "pdf": "Cards to print", "zip": "The pictures alone"}
 
 
@@ -36,10 +34,9 @@ def _prompts(here: Path) -> list[Prompt]:
 
 def lesson(request: Request) -> Response:
     """The prompts picked, in order, and the downloads."""
-    ready = {kind: name for kind, name in NAMES.items() if find_spec(f"curator.classroom.{NEEDS[kind]}")}
     asked = request.query_params
     moved = (asked.get("moved", ""), asked.get("way", ""))  # whose arrow keeps the focus
-    return page(request, "lesson.html", prompts=_prompts(site(request).catalog), kinds=ready, moved=moved)
+    return page(request, "lesson.html", prompts=_prompts(site(request).catalog), kinds=NAMES, moved=moved)
 
 
 async def change(request: Request) -> Response:
@@ -79,7 +76,7 @@ def _moved(slugs: list[str], what: str, slug: str, order: list[str]) -> list[str
 def download(request: Request) -> Response:
     """The lesson as slides, page, cards or pictures."""
     kind = request.path_params["kind"]
-    if kind not in NEEDS or not find_spec(f"curator.classroom.{NEEDS[kind]}"):
+    if kind not in NAMES:
         raise LessonError("Making the lesson.", "That kind of lesson cannot be made here.", "Choose another.")
     prompts = _prompts(site(request).catalog)
     if not prompts:

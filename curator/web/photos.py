@@ -15,15 +15,15 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from curator.catalog import folder as catalog
 from curator.catalog.prompt import LICENSES, title_of
+from curator.catalog.store import folder as catalog
 from curator.errors import PhotoError
 from curator.records import PEOPLE, Prompt
 from curator.seeing.photo import MOST_BYTES
 from curator.web import inbox
-from curator.web.batch import whole
-from curator.web.frame import GRADE_WORDS, Site, page, site, wants_json
-from curator.web.given import area_of, boxes_of, dots_of, line_of, object_of, point_of, unreadable
+from curator.web.context import GRADE_WORDS, Site, page, site, wants_json
+from curator.web.inbox_worker import whole
+from curator.web.payloads import area_of, boxes_of, dots_of, line_of, object_of, point_of, unreadable
 
 MOST_FILES = 60  # in one post
 
@@ -116,10 +116,17 @@ def _look_values(here: Site, item: dict[str, Any], chosen: str) -> dict[str, Any
     same = [p for p in near if p.source_sha256 == item["sha256"]]
     start = {"line": readings[k]["line"], "readings": readings, "reading": k}
     return {
-        "item": item, "readings": readings, "k": k, "reading": readings[k], "near": (same or near)[:2], "same": bool(same),
-        "licenses": LICENSES, "state": json.dumps(start), "faces": json.dumps(item["faces"]),
+        "item": item,
+        "readings": readings,
+        "k": k,
+        "reading": readings[k],
+        "near": (same or near)[:2],
+        "same": bool(same),
+        "licenses": LICENSES,
+        "state": json.dumps(start),
+        "faces": json.dumps(item["faces"]),
         "grades": json.dumps(GRADE_WORDS),
-    }  # fmt: skip
+    }
 
 
 def small(request: Request) -> Response:
@@ -133,7 +140,10 @@ def small(request: Request) -> Response:
 
 
 async def change(request: Request) -> Response:
-    """again: the teacher's dots; area: a frame; like: more like one thing; told: what was added and taken off. Answers readings, best first."""
+    """again: the teacher's dots; area:
+
+    a frame; like: more like one thing; told: what was added and taken off. Answers readings, best first.
+    """
     here, one = site(request), request.path_params["id"]
     sent, what = await object_of(request), request.path_params["what"]
     if what not in ("again", "area", "like", "told"):
@@ -146,7 +156,9 @@ async def change(request: Request) -> Response:
             return {"readings": here.asking.ask("within", source, area)}
         dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
         if what == "told":
-            return here.asking.ask("told", source, dots, dots_of(sent.get("yes", [])), dots_of(sent.get("no", [])), area)
+            return here.asking.ask(
+                "told", source, dots, dots_of(sent.get("yes", [])), dots_of(sent.get("no", [])), area
+            )
         if what == "like":
             dots, line = here.asking.ask("like", source, point_of(sent.get("at")), area), None
         return {"readings": here.asking.ask("again", source, dots, line, area, what != "like")}
@@ -185,7 +197,9 @@ def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
     args = (source, dots, line_of(state.get("line")), area_of(state.get("area")), reading, words)
     prompt: Prompt = here.asking.ask("make", *args)
     if "shown" in sent and not sent.get("no_double") and sent["shown"] != str(prompt.fact or ""):
-        raise PhotoError("Keeping the photo.", "The page showed another fact than would be kept.", "Reload the page and look again.")
+        raise PhotoError(
+            "Keeping the photo.", "The page showed another fact than would be kept.", "Reload the page and look again."
+        )
     faces = "blurred" if blur else "consented" if sent.get("faces") == "consented" else ""
     if item["faces"] and not faces and not sent.get("noface"):
         wrong = "A face may be in it and nothing was said about it."
@@ -204,12 +218,19 @@ def _words(sent: dict[str, str], name: Any, touched: int) -> dict[str, Any]:
         raise unreadable("Keeping the photo.", "The licence or the people is none of those offered.")
     things, place = sent.get("things", ""), sent.get("place", "")
     return {
-        "thing": sent.get("thing", ""), "things": things, "place": place, "credit": sent.get("credit", ""),
-        "license": license_, "people": people, "notes": sent.get("notes", ""), "touched": touched,
-        "title": title_of(name, things, place), "no_double": bool(sent.get("no_double")),
+        "thing": sent.get("thing", ""),
+        "things": things,
+        "place": place,
+        "credit": sent.get("credit", ""),
+        "license": license_,
+        "people": people,
+        "notes": sent.get("notes", ""),
+        "touched": touched,
+        "title": title_of(name, things, place),
+        "no_double": bool(sent.get("no_double")),
         "checked_by": "teacher",
         "tags": tuple(sent.get("tags", "").split(",")),
-    }  # fmt: skip
+    }
 
 
 def drop(request: Request) -> Response:

@@ -12,21 +12,25 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from curator.catalog import folder as catalog
-from curator.catalog import gaps, index
-from curator.catalog.index import Found
 from curator.catalog.prompt import LICENSES, alts
+from curator.catalog.search import gaps, index
+from curator.catalog.search.index import Found
+from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
 from curator.web import inbox
-from curator.web.frame import WIDTHS, page, site
-from curator.web.given import boxes_of, unreadable
+from curator.web.context import WIDTHS, page, site
+from curator.web.payloads import boxes_of, unreadable
 
 PER_PAGE = 24
 VIEWS = {
-    "plain": ("Photo", "p"), "dots": ("Dots", "d"), "cover1": ("Cover one half", "c"), "cover2": ("Cover the other", "o"),
-    "rings": ("Rings", "h"), "frame": ("Ten frame", "t"),
-}  # fmt: skip
+    "plain": ("Photo", "p"),
+    "dots": ("Dots", "d"),
+    "cover1": ("Cover one half", "c"),
+    "cover2": ("Cover the other", "o"),
+    "rings": ("Rings", "h"),
+    "frame": ("Ten frame", "t"),
+}
 BARE = ("plain", "dots", "rings")  # views of a picture that shows no double
 EDITED = ("title", "thing", "things", "place", "credit", "license", "people", "notes")
 
@@ -49,9 +53,14 @@ def find(request: Request) -> Response:
     if here.catalog.is_dir():
         found = index.find(here.catalog, asked, limit=PER_PAGE, offset=(number - 1) * PER_PAGE)
     values: dict[str, Any] = {
-        "q": words, "kind": query.get("kind", "")[:20], "found": found, "number": number, "kinds": (*KINDS, "none"),
-        "pages": max(1, -(-found.total // PER_PAGE)), "picked": inbox.lesson(here.catalog),
-    }  # fmt: skip
+        "q": words,
+        "kind": query.get("kind", "")[:20],
+        "found": found,
+        "number": number,
+        "kinds": (*KINDS, "none"),
+        "pages": max(1, -(-found.total // PER_PAGE)),
+        "picked": inbox.lesson(here.catalog),
+    }
     return page(request, "_results.html" if query.get("part") else "find.html", **values)
 
 
@@ -62,9 +71,17 @@ def prompt(request: Request) -> Response:
     kept = bool(request.query_params.get("kept"))
     waiting = [item for item in inbox.every(here) if item["state"] == "ready"] if kept else []
     return page(
-        request, "prompt.html", p=one, version=catalog.version(here, slug), licenses=LICENSES, people=PEOPLE,
-        kept=kept, waiting=waiting, picked=slug in inbox.lesson(here), changed=[],
-    )  # fmt: skip
+        request,
+        "prompt.html",
+        p=one,
+        version=catalog.version(here, slug),
+        licenses=LICENSES,
+        people=PEOPLE,
+        kept=kept,
+        waiting=waiting,
+        picked=slug in inbox.lesson(here),
+        changed=[],
+    )
 
 
 def _load(request: Request) -> Prompt:
@@ -95,9 +112,18 @@ def _edit(request: Request, sent: dict[str, str]) -> Response:
             if name in sent and getattr(now, name) != sent[name]
         ]
         return page(
-            request, "prompt.html", 409, p=now, version=catalog.version(here, old.slug), licenses=LICENSES,
-            people=PEOPLE, kept=False, waiting=[], picked=old.slug in inbox.lesson(here), changed=differ or [("", "", "")],
-        )  # fmt: skip
+            request,
+            "prompt.html",
+            409,
+            p=now,
+            version=catalog.version(here, old.slug),
+            licenses=LICENSES,
+            people=PEOPLE,
+            kept=False,
+            waiting=[],
+            picked=old.slug in inbox.lesson(here),
+            changed=differ or [("", "", "")],
+        )
     return RedirectResponse(f"/prompts/{old.slug}?kept=1", 303)
 
 

@@ -15,7 +15,7 @@ from starlette.routing import Route
 
 from curator.errors import BundleError
 from curator.web import inbox
-from curator.web.frame import page, site
+from curator.web.context import page, site
 
 if TYPE_CHECKING:
     from curator.catalog.bundle import Refused
@@ -30,7 +30,16 @@ def share(request: Request) -> Response:
 
 
 def _page(request: Request, status: int = 200, **values: Any) -> Response:
-    start = {"words": "", "inside": False, "notes": False, "packed": None, "got": None, "refused": [], "error": None, "which": "words"}
+    start = {
+        "words": "",
+        "inside": False,
+        "notes": False,
+        "packed": None,
+        "got": None,
+        "refused": [],
+        "error": None,
+        "which": "words",
+    }
     picked = len(inbox.lesson(site(request).catalog))
     return page(request, "share.html", status, **start | {"picked": picked} | values)
 
@@ -48,9 +57,11 @@ async def pack(request: Request) -> Response:
     """A bundle of what the words find, or of the lesson's pictures."""
     async with request.form(max_files=0, max_fields=5000) as form:
         asked: dict[str, Any] = {
-            "which": "lesson" if form.get("which") == "lesson" else "words", "words": str(form.get("words", ""))[:300],
-            "inside": bool(form.get("inside")), "notes": bool(form.get("notes")),
-        }  # fmt: skip
+            "which": "lesson" if form.get("which") == "lesson" else "words",
+            "words": str(form.get("words", ""))[:300],
+            "inside": bool(form.get("inside")),
+            "notes": bool(form.get("notes")),
+        }
         looked = _names(form, "faces_ok")
     return await run_in_threadpool(_pack, request, asked, looked)
 
@@ -62,7 +73,14 @@ def _pack(request: Request, asked: dict[str, Any], looked: list[str]) -> Respons
     inbox.home(here)
     which = inbox.lesson(here) if asked["which"] == "lesson" else str(asked["words"])
     try:
-        made = bundle.pack(here, which, here / ".inbox" / PACKED, inside=bool(asked["inside"]), faces_ok=looked, notes=bool(asked["notes"]))
+        made = bundle.pack(
+            here,
+            which,
+            here / ".inbox" / PACKED,
+            inside=bool(asked["inside"]),
+            faces_ok=looked,
+            notes=bool(asked["notes"]),
+        )
     except BundleError as error:
         face = FACES.search(error.try_this)
         refused = [{"slug": face[1], "wrong": error.wrong, "faces": True}] if face and face[1] else []
@@ -120,7 +138,9 @@ def _receive(request: Request, take: list[str], looked: list[str]) -> Response:
     except BundleError:
         path.unlink(missing_ok=True)
         raise
-    return _page(request, got=got, refused=_told(got.refused), renamed={new: was for was, new in got.renamed}, looked=looked)
+    return _page(
+        request, got=got, refused=_told(got.refused), renamed={new: was for was, new in got.renamed}, looked=looked
+    )
 
 
 ROUTES = [

@@ -23,7 +23,8 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
 
 from catalog_made import prompt_of, sha_of  # noqa: E402
 
-from curator.catalog import folder, index  # noqa: E402
+from curator.catalog.search import index  # noqa: E402
+from curator.catalog.store import folder  # noqa: E402
 from curator.catalog.yamls import to_yaml  # noqa: E402
 
 THINGS = ["eggs", "buttons", "panes", "shoes", "mugs", "hooks", "spoons", "tiles", "leaves", "bricks", "jars", "pegs"]
@@ -49,10 +50,16 @@ def fill(place: Path, count: int) -> None:
         things, where = rng.choice(THINGS), rng.choice(PLACES)
         day = f"20{rng.randrange(20, 26)}-{rng.randrange(1, 13):02}-{rng.randrange(1, 29):02}"
         made = prompt_of(
-            rng.randrange(0, 13), f"{things}-{where}-{number}", title=f"{things.title()}, {where}", things=things,
-            place=where, tags=(rng.choice(PLACES), rng.choice(THINGS)), source_sha256=sha_of(str(number)), added=day,
+            rng.randrange(0, 13),
+            f"{things}-{where}-{number}",
+            title=f"{things.title()}, {where}",
+            things=things,
+            place=where,
+            tags=(rng.choice(PLACES), rng.choice(THINGS)),
+            source_sha256=sha_of(str(number)),
+            added=day,
             phash=f"{rng.getrandbits(64):016x}",
-        )  # fmt: skip
+        )
         (place / f"{made.slug}.yaml").write_text(to_yaml(made))
 
 

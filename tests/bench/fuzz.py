@@ -30,7 +30,9 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
 from bundles_made import bag, drawn, payload, shared, zipped  # noqa: E402
 from PIL import Image, ImageCms  # noqa: E402
 
-from curator.catalog import bundle, folder, labels  # noqa: E402
+from curator.catalog import bundle  # noqa: E402
+from curator.catalog.bundles import jpeg_metadata  # noqa: E402
+from curator.catalog.store import folder  # noqa: E402
 from curator.catalog.yamls import from_yaml, to_yaml  # noqa: E402
 from curator.errors import BundleError, CatalogError, PhotoError  # noqa: E402
 from curator.seeing import photo  # noqa: E402
@@ -38,9 +40,32 @@ from curator.seeing import photo  # noqa: E402
 CORPUS = HERE.parent / "corpus"
 LONGEST = 20  # seconds for one input
 TOKENS = (
-    b"\0", b"\xff", b"\xff\xd8", b"\xff\xda", b"\xff\xe1", b"PK\1\2", b"PK\3\4", b"PK\5\6", b"../", b"\x7f\xff\xff\xff",
-    b"\xff\xff\xff\xff", b"[", b"{", b": ", b"- ", b"&a ", b"*a", b"!!", b"\n", b'"', b"|", b"...", b".nan", b"0x", b"1e999",
-)  # fmt: skip
+    b"\0",
+    b"\xff",
+    b"\xff\xd8",
+    b"\xff\xda",
+    b"\xff\xe1",
+    b"PK\1\2",
+    b"PK\3\4",
+    b"PK\5\6",
+    b"../",
+    b"\x7f\xff\xff\xff",
+    b"\xff\xff\xff\xff",
+    b"[",
+    b"{",
+    b": ",
+    b"- ",
+    b"&a ",
+    b"*a",
+    b"!!",
+    b"\n",
+    b'"',
+    b"|",
+    b"...",
+    b".nan",
+    b"0x",
+    b"1e999",
+)
 
 
 def spoil(data: bytes, rng: random.Random) -> bytes:
@@ -67,7 +92,7 @@ def spoil(data: bytes, rng: random.Random) -> bytes:
 
 def door(data: bytes, _: Path) -> str:
     """The picture door, and the one that takes out what is not needed."""
-    bare = labels.bare(data)
+    bare = jpeg_metadata.bare(data)
     assert bare is None or (bare[:2] == b"\xff\xd8" and bare[-2:] == b"\xff\xd9")
     try:
         pixels = photo.large_of(data, "x")
@@ -118,7 +143,25 @@ def within(data: bytes, place: Path) -> str:
     return received(spoiled, place)
 
 
-NAMES = ("..", ".", "", "a", "A", "con", "eggs.yaml", "EGGS.yaml", "data", "marked", "e\u0301", "\u00e9", "x.jpg", "\u202e", " ", "c:", "a\\b")
+NAMES = (
+    "..",
+    ".",
+    "",
+    "a",
+    "A",
+    "con",
+    "eggs.yaml",
+    "EGGS.yaml",
+    "data",
+    "marked",
+    "e\u0301",
+    "\u00e9",
+    "x.jpg",
+    "\u202e",
+    " ",
+    "c:",
+    "a\\b",
+)
 MODES = (0, 0o100644, 0o120777, 0o40755, 0o20666, 0o10644)
 
 
@@ -148,9 +191,12 @@ def put_together(data: bytes, place: Path) -> str:
 
 
 TARGETS: dict[str, tuple[Callable[[bytes, Path], str], tuple[str, ...]]] = {
-    "door": (door, ("pictures",)), "prompt": (prompt, ("prompts",)), "receive": (received, ("bundles",)),
-    "within": (within, ("pictures", "prompts")), "together": (put_together, ("prompts",)),
-}  # fmt: skip
+    "door": (door, ("pictures",)),
+    "prompt": (prompt, ("prompts",)),
+    "receive": (received, ("bundles",)),
+    "within": (within, ("pictures", "prompts")),
+    "together": (put_together, ("prompts",)),
+}
 
 
 def corpus(*kinds: str) -> list[bytes]:
@@ -214,15 +260,23 @@ def _pictures() -> dict[str, bytes]:
     turned[0x0112], turned[0x010F] = 6, "maker"
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     ways: dict[str, tuple[Image.Image, str, dict[str, object]]] = {
-        "plain.jpg": (image, "JPEG", {}), "progressive.jpg": (image, "JPEG", {"progressive": True}),
-        "turned.jpg": (image, "JPEG", {"exif": turned}), "profile.jpg": (image, "JPEG", {"icc_profile": profile}),
-        "four.jpg": (image.convert("CMYK"), "JPEG", {}), "grey.jpg": (image.convert("L"), "JPEG", {}),
-        "plain.png": (image, "PNG", {}), "few.png": (image.quantize(4), "PNG", {"transparency": 1}),
-        "alpha.png": (image.convert("RGBA"), "PNG", {}), "deep.png": (image.convert("L").convert("I;16"), "PNG", {}),
-        "plain.webp": (image, "WEBP", {}), "exact.webp": (image, "WEBP", {"lossless": True}),
-        "plain.tif": (image, "TIFF", {}), "packed.tif": (image, "TIFF", {"compression": "tiff_lzw"}),
-        "moving.gif": (image, "GIF", {"save_all": True, "append_images": [image.rotate(90)]}), "plain.bmp": (image, "BMP", {}),
-    }  # fmt: skip
+        "plain.jpg": (image, "JPEG", {}),
+        "progressive.jpg": (image, "JPEG", {"progressive": True}),
+        "turned.jpg": (image, "JPEG", {"exif": turned}),
+        "profile.jpg": (image, "JPEG", {"icc_profile": profile}),
+        "four.jpg": (image.convert("CMYK"), "JPEG", {}),
+        "grey.jpg": (image.convert("L"), "JPEG", {}),
+        "plain.png": (image, "PNG", {}),
+        "few.png": (image.quantize(4), "PNG", {"transparency": 1}),
+        "alpha.png": (image.convert("RGBA"), "PNG", {}),
+        "deep.png": (image.convert("L").convert("I;16"), "PNG", {}),
+        "plain.webp": (image, "WEBP", {}),
+        "exact.webp": (image, "WEBP", {"lossless": True}),
+        "plain.tif": (image, "TIFF", {}),
+        "packed.tif": (image, "TIFF", {"compression": "tiff_lzw"}),
+        "moving.gif": (image, "GIF", {"save_all": True, "append_images": [image.rotate(90)]}),
+        "plain.bmp": (image, "BMP", {}),
+    }
     found = {}
     for name, (picture, kind, options) in ways.items():
         buffer = io.BytesIO()

@@ -28,8 +28,10 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
 from bundles_made import bundle_of, shared  # noqa: E402
 from catalog_made import prompt_of, sha_of  # noqa: E402
 
-from curator.catalog import bin as bins  # noqa: E402
-from curator.catalog import bundle, folder, index  # noqa: E402
+from curator.catalog import bundle  # noqa: E402
+from curator.catalog.search import index  # noqa: E402
+from curator.catalog.store import bin as bins  # noqa: E402
+from curator.catalog.store import folder  # noqa: E402
 from curator.errors import ChangedError  # noqa: E402
 from curator.seeing import faces, photo  # noqa: E402
 

@@ -1,6 +1,7 @@
 """How long a lesson takes: 12 pictures of 2560 px to slides, page and cards, memory, and a plan out of 10,000 prompts.
 
-Run: python tests/bench/lesson_bench.py [number of prompts]; exit code 1 where a limit is passed. Limits are for two idle
+Run: python tests/bench/lesson_bench.py [number of prompts]; exit code 1 where a limit is passed. Limits are for two
+idle
 cores; where others work on the machine, processor time says more than the clock.
 """
 
@@ -90,7 +91,10 @@ def many(folder: Path, count: int) -> bool:
     for _ in range(3):
         done = subprocess.run([sys.executable, "-c", _PLAN, str(folder)], capture_output=True, text=True, check=True)
         times.append(float(done.stdout))
-    print(f"{count} prompts: a plan in a process just started {', '.join(f'{t:.2f}' for t in times)} s (limit {PLAN_S:g} s)")
+    print(
+        f"{count} prompts: a plan in a process just started {', '.join(f'{t:.2f}' for t in times)} s "
+        f"(limit {PLAN_S:g} s)"
+    )
     return min(times) < PLAN_S
 
 

@@ -1,4 +1,7 @@
-"""The whole line on one 12-megapixel JPEG, warm, beside a reduced-scale decode of the same file: `python tests/bench/line_bench.py`."""
+"""The whole line on one 12-megapixel JPEG, warm, beside a reduced-scale decode of the same file:
+
+`python tests/bench/line_bench.py`.
+"""
 
 import multiprocessing
 import resource
@@ -26,9 +29,13 @@ def twelve_megapixels(path: Path, seed: int = 0) -> None:
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
-        paths = [Path(folder) / f"photo{seed}.jpg" for seed in (0, 1)]  # by turns: the finders remember the last picture
+        paths = [
+            Path(folder) / f"photo{seed}.jpg" for seed in (0, 1)
+        ]  # by turns: the finders remember the last picture
         for seed, path in enumerate(paths):
-            maker = multiprocessing.get_context("spawn").Process(target=twelve_megapixels, args=(path, seed))  # its memory is not the line's
+            maker = multiprocessing.get_context("spawn").Process(
+                target=twelve_megapixels, args=(path, seed)
+            )  # its memory is not the line's
             maker.start()
             maker.join()
             look.look(path)
@@ -43,7 +50,10 @@ def main() -> None:
         whole, reduced = statistics.median(line), statistics.median(decode)
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         size, times = path.stat().st_size / 1e6, whole / reduced
-        print(f"{size:.1f} MB, {seen.best.fact}: line {whole * 1e3:.0f} ms, decode {reduced * 1e3:.0f} ms, {times:.1f} times; peak {memory:.0f} MB")
+        print(
+            f"{size:.1f} MB, {seen.best.fact}: line {whole * 1e3:.0f} ms, decode {reduced * 1e3:.0f} ms, "
+            f"{times:.1f} times; peak {memory:.0f} MB"
+        )
 
 
 if __name__ == "__main__":

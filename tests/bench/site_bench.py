@@ -22,11 +22,11 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
 
 from catalog_made import sha_of  # noqa: E402
 
-from curator.catalog import folder as catalog  # noqa: E402
-from curator.catalog import shelf  # noqa: E402
+from curator.catalog import reading  # noqa: E402
+from curator.catalog.store import folder as catalog  # noqa: E402
 from curator.catalog.yamls import to_yaml  # noqa: E402
 from curator.site.build import build  # noqa: E402
-from curator.site.parts import Wish  # noqa: E402
+from curator.site.prompt_files import Wish  # noqa: E402
 
 
 def fill(source: Path, target: Path, count: int, side: int) -> None:
@@ -34,12 +34,20 @@ def fill(source: Path, target: Path, count: int, side: int) -> None:
     known = list(catalog.every(source))
     for number in range(count):
         one = known[number % len(known)]
-        pixels = cv2.imread(str(shelf.picture_path(source, one)))
+        pixels = cv2.imread(str(reading.picture_path(source, one)))
         scale = side / max(pixels.shape[:2])
         pixels = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
         pixels = cv2.convertScaleAbs(pixels, alpha=1 - 0.3 * number / count)
         slug = f"{one.slug}-{number}"
-        made = replace(one, slug=slug, picture=f"{slug}.jpg", source_sha256=sha_of(str(number)), credit="Room 4", license="CC0-1.0", people="none")
+        made = replace(
+            one,
+            slug=slug,
+            picture=f"{slug}.jpg",
+            source_sha256=sha_of(str(number)),
+            credit="Room 4",
+            license="CC0-1.0",
+            people="none",
+        )
         cv2.imwrite(str(target / made.picture), pixels, [cv2.IMWRITE_JPEG_QUALITY, 90])
         (target / f"{slug}.yaml").write_text(to_yaml(made))
 

@@ -2,10 +2,14 @@
 
     python tests/bench/taps.py FOLDER DOTS.json [--edit | --choose]
 
-FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). A simulated person (`curator/learning/person.py`) adds
-the first missing thing or drags a wrong dot that lies beside it there, or where none is missing takes the first wrong dot off,
-until all fit (within half the usual spacing) or as many touches as things are spent. With --edit a touch changes only that dot;
-otherwise `likeness.answer_again` does what the page's "Count again from my dots" does. With --choose the person also picks, for one
+FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). A simulated person
+(`curator/learning/fit/person.py`) adds
+the first missing thing or drags a wrong dot that lies beside it there, or where none is missing takes the first wrong
+dot off,
+until all fit (within half the usual spacing) or as many touches as things are spent. With --edit a touch changes only
+that dot;
+otherwise `likeness.answer_again` does what the page's "Count again from my dots" does. With --choose the person also
+picks, for one
 touch, a set that the page lists beside what it shows, where that one is wholly right.
 """
 
@@ -20,11 +24,15 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from curator.learning import person
-from curator.seeing import likeness, look, photo, scoring
+from curator.learning.fit import person
+from curator.seeing import look, photo
+from curator.seeing.corrections import answer
+from curator.seeing.evaluation import scoring
 
 
-def touches(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]], edit: bool, choose: bool) -> tuple[int, bool, bool, int]:
+def touches(
+    label: scoring.Label, folder: Path, dots: dict[str, list[list[float]]], edit: bool, choose: bool
+) -> tuple[int, bool, bool, int]:
     """Touches, right at once, right number after the first touch, number of things."""
     cv2.setNumThreads(1)
     seen = photo.load(scoring.picture_of(folder, label))
@@ -44,7 +52,7 @@ def touches(label: scoring.Label, folder: Path, dots: dict[str, list[list[float]
         yes += [] if place is None else [(place[1] / shape[1], place[0] / shape[0])]
         no += [] if was is None else [(was[1] / shape[1], was[0] / shape[0])]
         if not edit:
-            again = likeness.answer_again(looked, [(c / shape[1], r / shape[0]) for r, c in found.centers], yes, no)
+            again = answer.answer_again(looked, [(c / shape[1], r / shape[0]) for r, c in found.centers], yes, no)
             found, listed = again.things, list(again.others)
         count += 1
         after_one = len(found) == len(truth) if count == 1 else after_one
@@ -59,9 +67,13 @@ def main() -> None:
     options.add_argument("--choose", action="store_true")
     chosen = options.parse_args()
     dots = json.loads(chosen.dots.read_text())
-    rows = [row for row in scoring.labels(chosen.folder) if row.clear and row.total and row.total > 1 and row.file in dots]
+    rows = [
+        row for row in scoring.labels(chosen.folder) if row.clear and row.total and row.total > 1 and row.file in dots
+    ]
     with Pool(2) as pool:
-        count, at_once, after_one, things = np.array(pool.map(partial(touches, folder=chosen.folder, dots=dots, edit=chosen.edit, choose=chosen.choose), rows)).T
+        count, at_once, after_one, things = np.array(
+            pool.map(partial(touches, folder=chosen.folder, dots=dots, edit=chosen.edit, choose=chosen.choose), rows)
+        ).T
     shares = f"{at_once.mean():.2f} right at once, number right after one {after_one.mean():.2f}"
     print(f"{len(rows)} photos: {count.mean():.2f} touches, {shares}; by hand {things.mean():.1f}")
 

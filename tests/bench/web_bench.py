@@ -1,4 +1,5 @@
-"""How quick the page is: the first answer for a photo beside `curator tag`, finding while typing with several at once, weights.
+"""How quick the page is: the first answer for a photo beside `curator tag`, finding while typing with several at
+once, weights.
 
     python tests/bench/web_bench.py --prompts 100000 --at-once 8
 
@@ -44,7 +45,9 @@ def port_of() -> int:
 def started(catalog: Path) -> tuple[subprocess.Popen[bytes], int]:
     """The page on that catalog, answering."""
     port = port_of()
-    server = subprocess.Popen([sys.executable, "-m", "curator", "serve", "--port", str(port), "-c", str(catalog)], stdout=subprocess.DEVNULL)
+    server = subprocess.Popen(
+        [sys.executable, "-m", "curator", "serve", "--port", str(port), "-c", str(catalog)], stdout=subprocess.DEVNULL
+    )
     while True:
         with socket.socket() as one:
             if one.connect_ex(("127.0.0.1", port)) == 0:
@@ -93,17 +96,25 @@ def finding(server: int, port: int, at_once: int, seconds: float) -> None:
     for one in people:
         one.join()
     cuts = statistics.quantiles(took, n=100)
-    print(f"find, {at_once} at once: {len(took)} answers, median {cuts[49]:.1f} ms, p95 {cuts[94]:.1f} ms, p99 {cuts[98]:.1f} ms, processor {used:.1f} ms each")
+    print(
+        f"find, {at_once} at once: {len(took)} answers, median {cuts[49]:.1f} ms, p95 {cuts[94]:.1f} ms, "
+        f"p99 {cuts[98]:.1f} ms, processor {used:.1f} ms each"
+    )
 
 
 def photo(port: int, data: bytes) -> float:
     """Seconds from sending a photo to its answer, as the page sees it: the post, then the event."""
     mark = uuid.uuid4().hex
-    head = f'--{mark}\r\nContent-Disposition: form-data; name="photo"; filename="p.jpg"\r\nContent-Type: image/jpeg\r\n\r\n'
+    head = (
+        f'--{mark}\r\nContent-Disposition: form-data; name="photo"; filename="p.jpg"\r\nContent-Type: '
+        f"image/jpeg\r\n\r\n"
+    )
     body = head.encode() + data + f"\r\n--{mark}--\r\n".encode()
     link = http.client.HTTPConnection("127.0.0.1", port)
     start = time.perf_counter()
-    link.request("POST", "/photos", body, {"Content-Type": f"multipart/form-data; boundary={mark}", "Accept": "application/json"})
+    link.request(
+        "POST", "/photos", body, {"Content-Type": f"multipart/form-data; boundary={mark}", "Accept": "application/json"}
+    )
     item = json.loads(link.getresponse().read())["items"][0]["id"]
     link.request("GET", "/photos/events")
     for line in link.getresponse():
@@ -142,7 +153,10 @@ def first_answers(rounds: int) -> None:
         finally:
             server.terminate()
             server.wait(10)
-    print(f"first answer for 12 megapixels: curator tag warm {one * 1000:.0f} ms, the page {other * 1000:.0f} ms, {other / one:.2f} times")
+    print(
+        f"first answer for 12 megapixels: curator tag warm {one * 1000:.0f} ms, the page "
+        f"{other * 1000:.0f} ms, {other / one:.2f} times"
+    )
 
 
 def weights(port: int) -> None:
@@ -171,7 +185,10 @@ def main() -> None:
         try:
             start = time.perf_counter()
             get(http.client.HTTPConnection("127.0.0.1", port), "/find")
-            print(f"first page of {sum(1 for _ in place.glob('*.yaml'))} prompts: {time.perf_counter() - start:.1f} s (builds the index where there is none)")
+            print(
+                f"first page of {sum(1 for _ in place.glob('*.yaml'))} prompts: {time.perf_counter() - start:.1f} "
+                f"s (builds the index where there is none)"
+            )
             finding(server.pid, port, 1, given.seconds / 3)
             finding(server.pid, port, given.at_once, given.seconds)
             weights(port)

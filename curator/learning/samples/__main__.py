@@ -68,7 +68,9 @@ def build(spec: Spec, seed: int, size: tuple[int, int]) -> list[list[Any]]:
     bpy.ops.wm.read_factory_settings(use_empty=True)
     grounds.plain(spec.ground)
     reach_x = max([abs(x) + 0.7 for x, _, _ in spec.places], default=1.3)
-    reach_y = max([abs(y) + (1.2 if spec.builder in ("spoon", "crayon", "peg") else 0.7) for _, y, _ in spec.places], default=1.0)
+    reach_y = max(
+        [abs(y) + (1.2 if spec.builder in ("spoon", "crayon", "peg") else 0.7) for _, y, _ in spec.places], default=1.0
+    )
     if spec.under == "beetle":
         reach_x, reach_y = 1.9, 2.1
     _place_under(spec)
@@ -92,7 +94,17 @@ def sized(spec: Spec, width: int) -> tuple[int, int]:
     return (width * 3 // 4, width) if upright else (width, width * 3 // 4)
 
 
-HEIGHTS = {"egg": 0.5, "orange": 0.5, "mug": 0.8, "tin": 0.7, "pot": 0.6, "boot": 0.9, "bulb": 0.5, "pip": 0.56, "spot": 0.6}
+HEIGHTS = {
+    "egg": 0.5,
+    "orange": 0.5,
+    "mug": 0.8,
+    "tin": 0.7,
+    "pot": 0.6,
+    "boot": 0.9,
+    "bulb": 0.5,
+    "pip": 0.56,
+    "spot": 0.6,
+}
 
 
 def _dots(spec: Spec) -> list[list[float]]:
@@ -130,29 +142,51 @@ def truth(spec: Spec, dots: list[list[float]]) -> dict[str, Any]:
     """A row of truth.yaml."""
     count = len(spec.places)
     return {
-        "file": f"{spec.name}.jpg", "shows": spec.shows, "thing": spec.thing, "things": spec.things,
-        "total": count if count >= 2 else None, "half": spec.half or "none", "kind": spec.kind, "also": list(spec.also),
-        "difficulty": spec.difficulty, "dots": dots,
-    }  # fmt: skip
+        "file": f"{spec.name}.jpg",
+        "shows": spec.shows,
+        "thing": spec.thing,
+        "things": spec.things,
+        "total": count if count >= 2 else None,
+        "half": spec.half or "none",
+        "kind": spec.kind,
+        "also": list(spec.also),
+        "difficulty": spec.difficulty,
+        "dots": dots,
+    }
 
 
 def write_labels(rows: list[dict[str, Any]], output: Path) -> None:
     """truth.yaml and the same as labels.csv."""
     import yaml
 
-    head = "# Made by python -m curator.learning.samples; licence CC0-1.0. Dots: x, y as fractions of width and height.\n"
-    body = yaml.safe_dump({"format": 1, "pictures": rows}, sort_keys=False, allow_unicode=True, default_flow_style=None, width=110)
+    head = (
+        "# Made by python -m curator.learning.samples; licence CC0-1.0. Dots: x, y as fractions of width and height.\n"
+    )
+    body = yaml.safe_dump(
+        {"format": 1, "pictures": rows}, sort_keys=False, allow_unicode=True, default_flow_style=None, width=110
+    )
     (output / "truth.yaml").write_text(head + body)
     with (output / "labels.csv").open("w", newline="") as file:
         table = csv.DictWriter(file, COLUMNS)
         table.writeheader()
         for row in rows:
             half = row["half"] if row["half"] != "none" else ""
-            table.writerow({
-                "file": row["file"], "thing": row["things"], "total": row["total"] or "", "half": half, "kind": row["kind"],
-                "also": ";".join(row["also"]), "clear": 1, "difficulty": row["difficulty"], "box": "", "source": "rendered",
-                "licence": "CC0-1.0", "note": row["shows"],
-            })  # fmt: skip
+            table.writerow(
+                {
+                    "file": row["file"],
+                    "thing": row["things"],
+                    "total": row["total"] or "",
+                    "half": half,
+                    "kind": row["kind"],
+                    "also": ";".join(row["also"]),
+                    "clear": 1,
+                    "difficulty": row["difficulty"],
+                    "box": "",
+                    "source": "rendered",
+                    "licence": "CC0-1.0",
+                    "note": row["shows"],
+                }
+            )
 
 
 def main() -> None:
@@ -160,7 +194,9 @@ def main() -> None:
     options.add_argument("-o", "--output", type=Path, required=True)
     options.add_argument("--width", type=int, default=880)
     options.add_argument("--samples", type=int, default=16)
-    options.add_argument("--only", default="", help="render only pictures whose name holds this; truth is then not written")
+    options.add_argument(
+        "--only", default="", help="render only pictures whose name holds this; truth is then not written"
+    )
     chosen = options.parse_args()
     chosen.output.mkdir(parents=True, exist_ok=True)
     rows = []

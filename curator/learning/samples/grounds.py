@@ -20,8 +20,16 @@ def _table(colour: tuple[float, float, float], grain: float) -> None:
 
 def plain(kind: str) -> None:
     """A table of wood, cloth, stone or slate, or a wall."""
-    colours = {"wood": (0.45, 0.26, 0.12), "pale": (0.72, 0.58, 0.4), "cloth": (0.75, 0.78, 0.8), "stone": (0.4, 0.41, 0.4),
-               "slate": (0.08, 0.1, 0.12), "wall": (0.8, 0.76, 0.66), "moss": (0.16, 0.2, 0.09), "blue": (0.18, 0.3, 0.45)}  # fmt: skip
+    colours = {
+        "wood": (0.45, 0.26, 0.12),
+        "pale": (0.72, 0.58, 0.4),
+        "cloth": (0.75, 0.78, 0.8),
+        "stone": (0.4, 0.41, 0.4),
+        "slate": (0.08, 0.1, 0.12),
+        "wall": (0.8, 0.76, 0.66),
+        "moss": (0.16, 0.2, 0.09),
+        "blue": (0.18, 0.3, 0.45),
+    }
     _table(colours[kind], 0.8 if kind in ("wood", "pale") else 0.25)
 
 
@@ -69,7 +77,13 @@ def board(at: Spots) -> None:
 def stem(at: Spots) -> None:
     """A stalk between two rows of leaflets."""
     ys = [p[1] for p in at]
-    drum(material("stalk", (0.2, 0.26, 0.08), rough=0.6), (0, (min(ys) + max(ys)) / 2 - 0.4, 0.08), 0.06, max(ys) - min(ys) + 2.2, lie=0.0)
+    drum(
+        material("stalk", (0.2, 0.26, 0.08), rough=0.6),
+        (0, (min(ys) + max(ys)) / 2 - 0.4, 0.08),
+        0.06,
+        max(ys) - min(ys) + 2.2,
+        lie=0.0,
+    )
 
 
 def beetle(at: Spots) -> None:
@@ -110,16 +124,27 @@ def drawers(at: Spots) -> None:
         block(wood, (x, y, 0.05), (1.5, 0.95, 0.1), bevel=0.04)
 
 
-UNDER: dict[str, Any] = {f.__name__: f for f in (carton, tray, sash, board, stem, beetle, domino, dice, two_trays, drawers)}
+UNDER: dict[str, Any] = {
+    f.__name__: f for f in (carton, tray, sash, board, stem, beetle, domino, dice, two_trays, drawers)
+}
 
 
 def odds(chance: random.Random, reach: tuple[float, float], how_many: int) -> None:
     """A few unlike things at the rim of the picture: a cloth, a stick, a stone, a lid; never two alike."""
+
     def cloth(x: float, y: float) -> None:
-        block(material("cloth", (0.7, 0.3, 0.25), rough=1, grain=0.2), (x, y, 0.03), (1.6, 1.1, 0.05), turn=0.4, bevel=0.02)
+        block(
+            material("cloth", (0.7, 0.3, 0.25), rough=1, grain=0.2),
+            (x, y, 0.03),
+            (1.6, 1.1, 0.05),
+            turn=0.4,
+            bevel=0.02,
+        )
 
     def stick(x: float, y: float) -> None:
-        drum(material("stick", (0.55, 0.4, 0.2), rough=0.8, grain=0.8), (x, y, 0.08), 0.07, 2.6, lie=chance.uniform(0, 3))
+        drum(
+            material("stick", (0.55, 0.4, 0.2), rough=0.8, grain=0.8), (x, y, 0.08), 0.07, 2.6, lie=chance.uniform(0, 3)
+        )
 
     def stone(x: float, y: float) -> None:
         ball(material("stone", (0.35, 0.33, 0.3), rough=0.9, grain=0.3), (x, y, 0.2), (0.5, 0.34, 0.24))

@@ -21,7 +21,11 @@ def material(name: str, colour: Colour, *, rough: float = 0.5, metal: float = 0.
     shader.inputs["Roughness"].default_value = rough
     shader.inputs["Metallic"].default_value = metal
     if grain:
-        noise, ramp, place = nodes.new("ShaderNodeTexNoise"), nodes.new("ShaderNodeValToRGB"), nodes.new("ShaderNodeTexCoord")
+        noise, ramp, place = (
+            nodes.new("ShaderNodeTexNoise"),
+            nodes.new("ShaderNodeValToRGB"),
+            nodes.new("ShaderNodeTexCoord"),
+        )
         stretch = nodes.new("ShaderNodeMapping")
         stretch.inputs["Scale"].default_value = (0.3, 3.5, 0.3) if grain > 0.5 else (2.5, 2.5, 2.5)
         noise.inputs["Detail"].default_value = 6
@@ -54,16 +58,33 @@ def ball(paint: Any, at: tuple[float, float, float], size: tuple[float, float, f
     return _finish(bpy.context.object, paint)
 
 
-def drum(paint: Any, at: tuple[float, float, float], radius: float, depth: float, *, top: float | None = None, lie: float | None = None) -> Object:
+def drum(
+    paint: Any,
+    at: tuple[float, float, float],
+    radius: float,
+    depth: float,
+    *,
+    top: float | None = None,
+    lie: float | None = None,
+) -> Object:
     """A cylinder, or a cone cut off where `top` is another radius; `lie` lays it down in that direction."""
     import bpy
 
     turn = (0, 0, 0) if lie is None else (math.pi / 2, 0, lie)
-    bpy.ops.mesh.primitive_cone_add(vertices=48, radius1=radius, radius2=radius if top is None else top, depth=depth, location=at, rotation=turn)
+    bpy.ops.mesh.primitive_cone_add(
+        vertices=48, radius1=radius, radius2=radius if top is None else top, depth=depth, location=at, rotation=turn
+    )
     return _finish(bpy.context.object, paint, bevel=min(radius, depth) * 0.08)
 
 
-def block(paint: Any, at: tuple[float, float, float], size: tuple[float, float, float], *, turn: float = 0.0, bevel: float = 0.03) -> Object:
+def block(
+    paint: Any,
+    at: tuple[float, float, float],
+    size: tuple[float, float, float],
+    *,
+    turn: float = 0.0,
+    bevel: float = 0.03,
+) -> Object:
     import bpy
 
     bpy.ops.mesh.primitive_cube_add(size=1, location=at, rotation=(0, 0, turn))
@@ -72,11 +93,15 @@ def block(paint: Any, at: tuple[float, float, float], size: tuple[float, float, 
     return _finish(bpy.context.object, paint, bevel=bevel, smooth=False)
 
 
-def ring(paint: Any, at: tuple[float, float, float], radius: float, thick: float, *, stand: float | None = None) -> Object:
+def ring(
+    paint: Any, at: tuple[float, float, float], radius: float, thick: float, *, stand: float | None = None
+) -> Object:
     import bpy
 
     turn = (0, 0, 0) if stand is None else (math.pi / 2, 0, stand)
-    bpy.ops.mesh.primitive_torus_add(major_radius=radius, minor_radius=thick, major_segments=48, minor_segments=16, location=at, rotation=turn)
+    bpy.ops.mesh.primitive_torus_add(
+        major_radius=radius, minor_radius=thick, major_segments=48, minor_segments=16, location=at, rotation=turn
+    )
     return _finish(bpy.context.object, paint)
 
 
@@ -185,7 +210,9 @@ def leaf(x: float, y: float, turn: float, colour: Colour) -> None:
     green = material("leaf", colour, rough=0.5, grain=0.3)
     blade = ball(green, (x, y, 0.1), (0.2, 0.48, 0.025))
     blade.rotation_euler = (0, 0.15, turn)
-    rib = block(material("rib", tuple(min(1, c * 1.6) for c in colour)), (x, y, 0.13), (0.02, 0.85, 0.012), turn=turn, bevel=0)  # type: ignore[arg-type]
+    rib = block(
+        material("rib", tuple(min(1, c * 1.6) for c in colour)), (x, y, 0.13), (0.02, 0.85, 0.012), turn=turn, bevel=0
+    )  # type: ignore[arg-type]
     rib.rotation_euler = (0, 0.15, turn)
 
 
@@ -201,4 +228,26 @@ def hook(x: float, y: float, turn: float, colour: Colour) -> None:
     ball(iron, (x, y - 0.18, 0.43), (0.09, 0.09, 0.09))
 
 
-BUILDERS = {f.__name__: f for f in (egg, orange, bun, button, mug, pot, tin, bulb, crayon, spoon, boot, peg, knob, pane, pip, leaf, spot, hook)}
+BUILDERS = {
+    f.__name__: f
+    for f in (
+        egg,
+        orange,
+        bun,
+        button,
+        mug,
+        pot,
+        tin,
+        bulb,
+        crayon,
+        spoon,
+        boot,
+        peg,
+        knob,
+        pane,
+        pip,
+        leaf,
+        spot,
+        hook,
+    )
+}

@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import ThingSet
-from curator.seeing.finders import levels
-from curator.seeing.finders import regions as rg
-from curator.seeing.finders.candidates import circle_sets, merged
+from curator.seeing.primitives import stable_regions as rg
+from curator.seeing.primitives import threshold_votes
+from curator.seeing.primitives.set_building import circle_sets, merged
 
 MOST = 7  # candidates handed on
 
@@ -32,7 +32,7 @@ def _voted(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list
     area = small.shape[0] * small.shape[1]
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     found = []
-    for v in levels.vote(rg.scan(small).layers, small.shape)[:8]:
+    for v in threshold_votes.vote(rg.scan(small).layers, small.shape)[:8]:
         described = (rg.describe(v.layer, int(i), lab, v.lasted) for i in v.members)
         members = [r for r in described if r is not None]
         if len(members) < 2:

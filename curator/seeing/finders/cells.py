@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Box, Thing, ThingSet
-from curator.seeing.finders import lattice, repeats
-from curator.seeing.finders import regions as rg
-from curator.seeing.finders.candidates import merged
+from curator.seeing.primitives import lattice, template_matches
+from curator.seeing.primitives import stable_regions as rg
+from curator.seeing.primitives.set_building import merged
 
 MOST = 32  # places like one opening; more is a texture
 
@@ -30,7 +30,7 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     groups = rg.groups(open_, reach=1.5, most=6)
     for members, alike in groups:
         found += _on_lattice(members, alike, back, size, small)
-    view = repeats.prepared(small)
+    view = template_matches.prepared(small)
     for members, _ in groups[:5]:
         found += _like_one(_middling(members), view, back, size)
     return merged(found)[:6]
@@ -59,7 +59,7 @@ def _on_lattice(
 def _like_one(seed: rg.Region, view: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
     """Places that look like one opening; more believed where they lie on a lattice."""
     found = []
-    for r in repeats.places_like(view, seed.box):
+    for r in template_matches.places_like(view, seed.box):
         if len(r.centers) > MOST:
             continue
         grid = lattice.fit(r.centers)

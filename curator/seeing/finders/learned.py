@@ -1,7 +1,8 @@
 """Things that repeat as the trained net sees them, at several sizes of the same photo.
 
 Large things break into parts in a large picture and small ones vanish in a small one, so each size gives its own sets;
-a set that several sizes give is believed more. What is seen at any size gives sets as well (`joined.py`): near and far things.
+a set that several sizes give is believed more. What is seen at any size gives sets as well (`joined.py`): near and
+far things.
 """
 
 from __future__ import annotations
@@ -15,12 +16,13 @@ from numpy.typing import NDArray
 from scipy.cluster.hierarchy import fcluster, linkage
 
 from curator.records import Box, Thing, ThingSet
-from curator.seeing import network, sets
-from curator.seeing.finders.besides import SIZED
-from curator.seeing.finders.joined import joined
-from curator.seeing.network import Peaks, Sight
+from curator.seeing import set_matching
+from curator.seeing.features.missed_peaks import SIZED
+from curator.seeing.net import runtime
+from curator.seeing.net.merge_scales import joined
+from curator.seeing.net.runtime import Peaks, Sight
 
-CUTS = (network.CUT, 0.5, 0.22)  # a peak is a thing above it
+CUTS = (runtime.CUT, 0.5, 0.22)  # a peak is a thing above it
 MOST = 8
 SEEN = 0.3  # heat from which a thing is seen at a size
 ANY_SIZE = ((0.2, 0.0), (0.0, 0.12), (0.35, 0.0))  # least heat at one size, and on the mean over the sizes
@@ -30,17 +32,22 @@ ALIKE = 0.6  # product of two embeddings from which two things are one kind (tra
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
     """Candidate sets, best first; pixels uint8 (H, W, 3). Empty where the trained file is missing."""
-    if not network.available():
+    if not runtime.available():
         return []
     size = (pixels.shape[0], pixels.shape[1])
-    sights = network.sights(pixels)
+    sights = runtime.sights(pixels)
     found = agreed([s for sight in sights for s in _at_one_size(sight, size)])[:MOST]
-    return found + [s for s in _at_any_size(sights, size) if not any(sets.same_set(s, one, share=SAME) for one in found)]
+    return found + [
+        s for s in _at_any_size(sights, size) if not any(set_matching.same_set(s, one, share=SAME) for one in found)
+    ]
 
 
 def main_sets(sight: Sight, size: tuple[int, int], more: Sequence[float] = ()) -> Iterator[ThingSet]:
-    """The things meant as the main map has them, cut at several heights and at `more`; size of the picture in pixels."""
-    main = network.peaks(sight, "main", least=network.FAINT)
+    """The things meant as the main map has them, cut at several heights and at `more`;
+
+    size of the picture in pixels.
+    """
+    main = runtime.peaks(sight, "main", least=runtime.FAINT)
     seen: set[int] = set()
     for cut in (*more, _widest_gap(main.scores), *CUTS):
         count = int((main.scores >= cut).sum())
@@ -52,7 +59,7 @@ def main_sets(sight: Sight, size: tuple[int, int], more: Sequence[float] = ()) -
 def _at_one_size(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
     yield from main_sets(sight, size)
     for level in ("whole", "part"):
-        every = network.peaks(sight, level, least=0.3)
+        every = runtime.peaks(sight, level, least=0.3)
         for group in _kinds(every):
             yield _as_set(every.taken(group), len(group), sight, size, level)
 
@@ -74,7 +81,10 @@ def _at_any_size(sights: list[Sight], size: tuple[int, int]) -> Iterator[ThingSe
 
 
 def _as_joined(found: Peaks, heat: NDArray[np.float64], sights: list[Sight], size: tuple[int, int]) -> ThingSet:
-    """The first of the peaks, as many as there are rows of heat (things, sizes), as a set; belief is the mean over the sizes."""
+    """The first of the peaks, as many as there are rows of heat (things, sizes), as a set;
+
+    belief is the mean over the sizes.
+    """
     alone, own = _as_set(found, len(heat), sights[0], size, "main"), found.taken(np.arange(len(heat)))
     believed = [_believed(own, sight) for sight in sights]
     shared = {name: float(np.mean([one[name] for one in believed])) for name in believed[0]}
@@ -111,19 +121,33 @@ def _as_set(found: Peaks, count: int, sight: Sight, size: tuple[int, int], level
     alike = np.clip(own.embed @ middle / max(1e-6, float(np.linalg.norm(middle))), 0, 1)
     things = tuple(_thing(own, i, size, float(alike[i])) for i in range(count))
     clues = {
-        "net_score": float(own.scores.mean()), "net_least": float(own.scores.min()), "net_clear": clear, **_believed(own, sight), f"net_{level}": 1.0,
-        "net_large": float(sight.longer >= 512), "net_small": float(sight.longer <= 256),
-    }  # fmt: skip
+        "net_score": float(own.scores.mean()),
+        "net_least": float(own.scores.min()),
+        "net_clear": clear,
+        **_believed(own, sight),
+        f"net_{level}": 1.0,
+        "net_large": float(sight.longer >= 512),
+        "net_small": float(sight.longer <= 256),
+    }
     return ThingSet(things, size, "learned", float(alike.mean()), support=_support(clues), clues=clues)
 
 
 def _believed(own: Peaks, sight: Sight) -> dict[str, float]:
     """How likely one size takes things of their number and of their size to be the ones meant."""
-    return {"net_count": float(sight.count[min(len(own), 25)]), "net_scale": sight.belief_in_size(float(np.mean(own.extents.max(1))))}
+    return {
+        "net_count": float(sight.count[min(len(own), 25)]),
+        "net_scale": sight.belief_in_size(float(np.mean(own.extents.max(1)))),
+    }
 
 
 def _support(clues: dict[str, float]) -> float:
-    return min(0.95, 0.25 * clues["net_score"] + 0.25 * clues["net_clear"] + 0.2 * math.sqrt(clues["net_count"]) + 0.15 * clues["net_scale"])
+    return min(
+        0.95,
+        0.25 * clues["net_score"]
+        + 0.25 * clues["net_clear"]
+        + 0.2 * math.sqrt(clues["net_count"])
+        + 0.15 * clues["net_scale"],
+    )
 
 
 def _thing(found: Peaks, i: int, size: tuple[int, int], alike: float) -> Thing:
@@ -131,7 +155,10 @@ def _thing(found: Peaks, i: int, size: tuple[int, int], alike: float) -> Thing:
     row, col = float(np.clip(row, 0, size[0] - 1)), float(np.clip(col, 0, size[1] - 1))
     top, left = max(0, math.floor(row - height / 2)), max(0, math.floor(col - width / 2))
     top, left = min(top, size[0] - 2), min(left, size[1] - 2)
-    bottom, right = min(size[0], max(top + 2, math.ceil(row + height / 2))), min(size[1], max(left + 2, math.ceil(col + width / 2)))
+    bottom, right = (
+        min(size[0], max(top + 2, math.ceil(row + height / 2))),
+        min(size[1], max(left + 2, math.ceil(col + width / 2))),
+    )
     return Thing(Box(top, left, bottom, right), (row, col), None, alike)
 
 
@@ -139,7 +166,7 @@ def agreed(found: list[ThingSet]) -> list[ThingSet]:
     """One of each set, with how many sizes and levels gave it; best first."""
     groups: list[list[ThingSet]] = []
     for things in sorted(found, key=lambda s: -s.support):
-        home = next((g for g in groups if sets.same_set(g[0], things, share=SAME)), None)
+        home = next((g for g in groups if set_matching.same_set(g[0], things, share=SAME)), None)
         if home is None:
             groups.append([things])
         else:
@@ -150,7 +177,7 @@ def agreed(found: list[ThingSet]) -> list[ThingSet]:
 def _as_one(group: list[ThingSet]) -> ThingSet:
     best = group[0]
     sizes = {(s.clues["net_large"], s.clues["net_small"]) for s in group}
-    share = (len(sizes) - 1) / (len(network.SIZES) - 1)
+    share = (len(sizes) - 1) / (len(runtime.SIZES) - 1)
     clues = {name: max(s.clues.get(name, 0.0) for s in group) for s in group for name in s.clues}
     levels = {name for s in group for name in ("net_main", "net_whole", "net_part") if name in s.clues}
     clues |= {"net_sizes": share, "net_all": float(share == 1), "net_levels": float(len(levels) > 1)}

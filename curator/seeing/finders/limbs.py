@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Box, Thing, ThingSet
-from curator.seeing.finders import regions as rg
+from curator.seeing.primitives import stable_regions as rg
 
 SIDE = 256  # longer side of the silhouette
 SHARES = (0.2, 0.28, 0.36, 0.45, 0.54, 0.63)  # of the body's radius: limbs narrower than twice this are cut off
@@ -107,7 +107,18 @@ def _of_bodies(bodies: list[_Body], back: float, size: tuple[int, int]) -> list[
     together = _together(counts) if len(bodies) > 1 else []
     if together:
         alike = _alike(together)
-        found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, votes=0.8, bodies=1.0, two_bodies=float(len(bodies) == 2)))
+        found.append(
+            _as_set(
+                together,
+                alike,
+                0.45 + 0.3 * alike,
+                back,
+                size,
+                votes=0.8,
+                bodies=1.0,
+                two_bodies=float(len(bodies) == 2),
+            )
+        )
     look = _outline(bodies[0].mask)
     trust = min(1.0, max(0.35, (0.95 - look[2]) / 0.2)) * (0.6 if together else 1.0)  # a box with bumps fills its hull
     axis = mirror_axis(bodies[0])
@@ -156,9 +167,15 @@ def _cut_off(body: _Body, distance: NDArray[np.float32], reach: float, radius: f
 
 
 def _limb(
-    body: _Body, labels: NDArray[np.uint16], i: int, stats: NDArray[np.int32], centre: NDArray[np.float64],
-    fields: tuple[NDArray[np.float32], NDArray[np.float32]], reach: float, radius: float,
-) -> _Limb | None:  # fmt: skip
+    body: _Body,
+    labels: NDArray[np.uint16],
+    i: int,
+    stats: NDArray[np.int32],
+    centre: NDArray[np.float64],
+    fields: tuple[NDArray[np.float32], NDArray[np.float32]],
+    reach: float,
+    radius: float,
+) -> _Limb | None:
     """Piece i as a limb; None where it is a bump, or reaches the picture's edge."""
     left, top, width, height, area = (int(v) for v in stats)
     row, col = top + body.corner[0], left + body.corner[1]
@@ -295,9 +312,16 @@ def _defects(contour: NDArray[np.int32], radius: float) -> int:
 
 
 def _as_set(
-    limbs: list[_Limb], alike: float, support: float, back: float, size: tuple[int, int], *,
-    axis: NDArray[np.float64] | None = None, aside: list[_Limb] | None = None, **clues: float,
-) -> ThingSet:  # fmt: skip
+    limbs: list[_Limb],
+    alike: float,
+    support: float,
+    back: float,
+    size: tuple[int, int],
+    *,
+    axis: NDArray[np.float64] | None = None,
+    aside: list[_Limb] | None = None,
+    **clues: float,
+) -> ThingSet:
     far = None if axis is None else axis * back
     things = tuple(_as_thing(limb, back, size, alike) for limb in limbs)
     left_out = tuple(_as_thing(limb, back, size, alike) for limb in aside or ())

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import ThingSet
-from curator.seeing.finders import regions as rg
-from curator.seeing.finders.candidates import circle_sets, merged
+from curator.seeing.primitives import stable_regions as rg
+from curator.seeing.primitives.set_building import circle_sets, merged
 
 
 def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:

@@ -1,0 +1,1 @@
+"""Prompts handed on, and taken in."""

@@ -1,0 +1,1 @@
+"""Typed words to prompts."""

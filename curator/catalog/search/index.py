@@ -1,0 +1,214 @@
+"""find: a throw-away SQLite file that makes the catalog quick to search. Compared with the folder, never a source."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from curator.catalog import reading
+from curator.catalog.search import index_db
+from curator.catalog.search.query import Asked, parse
+from curator.errors import CatalogError
+from curator.records import Kind, Prompt
+
+SMALL = 2_000  # files: comparing that many with the index takes some milliseconds, so it is done for every question
+REST = 3.0  # seconds between two comparisons of a larger folder within one process, more where they take long
+GLANCE = 0.25  # seconds for which a larger catalog's index file is taken to be in its place
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """How many prompts pass, and the ones asked for, newest day first."""
+
+    total: int
+    prompts: tuple[Prompt, ...]
+
+
+@dataclass(slots=True)
+class _Mine:
+    """One thread's connection to one index file."""
+
+    connection: sqlite3.Connection
+    path: Path
+    inode: int
+    seen: float = float("-inf")  # when the file was last known to be in its place
+
+
+@dataclass(slots=True)
+class _Open:
+    """One index, as this process knows it."""
+
+    lock: threading.Lock = field(default_factory=threading.Lock)
+    local: threading.local = field(default_factory=threading.local)
+    files: int = 0
+    again: float = float("-inf")  # when to compare again
+    inode: int = 0  # of the index file that was compared
+    running: bool = False
+    memory: sqlite3.Connection | None = None  # where no index file can be kept
+
+
+_OPEN: dict[Path, _Open] = {}
+_OPEN_LOCK = threading.Lock()
+
+
+def _open(folder: Path) -> _Open:
+    key = folder.absolute()
+    with _OPEN_LOCK:
+        return _OPEN.setdefault(key, _Open())
+
+
+def _connection(folder: Path, state: _Open) -> tuple[sqlite3.Connection, int]:
+    """This thread's connection and its file's inode; a new one where the index file was taken away."""
+    if state.memory is not None:
+        return state.memory, -1
+    mine: _Mine | None = getattr(state.local, "mine", None)
+    now = time.monotonic()
+    if mine is not None:
+        if state.files > SMALL and now - mine.seen < GLANCE:
+            return mine.connection, mine.inode
+        with suppress(OSError):
+            if mine.path.stat().st_ino == mine.inode:
+                mine.seen = now
+                return mine.connection, mine.inode
+        mine.connection.close()
+        state.local.mine = None
+    reading.there(folder, "Looking in the catalog.")
+    for path in index_db.places(folder):
+        with suppress(OSError, sqlite3.Error):
+            mine = _Mine(index_db.connect(path), path, path.stat().st_ino)
+            state.local.mine = mine
+            return mine.connection, mine.inode
+    state.memory = index_db.connect(None)
+    return state.memory, -1
+
+
+@contextmanager
+def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]:
+    """A connection whose rows equal the folder, or lag some seconds behind others' changes to a large one.
+
+    For `twins` no prompt may be missing, though hand edits of the last moment may be.
+    """
+    state = _open(folder)
+    connection, inode = _connection(folder, state)
+    if inode != state.inode or state.files <= SMALL:
+        with state.lock:
+            _compare(folder, state, connection, inode)
+    elif twins:
+        with state.lock:
+            index_db.compare_names(folder, connection)
+    elif time.monotonic() > state.again and not state.running:
+        state.running = True
+        threading.Thread(target=_compare_aside, args=(folder, state), daemon=True).start()
+    if state.memory is None:
+        yield connection
+    else:
+        with state.lock:
+            yield connection
+
+
+def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, inode: int) -> None:
+    start = time.monotonic()
+    try:
+        state.files = index_db.compare(folder, connection)
+    except OSError as error:
+        reading.there(folder, "Looking in the catalog.")
+        wrong = f"The folder cannot be read ({error.strerror})."
+        raise CatalogError("Looking in the catalog.", wrong, "Check that the drive is there.") from error
+    state.inode = inode
+    end = time.monotonic()
+    state.again = end + max(REST, 20 * (end - start))
+
+
+def _compare_aside(folder: Path, state: _Open) -> None:
+    try:
+        with suppress(CatalogError, sqlite3.Error), state.lock:
+            _compare(folder, state, *_connection(folder, state))
+    finally:
+        _close(state)
+        state.running = False
+
+
+def _close(state: _Open) -> None:
+    mine: _Mine | None = getattr(state.local, "mine", None)
+    if mine is not None:
+        mine.connection.close()
+        state.local.mine = None
+
+
+def note(folder: Path, slug: str) -> None:
+    """This process changed a prompt: a large catalog's index learns it at once, a small one's does anyway."""
+    state = _OPEN.get(folder.absolute())
+    if state is not None and state.files > SMALL:
+        with suppress(sqlite3.Error, OSError), state.lock:
+            index_db.renew(folder, _connection(folder, state)[0], slug)
+
+
+def _answer(folder: Path, question: index_db.Question, *, twins: bool = False) -> list[tuple[object, ...]]:
+    """Ask the index; on any doubt throw it away and build it again, the last time in memory (a full disk)."""
+    for attempt in range(3):
+        try:
+            with _fresh(folder, twins=twins) as connection:
+                return connection.execute(question.sql, question.values).fetchall()
+        except sqlite3.Error as error:
+            if attempt == 2:
+                wrong, try_this = f"The index cannot be used ({error}).", "Delete the folder .index and look again."
+                raise CatalogError("Looking in the catalog.", wrong, try_this) from error
+            forget_index(folder)
+            if attempt == 1:
+                _open(folder).memory = index_db.connect(None)
+    raise AssertionError
+
+
+def forget_index(folder: Path) -> None:
+    """Take the index away; the next question builds a new one."""
+    with _OPEN_LOCK:
+        state = _OPEN.pop(folder.absolute(), None)
+    if state is not None:
+        _close(state)
+    for path in index_db.places(folder):
+        for name in (path, Path(f"{path}-wal"), Path(f"{path}-shm"), Path(f"{path}-journal")):
+            with suppress(OSError):
+                name.unlink()
+
+
+def find(folder: Path, words: str = "", *, limit: int = 20, offset: int = 0) -> Found:
+    """The prompts that the words ask for, newest day first. Never fails on what is typed."""
+    return select(folder, parse(words), limit=limit, offset=offset)
+
+
+def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> Found:
+    """As find, for what was asked already."""
+    limit, offset = max(0, min(limit, 10**9)), max(0, min(offset, 10**9))
+    ((total, page),) = _answer(folder, index_db.picking(asked, limit, offset))
+    return Found(int(str(total)), tuple(map(index_db.from_record, json.loads(str(page)))))
+
+
+def board(folder: Path) -> dict[tuple[int, Kind], int]:
+    """How many prompts each half and kind has; pictures without a double are left out."""
+    got = _answer(
+        folder, index_db.Question("SELECT half, kind, count(*) FROM prompts WHERE half > 0 GROUP BY half, kind")
+    )
+    return {(half, kind): count for half, kind, count in got}  # type: ignore[misc]
+
+
+def by_source(folder: Path, sha256: str) -> list[Prompt]:
+    """All prompts made of that photo."""
+    if not sha256:
+        return []
+    sql = "SELECT record FROM prompts WHERE source = ? ORDER BY slug"
+    got = _answer(folder, index_db.Question(sql, (sha256,)), twins=True)
+    return [index_db.from_record(str(record)) for (record,) in got]
+
+
+def hashes(folder: Path) -> tuple[list[str], bytes]:
+    """Slugs of all prompts that have a perceptual hash, and the hashes one after the other, 8 bytes each."""
+    sound = "length(phash) = 16 AND phash NOT GLOB '*[^0-9a-f]*'"
+    sql = f"SELECT json_group_array(slug), coalesce(group_concat(phash, ''), '') FROM prompts WHERE {sound}"
+    ((slugs, together),) = _answer(folder, index_db.Question(sql))
+    return json.loads(str(slugs)), bytes.fromhex(str(together))

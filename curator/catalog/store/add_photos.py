@@ -1,0 +1,139 @@
+"""Many photos into prompts: looked at on all cores, kept one after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from curator.catalog import prompt as prompts
+from curator.catalog.store import folder as catalog
+from curator.errors import CuratorError, PhotoError, TwinError
+from curator.records import Area, Prompt
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What one photo gives: a prompt not kept yet and its clean picture, or the error that stopped it."""
+
+    path: Path
+    prompt: Prompt | None = None
+    picture: bytes = b""
+    note: str = ""  # the first reason against the reading, or how it fell short
+    faces: int = 0
+    error: CuratorError | None = None
+
+
+@dataclass(slots=True)
+class Tally:
+    """What became of a batch."""
+
+    added: list[Prompt] = field(default_factory=list)
+    look: list[Seen] = field(default_factory=list)  # a person should look at these
+    none: list[Seen] = field(default_factory=list)  # no double was found
+    twins: list[tuple[Seen, str]] = field(default_factory=list)  # and the prompt each is the twin of
+    errors: list[Seen] = field(default_factory=list)
+    near: list[tuple[str, str]] = field(default_factory=list)  # added prompt, and the one it nearly equals
+    faces: list[tuple[str, int]] = field(default_factory=list)  # added prompt, and how many faces may be in it
+    cut: bool = False  # Ctrl-C
+
+    @property
+    def refused(self) -> int:
+        return len(self.look) + len(self.none) + len(self.twins) + len(self.errors)
+
+
+def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
+    """Look at one photo and make a prompt of its best reading. Errors are part of the answer."""
+    from curator.seeing import photo
+    from curator.seeing.faces import faces
+    from curator.seeing.look import look
+
+    try:
+        looked = look(path, area)
+        made = prompts.make(looked, **words)
+        picture = photo.encode_clean(photo.load_large(path))
+    except CuratorError as error:
+        return Seen(path, error=error)
+    except MemoryError:
+        trouble = PhotoError(
+            f"Reading the photo {path.name}.", "There is not enough memory.", "Save a smaller copy first."
+        )
+        return Seen(path, error=trouble)
+    best = looked.best
+    note = best.reasons[0].note if best.reasons else ""
+    return Seen(path, made, picture, note, len(faces(looked.photo.pixels)))
+
+
+def keep(folder: Path, seen: Seen, tally: Tally, *, take: frozenset[str], faces_ok: bool = False) -> None:
+    """Add what was seen to the catalog where its grade is one to take ("no" keeps it as no double).
+
+    Where faces were seen and nobody said that this is all right, a person has to look first.
+    """
+    if seen.error is not None or seen.prompt is None:
+        tally.errors.append(seen)
+        return
+    twin = catalog.twin(folder, seen.prompt) if folder.is_dir() else None
+    if twin is not None:
+        tally.twins.append((seen, twin.slug))
+    elif seen.faces and not faces_ok:
+        tally.look.append(replace(seen, note=f"{faces_text(seen.faces)}; is everybody asked?"))
+    elif seen.prompt.grade not in take:
+        (tally.look if seen.prompt.grade == "check" else tally.none).append(seen)
+    else:
+        _add(folder, seen, seen.prompt, tally)
+
+
+def _add(folder: Path, seen: Seen, prompt: Prompt, tally: Tally) -> None:
+    near = catalog.near_twins(folder, prompt.phash)
+    try:
+        kept = catalog.add(folder, prompt, seen.picture)
+    except TwinError as error:  # somebody else added it in this moment
+        tally.twins.append((seen, error.slug))
+        return
+    tally.added.append(kept)
+    if near:
+        tally.near.append((kept.slug, near[0].slug))
+    if seen.faces:
+        tally.faces.append((kept.slug, seen.faces))
+
+
+def faces_text(faces: int) -> str:
+    """What to say about faces that were seen: May show 2 faces."""
+    return f"May show {'a face' if faces == 1 else f'{faces} faces'}"
+
+
+def lacks(prompt: Prompt) -> tuple[str, ...]:
+    """What is missing before a prompt may be shared, as the options of `curator edit` that say it."""
+    said = {"--credit": prompt.credit, "--license": prompt.license}
+    missing = [option for option, value in said.items() if not value]
+    return (*missing, *(["--people"] if prompt.people == "unknown" else []))
+
+
+def take_all(
+    folder: Path,
+    paths: Sequence[Path],
+    area: Area | None,
+    words: dict[str, Any],
+    *,
+    take: frozenset[str],
+    faces_ok: bool,
+) -> Tally:
+    """A batch with a progress bar; Ctrl-C keeps what is done and says so in the tally."""
+    from rich.progress import Progress
+
+    from curator.parallel import spread
+
+    tally = Tally()
+    seen_all = spread(see, ((path, area, words) for path in paths), len(paths))
+    try:
+        with Progress(transient=True) as bar:
+            task = bar.add_task("Looking", total=len(paths))
+            for seen in seen_all:
+                keep(folder, seen, tally, take=take, faces_ok=faces_ok)
+                bar.advance(task)
+    except KeyboardInterrupt:
+        tally.cut = True
+    finally:
+        seen_all.close()
+    return tally

@@ -1,0 +1,221 @@
+"""check: every problem of a catalog folder with its remedy. Reads only."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+from curator.catalog import files, reading
+from curator.catalog.prompt import LICENSES
+from curator.catalog.search.query import tokens
+from curator.catalog.store import bin as bins
+from curator.catalog.store import staging
+from curator.catalog.yamls import from_yaml
+from curator.errors import CatalogError
+from curator.records import Prompt
+
+PICTURES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff", ".gif", ".bmp"})
+STRAY = 3600.0  # seconds: a program that keeps folders alike may bring a removed prompt's two files one by one
+_TIDY = "curator check --tidy takes it away."
+UNLIKE = 20  # of 64 bits of the perceptual hash; two unrelated pictures differ in about 32
+# How programs that keep folders alike on several machines name the copy they could not merge.
+_COPY = re.compile(
+    r"(?P<stem>.+?)"
+    r"(?:[ _-]?\(\d+\)|\.sync-conflict-[^.]*|[ _-]*\([^)]*conflict[^)]*\)|[._-]conflict(?:ed)?[^.]*|(?: -)? copy.*)"
+    r"(?P<suffix>\.[a-z]+)",
+    re.I,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is not as it should be, and what to do. A note is worth knowing, and may stay as it is."""
+
+    name: str  # the prompt's slug, or the file's name
+    wrong: str
+    remedy: str
+    note: bool = False
+
+
+def check(folder: Path, *, pictures: bool = True) -> list[Problem]:
+    """All problems, by name, notes last. Without `pictures` no picture is opened."""
+    reading.there(folder, "Checking the catalog.")
+    prompts: dict[str, Prompt] = {}
+    problems: list[Problem] = []
+    for slug in sorted(slug for slug, _ in reading.slugs(folder)):
+        try:
+            prompts[slug] = reading.load(folder, slug)
+        except CatalogError as error:
+            problems.append(_damaged(folder, slug, error))
+    for prompt in prompts.values():
+        problems += _of_prompt(folder, prompt, pictures)
+    problems += _other_files(folder, prompts)
+    problems += _left_overs(folder)
+    problems += _same_source(prompts)
+    problems += _in_bin(folder)
+    return sorted(problems, key=lambda p: (p.note, p.name))
+
+
+def _damaged(folder: Path, slug: str, error: CatalogError) -> Problem:
+    name = f"{slug}{reading.SUFFIX}"
+    original = _copied(folder, name)
+    if original:
+        return _conflict(folder, name, original)
+    remedy = error.try_this.replace("edit --undo", f"edit {slug} --undo")
+    if "--undo" in remedy and not bins.versions(folder, slug):
+        remedy = f"Mend it in a text editor, or remove it: curator remove {slug}."
+    return Problem(slug, error.wrong, remedy)
+
+
+def _of_prompt(folder: Path, prompt: Prompt, pictures: bool) -> Iterator[Problem]:
+    path = reading.picture_path(folder, prompt)
+    if not path.is_file():
+        remedy = f"Put the file back, or remove the prompt: curator remove {prompt.slug}."
+        yield Problem(prompt.slug, f"Its picture {prompt.picture} is not there.", remedy)
+    elif pictures:
+        yield from _of_picture(path, prompt)
+    if prompt.license and prompt.license not in LICENSES:
+        remedy = f"Say one of these: curator edit {prompt.slug} --license {' | '.join(LICENSES)}."
+        yield Problem(prompt.slug, f'The licence "{prompt.license}" is not one that curator knows.', remedy)
+    if prompt.fact and {str(prompt.fact.half), str(prompt.fact.total)} & set(tokens(prompt.alt_before)):
+        remedy = f"Take the number out: curator edit {prompt.slug} --alt-before TEXT."
+        yield Problem(prompt.slug, "The text for before the answer gives the number away.", remedy)
+
+
+def _of_picture(path: Path, prompt: Prompt) -> Iterator[Problem]:
+    from curator.errors import PhotoError
+    from curator.seeing import photo
+
+    try:
+        seen = photo.load(path)
+    except PhotoError as error:
+        remedy = f"Add the photo again, then remove this prompt: curator remove {prompt.slug}."
+        yield Problem(prompt.slug, f"Its picture {prompt.picture} cannot be read. {error.wrong}", remedy)
+        return
+    if re.fullmatch(r"[0-9a-f]{16}", prompt.phash):
+        apart = bin(int(prompt.phash, 16) ^ int(photo.phash(seen.pixels), 16)).count("1")
+        if apart > UNLIKE:
+            remedy = f"Look at it; if it is another picture, remove the prompt: curator remove {prompt.slug}."
+            yield Problem(prompt.slug, f"{prompt.picture} does not look like the picture that was tagged.", remedy)
+
+
+def _other_files(folder: Path, prompts: dict[str, Prompt]) -> Iterator[Problem]:
+    used = {prompt.picture for prompt in prompts.values()}
+    used |= {f"{slug}.jpg" for place in staging.left_over(folder) for slug in staging.moving(place)}  # told as a whole
+    readable = {f"{slug}{reading.SUFFIX}" for slug, _ in reading.slugs(folder)}
+    broken = {name.removesuffix(reading.SUFFIX) for name in readable} - set(prompts)
+    for path in sorted(folder.iterdir()):
+        name = path.name
+        if name.startswith(".") or not path.is_file() or name in used or name in readable:
+            continue
+        original = _copied(folder, name)
+        if original and path.suffix == reading.SUFFIX:
+            yield _conflict(folder, name, original)
+        elif path.suffix.lower() in (reading.SUFFIX, ".yml"):
+            yield Problem(
+                name, "A prompt's file needs a name of small letters, digits and dashes.", "Rename or delete it."
+            )
+        elif path.suffix.lower() in PICTURES and name.partition(".")[0] not in broken:
+            remedy = "Delete it if it is a copy." if original else f"Tag it (curator add {name}), or delete it."
+            yield Problem(name, "No prompt uses this picture.", remedy)
+
+
+def _copied(folder: Path, name: str) -> str:
+    """What the file is a copy of: by its name, or because the slug in it is another prompt's; "" for no copy."""
+    copy = _COPY.fullmatch(name)
+    if copy and (folder / f"{copy['stem']}{copy['suffix']}").exists():
+        return copy["stem"]
+    if name.endswith(reading.SUFFIX):  # some programs put a machine's name behind the stem
+        with suppress(CatalogError):
+            slug = from_yaml(reading.read_text(folder / name, name), name).slug
+            if f"{slug}{reading.SUFFIX}" != name and (folder / f"{slug}{reading.SUFFIX}").exists():
+                return slug
+    return ""
+
+
+def _conflict(folder: Path, name: str, stem: str) -> Problem:
+    """A copy that a sync program made where two people changed one prompt."""
+    wrong = f"A second copy of {stem}, made where two changes met."
+    try:
+        text = reading.read_text(folder / name, name)
+        mine, other = reading.load(folder, stem), from_yaml(text, name)
+    except CatalogError as error:
+        return Problem(
+            name, f"{wrong} {error.wrong}", f"Keep what you need of it in {stem}{reading.SUFFIX}, then delete it."
+        )
+    unlike = [f.name for f in fields(Prompt) if getattr(mine, f.name) != getattr(other, f.name)]
+    if not unlike:
+        return Problem(name, f"{wrong} Both say the same.", "Delete it.")
+    remedy = f"Put what is right into {stem}{reading.SUFFIX} (curator edit {stem}), then delete the copy."
+    return Problem(name, f"{wrong} They differ in {', '.join(unlike)}.", remedy)
+
+
+def _left_overs(folder: Path) -> Iterator[Problem]:
+    lock = folder / files.LOCK
+    if lock.exists() and files.is_left_over(lock):
+        owner = files.lock_owner(lock)
+        who = f" on {owner['host']}" if "host" in owner else ""
+        yield Problem(
+            lock.name, f"Left over from a change{who} that was cut off.", "curator check --tidy takes it away."
+        )
+    for place in staging.left_over(folder):
+        begun = len(staging.moving(place))
+        what = f"; {begun} prompt{'' if begun == 1 else 's'} may have come in" if begun else ""
+        remedy = "curator check --tidy takes all of it back; then receive the bundle again."
+        if staging.is_others(place):
+            what += f" on {staging.owner(place)[1]}"
+            remedy = "Run curator check --tidy there; or delete that folder, and keep what came in."
+        yield Problem(f"{staging.STAGE}/{place.name}", f"Left over from a receive that was cut off{what}.", remedy)
+    if not lock.exists():
+        for path in parts(folder):
+            name = str(path.relative_to(folder))
+            yield Problem(name, "Left over from a change that was cut off.", _TIDY)
+
+
+def parts(folder: Path) -> Iterator[Path]:
+    """Temporary files of changes that are going on or were cut off, and second copies that such left in the bin."""
+    for root in (folder, folder / bins.BIN, folder / bins.BEFORE):
+        pattern = f".*{files.PART}"
+        yield from sorted(root.glob(pattern) if root == folder else root.rglob(pattern))
+    yield from bins.strays(folder, seconds=STRAY)
+
+
+def tidy(folder: Path) -> int:
+    """Take away left-over locks and temporary files; how many. Prompts and pictures are not touched."""
+    doing = "Tidying the catalog."
+    reading.there(folder, doing)
+    before = int(files.is_left_over(folder / files.LOCK))
+    with files.locked(folder, doing):  # taking the lock takes over a left-over one, and nobody writes meanwhile
+        gone = list(parts(folder))
+        for path in gone:
+            path.unlink(missing_ok=True)
+            if bins.BIN in path.parts:
+                with contextlib.suppress(OSError):
+                    path.parent.rmdir()
+        before += staging.clear(folder)
+    return before + len(gone)
+
+
+def _same_source(prompts: dict[str, Prompt]) -> Iterator[Problem]:
+    groups: dict[str, list[Prompt]] = defaultdict(list)
+    for prompt in prompts.values():
+        if prompt.source_sha256:
+            groups[prompt.source_sha256].append(prompt)
+    for group in groups.values():
+        if len(group) > 1:
+            names = ", ".join(prompt.slug for prompt in group)
+            same = len({prompt.area for prompt in group}) < len(group)
+            wrong = f"Made of the same photo: {names}."
+            remedy = "Keep one and remove the others." if same else "Fine where each shows another part of it."
+            yield Problem(group[0].slug, wrong, remedy, note=not same)
+
+
+def _in_bin(folder: Path) -> Iterator[Problem]:
+    for one in bins.binned(folder):
+        remedy = f"curator check --bring-back {one.slug}, or --empty-bin to delete all that lies there."
+        yield Problem(one.slug, f"In the bin since {one.day}.", remedy, note=True)

@@ -1,0 +1,241 @@
+"""The catalog's verbs: add, load, every, replace, remove. Every change is whole or not at all, one writer at a time.
+
+The picture is written first and the YAML last: a prompt is there when its YAML is, and not before.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace as changed
+from pathlib import Path
+
+from curator.catalog import files
+from curator.catalog.reading import (
+    SUFFIX,
+    every,
+    free_slug,
+    has,
+    load,
+    parse,
+    picture_path,
+    read_text,
+    slugs,
+    there,
+    version,
+    yaml_path,
+)
+from curator.catalog.search import index
+from curator.catalog.store import bin as bins
+from curator.catalog.store.bin import bring_back, empty_bin
+from curator.catalog.store.check import Problem, check, tidy
+from curator.catalog.yamls import to_yaml
+from curator.errors import CatalogError, ChangedError, TwinError
+from curator.records import Prompt
+
+__all__ = [
+    "Problem",
+    "add",
+    "bring_back",
+    "changing",
+    "check",
+    "count",
+    "empty_bin",
+    "every",
+    "has",
+    "load",
+    "make",
+    "near_twins",
+    "picture_path",
+    "remove",
+    "replace",
+    "replace_picture",
+    "supersede",
+    "tidy",
+    "twin",
+    "undo",
+    "version",
+]
+
+NEAR = 6  # of 64 bits of the perceptual hash: re-saved, resized and slightly moved shots of one scene differ in fewer
+
+
+@contextmanager
+def changing(folder: Path, doing: str) -> Iterator[None]:
+    """The only writer, and what the disk refuses said in three sentences."""
+    with files.locked(folder, doing):
+        try:
+            yield
+        except OSError as error:
+            raise files.unwritable(doing, error) from error
+
+
+def make(folder: Path, doing: str) -> None:
+    """The catalog's folder, made where it is not there. CatalogError where that fails."""
+    try:
+        files.make_folder(folder)
+    except OSError as error:
+        if isinstance(error, FileExistsError | NotADirectoryError):
+            raise CatalogError(doing, f"{folder} is not a folder.", "Name a folder for the catalog.") from error
+        raise files.unwritable(doing, error) from error
+
+
+def twin(folder: Path, prompt: Prompt) -> Prompt | None:
+    """The prompt in the catalog that is made of the same photo and the same part of it."""
+    return next((one for one in index.by_source(folder, prompt.source_sha256) if one.area == prompt.area), None)
+
+
+def near_twins(folder: Path, phash: str) -> list[Prompt]:
+    """Prompts whose picture looks nearly the same, nearest first."""
+    import numpy as np
+
+    if not re.fullmatch(r"[0-9a-f]{16}", phash) or not folder.is_dir():
+        return []
+    slugs, together = index.hashes(folder)
+    unlike = np.frombuffer(together, np.uint8).reshape(-1, 8) ^ np.frombuffer(bytes.fromhex(phash), np.uint8)
+    apart = np.unpackbits(unlike, axis=1).sum(axis=1)
+    near = sorted((int(apart[i]), slugs[i]) for i in np.flatnonzero(apart <= NEAR))
+    found = []
+    for _, slug in near:
+        with contextlib.suppress(CatalogError):
+            found.append(load(folder, slug))
+    return found
+
+
+def add(folder: Path, prompt: Prompt, picture: bytes, *, twin_ok: bool = False) -> Prompt:
+    """Keep a prompt and its picture (JPEG); returns it under the name it got. TwinError for the same photo and area."""
+    doing = f"Adding {prompt.slug} to the catalog."
+    make(folder, doing)
+    with changing(folder, doing):
+        same = None if twin_ok else twin(folder, prompt)
+        if same is not None:
+            wrong = f"The same photo is there already as {same.slug}."
+            other = f"Change that one (curator edit {same.slug}), or look at another part of the photo."
+            raise TwinError(doing, wrong, other, same.slug)
+        slug = free_slug(folder, prompt.slug)
+        kept = changed(prompt, slug=slug, picture=f"{slug}.jpg")
+        try:
+            files.write(folder / kept.picture, picture)
+            files.write(folder / f"{slug}{SUFFIX}", to_yaml(kept).encode())
+        except BaseException:
+            if not (folder / f"{slug}{SUFFIX}").exists():
+                with contextlib.suppress(OSError):
+                    (folder / kept.picture).unlink()
+            raise
+        index.note(folder, slug)
+    return kept
+
+
+def replace(folder: Path, prompt: Prompt, *, expected: str | None = None) -> Prompt:
+    """Save a changed prompt under its name; the version before it is kept. ChangedError when it is not `expected`."""
+    doing = f"Saving {prompt.slug}."
+    there(folder, doing)
+    with changing(folder, doing):
+        now = version(folder, prompt.slug)
+        if expected is not None and now != expected:
+            wrong = "Somebody else changed this prompt since you opened it."
+            raise ChangedError(doing, wrong, "Open it again and make your change there.")
+        _put(folder, prompt)
+    return prompt
+
+
+def _put(folder: Path, prompt: Prompt) -> None:
+    path = yaml_path(folder, prompt.slug)
+    data = to_yaml(prompt).encode()
+    if path.read_bytes() != data:
+        bins.keep_before(folder, prompt.slug)
+        files.write(path, data)
+        index.note(folder, prompt.slug)
+
+
+def undo(folder: Path, slug: str) -> Prompt:
+    """Put the version before the last change back, and keep the one it replaces: a second undo takes this one back."""
+    doing = f"Taking back the last change of {slug}."
+    there(folder, doing)
+    with changing(folder, doing):
+        before = bins.versions(folder, slug) if yaml_path(folder, slug).exists() else []
+        if not before:
+            raise CatalogError(doing, "No earlier version of it is kept.", "Change it by hand: curator edit.")
+        prompt = parse(read_text(before[0], f"{slug}{SUFFIX}"), slug)
+        with contextlib.suppress(CatalogError):
+            if not (folder / prompt.picture).exists():  # that picture was replaced for good
+                prompt = changed(prompt, picture=load(folder, slug).picture)
+        _put(folder, prompt)
+        with contextlib.suppress(FileNotFoundError):
+            before[0].unlink()
+    return prompt
+
+
+def replace_picture(folder: Path, slug: str, picture: bytes) -> Prompt:
+    """Put another picture in place of a prompt's; the old one is gone for good (a face may have been blurred)."""
+    doing = f"Changing the picture of {slug}."
+    there(folder, doing)
+    with changing(folder, doing):
+        old = load(folder, slug)
+        return _put_both(folder, old, changed(old, phash=_phash(picture) or old.phash), picture)
+
+
+def supersede(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
+    """Put a prompt and its picture in the place of `old`, which goes into the bin whole. ChangedError: it changed."""
+    doing = f"Replacing {old.slug}."
+    there(folder, doing)
+    with changing(folder, doing):
+        if load(folder, old.slug) != old:
+            wrong = "Somebody else changed this prompt since you opened it."
+            raise ChangedError(doing, wrong, "Look at it again, and choose again.")
+        bins.copy_to_bin(folder, old.slug, old.picture)
+        return _put_both(folder, old, changed(new, slug=old.slug), picture)
+
+
+def _put_both(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
+    """The picture under a new name, then the file that names it, then the old picture goes."""
+    number = 2
+    while (name := f"{old.slug}.{number}.jpg") and ((folder / name).exists() or name == old.picture):
+        number += 1
+    new = changed(new, picture=name)
+    try:
+        files.write(folder / name, picture)
+        _put(folder, new)
+    except BaseException:
+        if load(folder, old.slug).picture != name:
+            with contextlib.suppress(OSError):
+                (folder / name).unlink()
+        raise
+    with contextlib.suppress(FileNotFoundError):
+        (folder / old.picture).unlink()
+    files.sync_folder(folder)
+    return new
+
+
+def _phash(picture: bytes) -> str:
+    """The perceptual hash of a JPEG; "" for what is none."""
+    import cv2
+    import numpy as np
+
+    from curator.seeing.photo import phash
+
+    pixels = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_REDUCED_COLOR_2)
+    return "" if pixels is None else phash(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB).astype(np.uint8))
+
+
+def remove(folder: Path, slug: str) -> None:
+    """Move a prompt, damaged or not, to today's bin."""
+    doing = f"Removing {slug}."
+    there(folder, doing)
+    with changing(folder, doing):
+        path = yaml_path(folder, slug)
+        if not path.exists():
+            raise CatalogError(doing, "There is no such prompt in the catalog.", "Look for it with curator find.")
+        try:
+            picture = load(folder, slug).picture
+        except CatalogError:
+            picture = f"{slug}.jpg"
+        bins.put_in_bin(folder, slug, picture)
+        index.note(folder, slug)
+
+
+def count(folder: Path) -> int:
+    """How many files are named like prompts."""
+    return sum(1 for _ in slugs(folder))

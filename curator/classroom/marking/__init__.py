@@ -1,0 +1,1 @@
+"""What is laid over a photo."""

@@ -1,0 +1,162 @@
+"""Which pixels of a picture show which counted thing: the boxes of a prompt are often too small, or name only a part.
+
+The ground is what the rim of the picture shows; a graph cut (Rother et al. 2004, OpenCV's grabCut) tells what lies on
+it; what hangs together with one thing is that thing, and what hangs together with several is shared out by a watershed
+from their middles. Where nothing stands out from the ground the boxes remain.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.classroom.marking.extents import Floats, Mask, Pixels, boxes, disc, ellipses, reaches
+from curator.records import Prompt
+
+Labels = NDArray[np.uint8]  # (h, w): 0 for no thing, 1 + i for the thing of dot i
+
+LONGER = 480  # pixels of the copy that is looked at
+CORE = 0.75  # of a box, as an ellipse: surely the thing
+FAR = 2.0  # of a box: beyond it lies nothing of the thing, as a first guess
+SHARED = 2.5  # of a box: no farther does a thing reach into what it shares with others (a tray, a stalk)
+RIM = 0.06  # of the longer side: the band that shows the ground
+GROUNDS, OF_RIM = 8, 0.04  # colours of the ground, and the least share of the rim that makes a colour ground
+UNLIKE = 11.3  # squared Mahalanobis distance to the ground: 99 of 100 of its pixels lie nearer (chi-squared, 3 degrees)
+NOISE = (36.0, 6.0, 6.0)  # variance of L, a, b that any ground has
+SHADOW = 0.6  # darkness alone counts for so much: a shadow is no thing
+CRUMB, BROKEN = (
+    30,
+    20,
+    # pixels of area; pixels: a piece so near to a thing, with none of its own, is a part of it that glare or shade cut
+    # off
+)
+LARGE, ALIKE = 0.2, 2.5  # of the picture, of the median thing: what is larger is no single thing
+EVEN = 10.0  # compactness of the watershed: borders run midway unless an edge is near
+
+
+def outlines(photo: Pixels, prompt: Prompt) -> Labels:
+    """The things of a picture (H, W, 3), on a copy of it at most LONGER pixels long."""
+    import cv2
+
+    if not prompt.dots:
+        return np.zeros((1, 1), np.uint8)
+    height, width = photo.shape[:2]
+    scale = min(1.0, LONGER / max(height, width))
+    size = (max(1, round(height * scale)), max(1, round(width * scale)))
+    small = np.asarray(cv2.resize(photo, size[::-1], interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    things = reaches(prompt, size)
+    lab = np.asarray(cv2.cvtColor(cv2.GaussianBlur(small, (3, 3), 0), cv2.COLOR_RGB2LAB), dtype=np.float32)
+    return _shared_out(lab, _on_the_ground(small, lab, things), things)
+
+
+def boxed(prompt: Prompt, size: tuple[int, int]) -> Labels:
+    """The things as ellipses in their boxes, for a picture that was drawn: those boxes are true."""
+    return _cores(reaches(prompt, size), size, 1.0).astype(np.uint8)
+
+
+def _cores(things: Floats, size: tuple[int, int], grown: float) -> NDArray[np.int32]:
+    found = np.zeros(size, np.int32)
+    for i, thing in enumerate(things):
+        found[ellipses(thing[None], grown, size)] = i + 1
+    return found
+
+
+def _unlike(lab: NDArray[np.float32], things: Floats) -> Mask:
+    """Pixels of no colour that the ground has."""
+    import cv2
+
+    size = (lab.shape[0], lab.shape[1])
+    far = ~boxes(things, FAR, size)
+    if far.mean() < 0.08:
+        far = ~boxes(things, 1.3, size)
+    rim = far.copy()
+    band = max(1, round(RIM * max(size)))
+    rim[band:-band, band:-band] = False
+    if far.sum() < 200 or rim.sum() < 100:
+        return np.zeros(size, np.bool_)
+    ground = np.ascontiguousarray(lab[far][:: max(1, int(far.sum()) // 4000)])
+    cv2.setRNGSeed(0)
+    until = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
+    _, _, middles = cv2.kmeans(ground, GROUNDS, None, until, 1, cv2.KMEANS_PP_CENTERS)
+    edge = lab[rim][:: max(1, int(rim.sum()) // 3000)]
+    nearest = ((edge[:, None] - middles[None]) ** 2).sum(axis=2).argmin(axis=1)
+    share = np.bincount(nearest, minlength=GROUNDS) / len(edge)
+    best = np.full(size, np.inf, np.float32)
+    for n in np.flatnonzero(share >= OF_RIM):
+        part = edge[nearest == n]  # of the rim alone: a colour of the ground may share its cluster with the things
+        if len(part) >= 20:
+            np.minimum(best, _distance(lab, part), out=best)
+    return np.asarray(best > UNLIKE, dtype=np.bool_)
+
+
+def _distance(lab: NDArray[np.float32], part: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Squared Mahalanobis distance of each pixel to that colour of the ground."""
+    inverse = np.linalg.inv(np.cov(part.T) + np.diag(NOISE)).astype(np.float32)
+    away = lab - part.mean(axis=0)
+    away[..., 0] = np.where(away[..., 0] < 0, SHADOW * away[..., 0], away[..., 0])
+    return np.asarray(np.einsum("hwi,ij,hwj->hw", away, inverse, away), dtype=np.float32)
+
+
+def _on_the_ground(small: Pixels, lab: NDArray[np.float32], things: Floats) -> Mask:
+    """What is not ground, after a graph cut that starts from the boxes and from colours unlike the ground."""
+    import cv2
+
+    size = (lab.shape[0], lab.shape[1])
+    guess = np.full(size, cv2.GC_BGD, np.uint8)
+    guess[boxes(things, FAR, size)] = cv2.GC_PR_BGD
+    guess[_unlike(lab, things) | boxes(things, 1.0, size)] = cv2.GC_PR_FGD
+    guess[ellipses(things, CORE, size)] = cv2.GC_FGD
+    if (guess == cv2.GC_BGD).any() or (guess == cv2.GC_PR_BGD).any():
+        things_like, ground_like = np.zeros((1, 65)), np.zeros((1, 65))
+        cv2.setRNGSeed(0)
+        cv2.grabCut(np.ascontiguousarray(small), guess, None, ground_like, things_like, 1, cv2.GC_INIT_WITH_MASK)
+    found = np.isin(guess, (cv2.GC_FGD, cv2.GC_PR_FGD)).astype(np.uint8)
+    found = cv2.morphologyEx(found, cv2.MORPH_OPEN, disc(1))
+    return np.asarray(cv2.morphologyEx(found, cv2.MORPH_CLOSE, disc(2)), dtype=np.bool_)
+
+
+def _shared_out(lab: NDArray[np.float32], found: Mask, things: Floats) -> Labels:
+    """Each pixel of what was found to the thing it belongs to."""
+    import cv2
+    from skimage.segmentation import watershed
+
+    size = (lab.shape[0], lab.shape[1])
+    cores = _cores(things, size, CORE)
+    _, parts, stats, _ = cv2.connectedComponentsWithStats(_mended(found, cores).astype(np.uint8), connectivity=4)
+    held = {int(c): np.unique(cores[(parts == c) & (cores > 0)]) for c in np.unique(parts[cores > 0])}
+    single = {c: int(stats[c, cv2.CC_STAT_AREA]) for c, ids in held.items() if len(ids) == 1 and _whole(stats[c], size)}
+    most = ALIKE * float(np.median(list(single.values()))) if single else 0.0
+    open_to = boxes(things, SHARED, size) & np.isin(parts, list(held))
+    open_to |= np.isin(parts, [c for c, area in single.items() if area <= most]) | (cores > 0)
+    steep = [np.hypot(cv2.Sobel(one, cv2.CV_32F, 1, 0), cv2.Sobel(one, cv2.CV_32F, 0, 1)) for one in cv2.split(lab)]
+    shared = watershed(np.max(steep, axis=0), cores, mask=open_to, compactness=EVEN)
+    return np.asarray(shared, dtype=np.uint8)
+
+
+def _mended(found: Mask, cores: NDArray[np.int32]) -> Mask:
+    """What was found, with small pieces joined to the thing they are near."""
+    import cv2
+
+    solid = (found | (cores > 0)).astype(np.uint8)
+    size = (solid.shape[0], solid.shape[1])
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=4)
+    held = np.unique(parts[cores > 0])
+    most = float(np.median(stats[held, cv2.CC_STAT_AREA]))
+    home = np.argwhere(np.isin(parts, held))
+    far = cv2.distanceTransform((~np.isin(parts, held)).astype(np.uint8), cv2.DIST_L2, 3)
+    for c in range(1, count):
+        if c in held or not CRUMB <= stats[c, cv2.CC_STAT_AREA] <= most or not _whole(stats[c], size):
+            continue
+        piece = np.argwhere(parts == c)
+        end = piece[far[piece[:, 0], piece[:, 1]].argmin()]
+        if far[end[0], end[1]] <= BROKEN:
+            start = home[((home - end) ** 2).sum(axis=1).argmin()]
+            cv2.line(solid, (int(start[1]), int(start[0])), (int(end[1]), int(end[0])), (1,), 3)
+    return solid.astype(bool)
+
+
+def _whole(stats: NDArray[np.int32], size: tuple[int, int]) -> bool:
+    """Whether a connected part may be one whole thing: not cut by the picture's edge, not most of the picture."""
+    left, top, width, height, area = (int(v) for v in stats)
+    inside = left > 0 and top > 0 and left + width < size[1] and top + height < size[0]
+    return inside and area < LARGE * size[0] * size[1]

@@ -1,0 +1,64 @@
+"""What is laid over a picture for a class: dots, rings, covers. Pixels (H, W, 3) in, pixels of the same size out.
+
+`own` says which pixels are which thing (`outlines.outlines` of the photo, `outlines.boxed` of a drawn picture).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from curator.classroom.marking import covers, rings
+from curator.classroom.marking.covers import DARK, LIGHT
+from curator.classroom.marking.extents import Pixels, reaches
+from curator.classroom.marking.outlines import Labels
+from curator.records import Prompt
+
+
+def ringed(photo: Pixels, prompt: Prompt, own: Labels) -> Pixels:
+    """Each half ringed: one ring about it where a line parts the halves, else one about each thing."""
+    return rings.ring(photo, prompt, own)
+
+
+def covered(photo: Pixels, prompt: Prompt, own: Labels, side: int = 1) -> Pixels:
+    """One half under a cover. ValueError for a picture that is no double."""
+    if prompt.fact is None or side not in (1, 2):
+        raise ValueError(f"side: expected 1 or 2 of a picture that shows a double, got {side} of {prompt.slug}")
+    return _hidden(photo, prompt, own, [i for i, dot in enumerate(prompt.dots) if dot.side == side])
+
+
+def covered_some(photo: Pixels, prompt: Prompt, own: Labels, k: int) -> Pixels:
+    """k things under a cover, neighbours of each other. ValueError for none or all of them."""
+    return _hidden(photo, prompt, own, covers.some(prompt, k, _size(photo)))
+
+
+def _hidden(photo: Pixels, prompt: Prompt, own: Labels, members: list[int]) -> Pixels:
+    return covers.lay(photo, covers.sheet(own, prompt, members, _size(photo)))
+
+
+def dotted(photo: Pixels, prompt: Prompt) -> Pixels:
+    """A mark on each thing that counts:
+
+    a disc on one half, a square on the other, a pierced disc on what is left over.
+    """
+    import cv2
+
+    out = photo.copy()
+    size = _size(photo)
+    width = max(2, round(size[1] / 480))
+    for dot, (x, y, w, h) in zip(prompt.dots, reaches(prompt, size), strict=True):
+        if prompt.fact is not None and not dot.side:
+            continue
+        radius = round(float(np.clip(0.34 * min(w, h), 4 * width, 9 * width)))
+        for grow, color in ((2 * width, DARK), (width, LIGHT), (0, rings.COLORS[dot.side])):
+            far = radius + grow
+            if dot.side == 2:
+                cv2.rectangle(out, (round(x) - far, round(y) - far), (round(x) + far, round(y) + far), color, -1)
+            else:
+                cv2.circle(out, (round(x), round(y)), far, color, -1, cv2.LINE_AA)
+        if not dot.side:
+            cv2.circle(out, (round(x), round(y)), radius // 2, LIGHT, -1, cv2.LINE_AA)
+    return out
+
+
+def _size(photo: Pixels) -> tuple[int, int]:
+    return int(photo.shape[0]), int(photo.shape[1])

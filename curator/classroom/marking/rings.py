@@ -1,0 +1,108 @@
+"""Rings: one smooth ring about each half where a line parts them, else one about each thing. Blue solid, orange dashed.
+
+Each line lies light between dark, and its own colour in the light, so that it holds on any photo and in black and
+white.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from curator.classroom.marking import shapes
+from curator.classroom.marking.covers import DARK, LIGHT
+from curator.classroom.marking.extents import Floats, Mask, Pixels
+from curator.classroom.marking.outlines import Labels
+from curator.records import Prompt
+
+BLUE, ORANGE, GREY = (0, 90, 181), (200, 98, 0), (90, 90, 90)  # each at least 3:1 against LIGHT: a test measures it
+COLORS = {1: BLUE, 2: ORANGE, 0: GREY}
+LAYERS = ((DARK, 7), (LIGHT, 5), (None, 3))  # colour (None: the half's own) and width in strokes, the widest first
+ROOM = 0.22  # of a thing: how far a ring keeps from its half where nothing is in the way
+DASH, GAP = 22, 15  # strokes: each dash has round ends of its own
+
+
+def stroke(width: int) -> int:
+    """Pixels of a line's edge in a picture of that width; the whole line is seven times that."""
+    return max(2, round(width / 480))
+
+
+def ring(photo: Pixels, prompt: Prompt, own: Labels) -> Pixels:
+    """The picture with its halves ringed; what is left over in a picture that is no double gets a grey ring each."""
+    out = photo.copy()
+    size = (photo.shape[0], photo.shape[1])
+    for line, side in _lines(prompt, own, size):
+        _draw(out, line, side)
+    return out
+
+
+def _lines(prompt: Prompt, own: Labels, size: tuple[int, int]) -> list[tuple[Floats, int]]:
+    """Closed lines in pixels of the picture, each with its side."""
+    small = shapes.working(size)
+    scale = size[1] / small[1]
+    half = (LAYERS[0][1] / 2 + 0.5) * stroke(size[1]) / scale  # of a whole line's width, at the working size
+    one = [i for i, d in enumerate(prompt.dots) if d.side == 1]
+    whole = prompt.fact is not None or all(d.side for d in prompt.dots)
+    cut = shapes.straight(shapes.parted(own, prompt, one, small)) if one and whole else None
+    found: list[tuple[Floats, int]] = []
+    for side in (1, 2):
+        members = [i for i, d in enumerate(prompt.dots) if d.side == side]
+        for group in [members] if cut is not None else [[i] for i in members]:
+            groups = shapes.parted(own, prompt, group, small)
+            found += [(line, side) for line in _around(groups, half, together=cut is not None)]
+    if prompt.fact is None:
+        for i in (i for i, d in enumerate(prompt.dots) if not d.side):
+            found += [(line, 0) for line in _around(shapes.parted(own, prompt, [i], small), half, together=False)]
+    return [(line * scale, side) for line, side in found]
+
+
+def _around(groups: shapes.Parted, half: float, *, together: bool) -> list[Floats]:
+    """The middle of the line about a group, at the working size."""
+    size = (groups.inside.shape[0], groups.inside.shape[1])
+    alone = together or bool((shapes.distance(groups.outside)[groups.inside] > 3).all())
+    held = groups.inside if alone else groups.own  # what a thing shares with its neighbours is not ringed with it
+    shape = shapes.hull(held, max(ROOM * groups.thing, 2 * half) if together else 1.2 * half)
+    cut = shapes.straight(groups) if together else None
+    if cut is not None:
+        shape &= ~shapes.beyond(cut, size, half)
+    edge = int(np.ceil(half)) + 1  # a ring is never lost past the picture's edge
+    shape[:edge], shape[-edge:], shape[:, :edge], shape[:, -edge:] = False, False, False, False
+    return _contour(shapes.smooth(shape, 0.1 * groups.thing))
+
+
+def _contour(shape: Mask) -> list[Floats]:
+    """The longest outline as (n, 2) x, y, its steps smoothed away; none of an empty shape."""
+    import cv2
+
+    found, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    if not found:
+        return []
+    line = max(found, key=len).reshape(-1, 2).astype(np.float64)
+    reach = min(6, len(line) // 4)
+    weight = np.hanning(2 * reach + 3)[1:-1]
+    around = np.vstack([line[len(line) - reach :], line, line[:reach]])
+    smoothed = [np.convolve(around[:, k], weight / weight.sum(), "valid") for k in (0, 1)]
+    return [np.stack(smoothed, axis=1) + 0.5]
+
+
+def _draw(out: Pixels, line: Floats, side: int) -> None:
+    import cv2
+
+    one = stroke(out.shape[1])
+    pieces = _dashes(line, one) if side == 2 else [np.vstack([line, line[:1]])]
+    for color, wide in LAYERS:
+        for piece in pieces:
+            cv2.polylines(
+                out, [np.round(piece * 16).astype(np.int32)], False, color or COLORS[side], wide * one, cv2.LINE_AA, 4
+            )
+
+
+def _dashes(line: Floats, one: int) -> Iterable[Floats]:
+    """The closed line in even dashes; shorter ones where it is short."""
+    closed = np.vstack([line, line[:1]])
+    gone = np.concatenate([[0.0], np.linalg.norm(np.diff(closed, axis=0), axis=1).cumsum()])
+    count = max(5, round(gone[-1] / ((DASH + GAP) * one)))
+    steps = np.linspace(0, DASH / (DASH + GAP) * gone[-1] / count, 24)
+    starts = np.linspace(0, gone[-1], count, endpoint=False)
+    return [np.stack([np.interp(s + steps, gone, closed[:, k]) for k in (0, 1)], axis=1) for s in starts]

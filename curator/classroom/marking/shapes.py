@@ -1,0 +1,201 @@
+"""One smooth shape about some of a picture's things that leaves the others free: what a cover and a ring are made from.
+
+Where a straight line parts the two, the shape ends along it; else it keeps to the middle between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.classroom.marking.extents import Floats, Mask, Pixels, boxes, disc, ellipses, reaches
+from curator.classroom.marking.outlines import Labels
+from curator.records import Prompt
+
+LONGER = 720  # pixels: shapes are worked out at this size and enlarged smoothly
+TURNS = np.radians(np.arange(0, 360, 3))
+OVERLAP = 0.15  # of a thing: so much may lie across a straight line, for an outline is only so exact
+CRUMBS = (
+    0.12,
+    0.6,
+)  # of a group, of a thing: no more of a group may lie past a line, where things share a tray or a stalk
+BEYOND = 0.01  # of a group's rim: not looked at when a line is laid
+# of an ellipse in a box: what lies in it counts against a line, where a tray or a stalk that things share does not
+SURE = 1.1
+ROOM = 0.3  # of a thing: how far a shape reaches past its things where nothing is in the way
+CLEAR = 0.25  # of a thing: how far it keeps from one that is not its own
+
+
+class Parted(NamedTuple):
+    """Two groups of a picture's things, as pixels."""
+
+    inside: Mask  # (h, w)
+    outside: Mask
+    own: Mask  # inside, as far as it lies in a box
+    other: Mask  # outside, likewise
+    thing: float  # the middle size of a thing, in pixels
+
+
+class Cut(NamedTuple):
+    """A straight line: points with x * across + y * down < at lie on the side of the group inside."""
+
+    across: float
+    down: float
+    at: float
+    gap: float  # pixels between the groups, less than 0 where they overlap
+
+
+def working(size: tuple[int, int]) -> tuple[int, int]:
+    """Height and width at which shapes are worked out."""
+    scale = min(1.0, LONGER / max(size))
+    return max(1, round(size[0] * scale)), max(1, round(size[1] * scale))
+
+
+def parted(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[int, int]) -> Parted:
+    """The things of these dots, and all others; no pixel is in both."""
+    things = reaches(prompt, size)
+    chosen = np.array([i in set(members) for i in range(len(things))], dtype=bool)
+    number = np.concatenate([[False], chosen, np.zeros(255 - len(chosen), bool)])
+    inside, outside = _enlarged(number[own], size), _enlarged((own > 0) & ~number[own], size)
+    outside &= ~inside
+    round_in, round_out = ellipses(things[chosen], 1.0, size), ellipses(things[~chosen], 1.0, size)
+    inside |= round_in & ~outside
+    outside |= round_out & ~inside
+    inside |= boxes(things[chosen], 1.0, size) & ~outside & ~boxes(things[~chosen], 1.0, size)
+    sizes = np.sqrt(np.bincount(own.ravel(), minlength=2)[1:] * (size[0] * size[1] / own.size))
+    grown = float(np.median(sizes[sizes > 0])) if (sizes > 0).any() else 0.0
+    own_box, other_box = ellipses(things[chosen], SURE, size), ellipses(things[~chosen], SURE, size)
+    return Parted(
+        inside,
+        outside,
+        inside & own_box,
+        outside & other_box,
+        max(grown, 2 * float(np.median(things[:, 2:])) if len(things) else 0.0, 4.0),
+    )
+
+
+def _enlarged(mask: Mask, size: tuple[int, int]) -> Mask:
+    import cv2
+
+    if mask.shape == size:
+        return mask.copy()
+    large = cv2.resize(mask.astype(np.float32), size[::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(large > 0.5, dtype=np.bool_)
+
+
+def straight(groups: Parted) -> Cut | None:
+    """The line that parts the two groups most widely; None where each one reaches into the other."""
+    for inside, outside in ((groups.inside, groups.outside), (groups.own, groups.other)):
+        cut = _line(inside, outside)
+        if cut is not None and cut.gap >= -OVERLAP * groups.thing and _harmless(cut, groups):
+            return cut
+    return None
+
+
+def _line(inside: Mask, outside: Mask) -> Cut | None:
+    one, other = _rim(inside), _rim(outside)
+    if not len(one) or not len(other):
+        return None
+    ways = np.stack([np.cos(TURNS), np.sin(TURNS)])
+    near = np.quantile(one @ ways, 1 - BEYOND, axis=0)
+    far = np.quantile(other @ ways, BEYOND, axis=0)
+    best = int((far - near).argmax())
+    at = float(near[best] + far[best]) / 2
+    return Cut(float(ways[0, best]), float(ways[1, best]), at, float(far[best] - near[best]))
+
+
+def _harmless(cut: Cut, groups: Parted) -> bool:
+    """Whether it cuts off no more than crumbs."""
+    past = beyond(cut, (groups.inside.shape[0], groups.inside.shape[1]))
+    lost, gained = (groups.inside & past).sum(), (groups.outside & ~past).sum()
+    crumbs = [min(CRUMBS[0] * part.sum(), CRUMBS[1] * groups.thing**2) for part in (groups.inside, groups.outside)]
+    return bool(lost <= crumbs[0] and gained <= crumbs[1])
+
+
+def _rim(mask: Mask) -> Floats:
+    """(n, 2) x, y of the pixels along the edges of a mask."""
+    import cv2
+
+    inner = cv2.erode(mask.astype(np.uint8), disc(1), borderType=cv2.BORDER_CONSTANT, borderValue=(0,)) > 0
+    rows, columns = np.nonzero(mask & ~inner)
+    return np.stack([columns, rows], axis=1).astype(np.float64)
+
+
+def beyond(cut: Cut, size: tuple[int, int], back: float = 0.0) -> Mask:
+    """(h, w) what lies past the line, or past one that many pixels nearer to the group inside."""
+    columns, rows = np.arange(size[1])[None], np.arange(size[0])[:, None]
+    return np.asarray(columns * cut.across + rows * cut.down > cut.at - back, dtype=np.bool_)
+
+
+def hull(mask: Mask, grown: float) -> Mask:
+    """The tightest shape without a dent about a mask, grown by so many pixels with round corners."""
+    import cv2
+
+    points = cv2.findNonZero(mask.astype(np.uint8))
+    found: Pixels = np.zeros(mask.shape, np.uint8)
+    if points is None:
+        return found.astype(bool)
+    cv2.fillConvexPoly(found, cv2.convexHull(points), (1,))
+    return np.asarray(distance(found.astype(bool)) <= grown, dtype=np.bool_)
+
+
+def distance(mask: Mask) -> NDArray[np.float32]:
+    """(h, w) pixels from each place to the mask; far everywhere where the mask is empty."""
+    import cv2
+
+    if not mask.any():
+        return np.full(mask.shape, 1e6, np.float32)
+    return np.asarray(cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5), dtype=np.float32)
+
+
+def smooth(mask: Mask, sigma: float) -> Mask:
+    """Corners rounded, notches filled, what is thinner than that taken off;
+
+    the picture's edge counts as more of the same.
+    """
+    import cv2
+
+    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), max(0.5, sigma), borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(soft > 0.5, dtype=np.bool_)
+
+
+def about(groups: Parted, room: float = ROOM) -> Mask:
+    """(h, w) a smooth shape that holds all of the group inside and nothing of the other; room in sizes of a thing."""
+    size = (groups.inside.shape[0], groups.inside.shape[1])
+    if not groups.inside.any():
+        return groups.inside
+    shape = hull(groups.inside, room * groups.thing)
+    cut = straight(groups)
+    if cut is None:
+        shape &= distance(groups.outside) > np.minimum(CLEAR * groups.thing, distance(groups.inside))
+        own, other = groups.inside, groups.outside
+    else:
+        shape &= ~beyond(cut, size)
+        own, other = groups.own, groups.other
+    shape = smooth(shape, 0.06 * groups.thing) | own
+    shape = (shape | smooth(shape, 0.04 * groups.thing)) & ~other
+    return _held(shape, groups.inside)
+
+
+def _held(shape: Mask, inside: Mask) -> Mask:
+    """Without the pieces that hold nothing."""
+    import cv2
+
+    count, parts = cv2.connectedComponents(shape.astype(np.uint8))
+    holds = np.zeros(count, np.bool_)
+    holds[np.unique(parts[inside & shape])] = True
+    holds[0] = False
+    return np.asarray(holds[parts], dtype=np.bool_)
+
+
+def full(mask: Mask, size: tuple[int, int]) -> Mask:
+    """The mask at the picture's own size, its edge smooth."""
+    import cv2
+
+    if mask.shape == size:
+        return mask
+    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), 0.8, borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.resize(soft, size[::-1], interpolation=cv2.INTER_LINEAR) > 0.5, dtype=np.bool_)

@@ -1,0 +1,281 @@
+"""Is the photo fit for the room? Measured checks for the back seat; "look again" notes, never a block.
+
+Limits with a source name it; those marked own rule are this project's. Printed numbers are not looked for: reading
+print in photos reliably needs more than this program has, so a person has to look.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import atan2, degrees, radians, tan
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.classroom import lookalikes
+from curator.classroom.marking import extents
+from curator.classroom.text.language import Noun, fill, text
+from curator.records import Area, Prompt
+
+Pixels = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
+SEAT_M = 8.0  # the back seat of a usual classroom [common practice]
+SCREEN_M = 0.93  # the height of a 75 inch 16:9 panel
+ARC = tan(radians(16 / 60))  # least height of what is read: 16 minutes of arc (ISO 9241-3, text heights), 1 to 215
+CONTRAST = 3.0  # thing against ground (WCAG 2.2, 1.4.11), not rounded up
+COLOR = 15.0  # CIE 1976 distance from which two colours part clearly without a difference in lightness (own rule)
+CLIPPED = 0.02  # share of a thing's pixels without any drawing left, at either end (own rule)
+DIM, PALE = 0.25, 0.75  # the middle lightness of the things, as a share of the whole range (own rule)
+LEAN = 10.0  # degrees (own rule)
+BLUR = 0.70  # see `blur`: our samples lie at 0.34 to 0.55, softened by 3 pixels at 0.73 to 0.89 (own rule)
+LONGER = 1024  # pixels: one size for all, for blur depends on it
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Where a class sits."""
+
+    seat_m: float = SEAT_M  # from the screen to the back seat
+    screen_m: float = SCREEN_M  # height of the shown picture's screen, 16:9
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What to look at again: what was measured, the limit it passed, and the words for its sentence."""
+
+    name: str  # small, pale, blurred, bright, dark, too_bright, too_dark, edge, extra, left_out, tilt
+    value: float
+    limit: float
+    words: tuple[tuple[str, str], ...] = ()
+
+    def say(self, language: str) -> str:
+        """The note with its number and a remedy."""
+        return fill(language, text(language, f"room.{self.name}"), {}, Noun("", "", ""), **dict(self.words))
+
+
+def look_again(folder: Path, prompt: Prompt, room: Room | None = None) -> list[Note]:
+    """All notes on a prompt of a catalog. PhotoError, OSError where its picture cannot be read."""
+    from curator.catalog.reading import picture_path
+    from curator.seeing.photo import load_large
+
+    return notes(load_large(picture_path(folder, prompt), longer=2 * LONGER), prompt, room or Room())
+
+
+def notes(photo: Pixels, prompt: Prompt, room: Room) -> list[Note]:
+    """All notes on a photo (H, W, 3) sRGB; those on the things need dots with sizes."""
+    if not prompt.dots:
+        return []
+    area = extents.crop(prompt, photo.shape[:2])
+    shown, inside = _cut(photo, area), extents.moved(prompt, area)
+    things = extents.reaches(inside, shown.shape[:2])
+    found = [*_tilt(prompt, photo.shape[:2]), *_left_out(prompt), *_blur(shown)]
+    if all(d.w > 0 and d.h > 0 for d in prompt.dots):
+        counted = things[[d.side > 0 or prompt.fact is None for d in inside.dots]]
+        found += [
+            *_small(counted, shown.shape[:2], room),
+            *_edge(prompt),
+            *_light(shown, counted),
+            *_extra(shown, things),
+        ]
+    return found
+
+
+def _cut(photo: Pixels, area: Area) -> Pixels:
+    """That part of the photo, its longer side LONGER pixels: larger or smaller, what a class sees is one size."""
+    import cv2
+
+    height, width = photo.shape[:2]
+    part = photo[
+        round(area.top * height) : round(area.bottom * height), round(area.left * width) : round(area.right * width)
+    ]
+    scale = LONGER / max(part.shape[:2])
+    how = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    size = (max(8, round(part.shape[1] * scale)), max(8, round(part.shape[0] * scale)))
+    return np.asarray(cv2.resize(np.ascontiguousarray(part), size, interpolation=how), dtype=np.uint8)
+
+
+def _number(value: float, places: int = 0) -> str:
+    return f"{value:.{places}f}"
+
+
+# ---- size, edges, tilt
+
+
+def _small(things: NDArray[np.float64], size: tuple[int, int], room: Room) -> Iterator[Note]:
+    """The smallest thing's longer side on the screen, in millimetres."""
+    high, wide = size
+    tall = 1000 * room.screen_m * min(1.0, 16 / 9 * high / wide)  # the shown picture's height
+    value = float(2 * things[:, 2:].max(axis=1).min() / high * tall)
+    limit = 1000 * room.seat_m * ARC
+    if value < limit:
+        near = 0.1 * int(value / 1000 / ARC * 10)
+        yield Note(
+            "small",
+            value,
+            limit,
+            (
+                ("value", _number(value)),
+                ("limit", _number(np.ceil(limit))),
+                ("seat", f"{room.seat_m:g}"),
+                ("screen", f"{room.screen_m:g}"),
+                ("near", _number(near, 1)),
+            ),
+        )
+
+
+def _edge(prompt: Prompt) -> Iterator[Note]:
+    """Things that reach into the outermost 2 % of the photo."""
+    clear = extents.CLEAR
+
+    def near(at: float, reach: float) -> bool:
+        return at - reach / 2 < clear or at + reach / 2 > 1 - clear
+
+    count = sum(near(d.x, d.w) or near(d.y, d.h) for d in prompt.dots)
+    if count:
+        yield Note("edge", count, 0, (("value", str(count)),))
+
+
+def _left_out(prompt: Prompt) -> Iterator[Note]:
+    """What looks like the things and was left out on purpose."""
+    count = prompt.count(0) if prompt.fact else 0
+    if count:
+        yield Note("left_out", count, 0, (("value", str(count)),))
+
+
+def _tilt(prompt: Prompt, size: tuple[int, int]) -> Iterator[Note]:
+    """How far the fold line, or the rows, are from upright or level."""
+    along = _axis(prompt, size)
+    if along is not None:
+        angle = degrees(atan2(along[1], along[0])) % 90
+        value = min(angle, 90 - angle)
+        if value > LEAN:
+            yield Note("tilt", value, LEAN, (("value", _number(value)), ("limit", _number(LEAN))))
+
+
+def _axis(prompt: Prompt, size: tuple[int, int]) -> NDArray[np.float64] | None:
+    """(x, y) in pixels along the fold line of a flip, or along the two rows of a slide; None where there is neither."""
+    scale = np.array([size[1], size[0]], dtype=np.float64)
+    if prompt.kind == "flip" and prompt.line is not None:
+        fold: NDArray[np.float64] = (np.array(prompt.line[1]) - np.array(prompt.line[0])) * scale
+        return fold
+    if prompt.kind == "slide" and prompt.fact is not None and prompt.fact.half > 2:
+        rows = [np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2)]
+        main = [np.linalg.svd(row - row.mean(axis=0))[1:] for row in rows]
+        if all(spread[0] > 4 * spread[1] for spread, _ in main):
+            return np.asarray(main[0][1][0], dtype=np.float64)
+    return None
+
+
+def _extra(shown: Pixels, things: NDArray[np.float64]) -> Iterator[Note]:
+    """Look-alikes that were not counted."""
+    found = lookalikes.places(shown, things)
+    if len(found):
+        x, y = (_number(100 * float(v)) for v in found[0])
+        yield Note("extra", len(found), 0, (("value", str(len(found))), ("x", x), ("y", y)))
+
+
+# ---- blur
+
+
+def _blur(shown: Pixels) -> Iterator[Note]:
+    import cv2
+
+    value = blur(cv2.cvtColor(shown, cv2.COLOR_RGB2GRAY).astype(np.float32) / 255)
+    if value > BLUR:
+        yield Note("blurred", value, BLUR, (("value", _number(100 * value)), ("limit", _number(100 * BLUR))))
+
+
+def blur(grey: NDArray[np.float32]) -> float:
+    """0 sharp to 1 blurred, of a grey picture 0 to 1: how little changes when it is blurred once more.
+
+    F. Crete, T. Dolmiere, P. Ladret, M. Nicolas, "The blur effect", SPIE 6492, 2007.
+    """
+    import cv2
+
+    worst = 0.0
+    for axis, kernel in ((0, (1, 11)), (1, (11, 1))):
+        softened = cv2.blur(grey, kernel, borderType=cv2.BORDER_REFLECT)
+        steps = np.abs(np.diff(grey, axis=axis))
+        lost = np.maximum(0.0, steps - np.abs(np.diff(softened, axis=axis)))
+        whole = float(steps.sum())
+        worst = max(worst, (whole - float(lost.sum())) / whole if whole else 0.0)
+    return worst
+
+
+# ---- light
+
+
+def _light(shown: Pixels, things: NDArray[np.float64]) -> Iterator[Note]:
+    yield from _contrast(shown, things)
+    yield from _exposure(shown, _ellipses(things, 0.8, shown.shape[:2]))
+
+
+def _contrast(shown: Pixels, things: NDArray[np.float64]) -> Iterator[Note]:
+    """Things that neither lightness nor colour tells from what lies round them."""
+    import cv2
+
+    lab = cv2.cvtColor(shown.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    ground = ~_ellipses(things, 1.1, shown.shape[:2])
+    ratios = [r for one in things if (r := _apart(lab, one, ground)) is not None]
+    low = [r for r in ratios if r < CONTRAST]
+    if low:
+        yield Note("pale", min(low), CONTRAST, (("value", f"{int(min(low) * 10) / 10:.1f}"), ("count", str(len(low)))))
+
+
+def _apart(lab: NDArray[np.float32], thing: NDArray[np.float64], ground: Mask) -> float | None:
+    """Contrast of one thing with the ground round it (WCAG);
+
+    CONTRAST where its colour parts them; None without ground.
+    """
+    x, y, w, h = thing
+    rows = slice(max(0, int(y - 1.5 * h)), int(y + 1.5 * h) + 1)
+    columns = slice(max(0, int(x - 1.5 * w)), int(x + 1.5 * w) + 1)
+    part, free = lab[rows, columns], ground[rows, columns]
+    local = np.array([[x - columns.start, y - rows.start, w, h]])
+    inside = _ellipses(local, 0.7, part.shape[:2])
+    if free.sum() < 20 or inside.sum() < 20:
+        return None
+    one, other = np.median(part[inside], axis=0), np.median(part[free], axis=0)
+    if float(np.linalg.norm(one - other)) >= COLOR:
+        return CONTRAST
+    bright, dim = sorted((_luminance(float(one[0])), _luminance(float(other[0]))), reverse=True)
+    return (bright + 0.05) / (dim + 0.05)
+
+
+def _ellipses(things: NDArray[np.float64], grown: float, size: tuple[int, int]) -> Mask:
+    """(H, W) the ellipses in the boxes of the things, grown by that factor."""
+    import cv2
+
+    out = np.zeros(size, np.uint8)
+    for x, y, w, h in things:
+        cv2.ellipse(
+            out, (round(x), round(y)), (max(1, round(grown * w)), max(1, round(grown * h))), 0, 0, 360, (1,), -1
+        )
+    return out.astype(bool)
+
+
+def _luminance(lightness: float) -> float:
+    """Relative luminance 0 to 1 of CIE lightness 0 to 100."""
+    return ((lightness + 16) / 116) ** 3 if lightness > 8 else lightness / 903.3
+
+
+def _exposure(shown: Pixels, inside: Mask) -> Iterator[Note]:
+    """Things burnt out or drowned in black; things too bright or too dark as a whole."""
+    pixels = shown[inside].astype(np.int16)
+    if not len(pixels):
+        return
+    bright = float((pixels.min(axis=1) >= 254).mean())
+    dark = float((pixels.max(axis=1) <= 2).mean())
+    for name, value in (("bright", bright), ("dark", dark)):
+        if value > CLIPPED:
+            yield Note(name, value, CLIPPED, (("value", _number(100 * value)), ("limit", _number(100 * CLIPPED))))
+    middle = float(np.median(pixels @ np.array([0.299, 0.587, 0.114]))) / 255  # Rec. 601 luma
+    ground = float(np.median(shown @ np.array([0.299, 0.587, 0.114]))) / 255
+    for name, limit, passed in (
+        ("too_dark", DIM, max(middle, ground) < DIM),
+        ("too_bright", PALE, min(middle, ground) > PALE),
+    ):
+        if passed:  # white eggs on a dark table and black boots on snow are as they should be
+            yield Note(name, middle, limit, (("value", _number(100 * middle)), ("limit", _number(100 * limit))))

@@ -1,0 +1,1 @@
+"""Every word a class or a teacher reads, one YAML file a language."""

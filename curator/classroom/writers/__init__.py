@@ -1,0 +1,1 @@
+"""A lesson as a file."""

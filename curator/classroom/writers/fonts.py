@@ -1,0 +1,82 @@
+"""The font of printed cards: the signs it has, and a small copy with those of one document.
+
+Rubik (SIL Open Font License 1.1) comes as a package; it has Latin, Cyrillic, Hebrew and Arabic letters. One file holds
+all weights, and cutting a weight out of it takes seconds, so the signs in use are picked out first.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+from io import BytesIO
+from pathlib import Path
+
+REGULAR, BOLD = 400, 650
+ALWAYS = "".join(map(chr, range(0x20, 0x7F))) + "\u00a0"
+_STEERING_CODES = frozenset((*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x206A), 0xFE0F))
+
+
+def _file() -> Path:
+    import fontpkg_rubik
+
+    return Path(fontpkg_rubik.ROOT) / "files" / "Rubik[wght].ttf"
+
+
+@lru_cache(maxsize=1)
+def _signs() -> frozenset[int]:
+    from fontTools.ttLib import TTFont
+
+    with TTFont(_file(), lazy=True) as font:
+        return frozenset(font.getBestCmap())
+
+
+def printable(words: str) -> str:
+    """The words without signs that the font lacks; those that steer the writing's direction stay, and print nothing."""
+    plain = unicodedata.normalize("NFC", words)
+    kept = "".join(c for c in plain if ord(c) in _signs() or c == "\n" or c in "\u2068\u2069")
+    if kept == plain:
+        return kept
+    return re.sub(r" +(?=[?.,;:!]|$)", "", re.sub(" +", " ", kept)).lstrip(" ")
+
+
+def lacking(words: str) -> tuple[str, ...]:
+    """The signs that `printable` leaves out and a reader would miss, each once."""
+    plain = unicodedata.normalize("NFC", words)
+    return tuple(dict.fromkeys(c for c in plain if ord(c) not in _signs() | _STEERING_CODES and not c.isspace()))
+
+
+def runs_leftwards(words: str) -> bool:
+    """True where some of it is written from right to left, and its letters may have to be joined."""
+    return any(unicodedata.bidirectional(c) in ("R", "AL") for c in words)
+
+
+@lru_cache(maxsize=8)
+def cut(signs: frozenset[str], weight: int) -> bytes:
+    """A TrueType font with these signs (and their joined forms, where they have any) in that weight."""
+    from fontTools.ttLib import TTFont
+    from fontTools.varLib import instancer
+
+    font = instancer.instantiateVariableFont(TTFont(BytesIO(_picked(signs))), {"wght": weight})
+    out = BytesIO()
+    font.save(out)
+    return out.getvalue()
+
+
+@lru_cache(maxsize=4)
+def _picked(signs: frozenset[str]) -> bytes:
+    """The font of all weights with these signs alone."""
+    from fontTools import subset
+    from fontTools.ttLib import TTFont
+
+    font = TTFont(_file())
+    bare = [] if runs_leftwards("".join(signs)) else ["GSUB", "GPOS", "GDEF"]
+    features = [] if bare else ["*"]
+    picker = subset.Subsetter(
+        subset.Options(layout_features=features, notdef_outline=True, drop_tables=["STAT", *bare])
+    )
+    picker.populate(unicodes=[ord(c) for c in signs | set(ALWAYS)])
+    picker.subset(font)
+    out = BytesIO()
+    font.save(out)
+    return out.getvalue()

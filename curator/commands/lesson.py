@@ -1,0 +1,108 @@
+"""lesson: from the catalog to slides, a page, cards or pictures."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from curator.commands.look_again import Screen, Seat, sized
+from curator.errors import LessonError
+
+if TYPE_CHECKING:
+    from curator.classroom.lesson import Plan
+
+CATALOG = typer.Option("--catalog", "-c", envvar="CURATOR_CATALOG", help="The catalog's folder.")
+
+
+def lesson(
+    output: Annotated[
+        list[Path],
+        typer.Option(
+            "--output",
+            "-o",
+            help="lesson.pptx, .html, .pdf (cards), .zip (pictures) or .yaml (the plan). May be given again.",
+        ),
+    ],
+    facts: Annotated[
+        str, typer.Option(help="Which facts, by their half: 3,5,8,9. Left out: all that have a picture.")
+    ] = "",
+    like: Annotated[str, typer.Option(help="Words that the pictures are to match, as in curator find.")] = "",
+    days: Annotated[int, typer.Option(help="Spread over this many days: see-it days first, then cover-it days.")] = 1,
+    language: Annotated[str, typer.Option(help="en or es.")] = "en",
+    plan: Annotated[
+        Path | None, typer.Option(help="A plan made before with -o plan.yaml; the other choices are read from it.")
+    ] = None,
+    seed: Annotated[
+        int, typer.Option(help="Another number chooses other pictures; the same number chooses the same.")
+    ] = 0,
+    show_seconds: Annotated[float, typer.Option(help="How long a picture shows: 1 to 5, or 0 to leave it on.")] = 2.0,
+    seat: Seat = 8.0,
+    screen: Screen = 0.93,
+    paper: Annotated[str, typer.Option(help="For cards: a4 or letter.")] = "a4",
+    catalog: Annotated[Path, CATALOG] = Path("catalog"),
+) -> None:
+    """Make a lesson: pictures chosen and ordered, with questions, answers and what to listen for."""
+    from curator.classroom import lesson as lessons
+
+    _check(output, paper)
+    place = sized(seat, screen)
+    made = (
+        lessons.read_plan(plan)
+        if plan
+        else lessons.plan(
+            catalog, facts=halves(facts), like=like, days=days, language=language, seed=seed, show_seconds=show_seconds
+        )
+    )
+    if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
+        ready = lessons.Lesson(made, (), "", made.remarks)
+    else:
+        ready = lessons.lesson(catalog, made, room=place)
+    for path in output:
+        lessons.write(ready, path, paper=paper.lower())
+    _tell(made, ready.remarks, output)
+
+
+def halves(text: str) -> tuple[int, ...]:
+    """The numbers of "3,5,8" or "3 5 8"; "7+7" and "7+7=14" are 7."""
+    found = []
+    for word in re.split(r"[,;\s]+", text.strip()):
+        match = re.fullmatch(r"(\d{1,2})(?:\+(\d{1,2})(?:=\d{1,2})?)?", word)
+        if word and not (match and match[2] in (None, match[1])):
+            raise LessonError(
+                "Planning a lesson.",
+                f'"{word[:40]}" is not the half of a fact.',
+                "Give numbers with commas: --facts 3,5,8,9.",
+            )
+        if match:
+            found.append(int(match[1]))
+    return tuple(found)
+
+
+def _check(output: list[Path], paper: str) -> None:
+    """What can be known to fail is said before any work."""
+    from curator.classroom.lesson import check_target
+
+    for path in output:
+        check_target(path)
+    if paper.lower() not in ("a4", "letter"):
+        raise LessonError(
+            "Making the cards.", f'"{paper[:40]}" is no paper that is known.', "Use --paper a4 or --paper letter."
+        )
+
+
+def _tell(plan: Plan, remarks: tuple[str, ...], output: list[Path]) -> None:
+    photos = sum(bool(step.slug) for step in plan.steps)
+    frames = len(plan.steps) - photos
+    drawn = f" and {frames} ten frame{'s' if frames != 1 else ''}" if frames else ""
+    for path in output:
+        typer.echo(f"{path}: {photos} picture{'s' if photos != 1 else ''}{drawn}.")
+    for remark in remarks:
+        typer.echo(f"Note: {remark}")
+
+
+def register(app: typer.Typer) -> None:
+    """Add this command."""
+    app.command()(lesson)

@@ -1,0 +1,64 @@
+"""pictures: all classroom pictures of one prompt, as files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from curator.commands.keep import HERE, Catalog
+from curator.errors import LessonError
+
+if TYPE_CHECKING:
+    from curator.classroom.pictures import Picture
+
+DOING = "Making the pictures."
+
+
+def pictures(
+    slug: Annotated[str, typer.Argument(help="The prompt's name, as curator find shows it.")],
+    output: Annotated[
+        Path, typer.Option("--output", "-o", help="The folder to put them in; made where it is not there.")
+    ],
+    some: Annotated[
+        int, typer.Option(help="How many things to cover in cover-some: not half. Left out: one fewer than half.")
+    ] = 0,
+    catalog: Catalog = HERE,
+) -> None:
+    """Make the pictures of one prompt: plain, dots, rings, covers, ten frame, number bond."""
+    from curator.catalog.store import folder
+    from curator.classroom import pictures as made
+
+    prompt = folder.load(catalog, slug)
+    try:
+        files = made.every(catalog, prompt, k=some)
+    except ValueError as error:
+        wrong = f'{some} of {prompt.total} things cannot be covered as "not half".'
+        raise LessonError(DOING, wrong, "Give a smaller number than the total that is not half of it.") from error
+    _write(files, output)
+    widest = next(one.width for one in files if one.name == "plain")
+    typer.echo(f"{output}: {len(files)} pictures of {prompt.title or slug}.")
+    if widest < made.WIDE:
+        typer.echo(
+            f"Note: the photo is {widest} pixels wide where it counts; a full screen has {made.WIDE}. Nothing "
+            f"was enlarged."
+        )
+
+
+def _write(files: list[Picture], output: Path) -> None:
+    """Each file whole or not at all."""
+    from curator.catalog.files import write
+
+    try:
+        output.mkdir(parents=True, exist_ok=True)
+        for one in files:
+            write(output / f"{one.name}{one.suffix}", one.data)
+    except OSError as error:
+        wrong = f"They cannot be written to {output} ({error.strerror or error})."
+        raise LessonError(DOING, wrong, "Choose a folder that you may write to, with room on it.") from error
+
+
+def register(app: typer.Typer) -> None:
+    """Add this command."""
+    app.command()(pictures)

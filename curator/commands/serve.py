@@ -1,0 +1,70 @@
+"""`curator serve`: the page a teacher uses."""
+
+from __future__ import annotations
+
+import socket
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from curator.commands.keep import Catalog
+from curator.errors import CuratorError
+
+
+def serve(
+    catalog: Catalog = Path("catalog"),
+    port: Annotated[int, typer.Option(help="Where the page answers.", min=1, max=65535)] = 8300,
+    network: Annotated[
+        bool, typer.Option("--network", help="Let a paired phone on the same network send photos.")
+    ] = False,
+    network_read: Annotated[
+        bool, typer.Option("--network-read", help="Let everyone on the network look, and change nothing.")
+    ] = False,
+) -> None:
+    """Open the page for photos, finding, showing and lessons in your browser."""
+    import uvicorn
+
+    from curator.web.app import make_app
+    from curator.web.guard import OWN, Rights
+
+    network = network or network_read
+    own = address_on_network() if network else ""
+    rights = Rights(OWN | ({own} if own else frozenset()), network, network_read)
+    listener = _listen("0.0.0.0" if network else "127.0.0.1", port)
+    typer.echo(f"Open http://127.0.0.1:{port} in your browser. Ctrl-C ends it.")
+    if network:
+        typer.echo(f"On the network: http://{own}:{port} (pair a phone under Phone on the page).")
+    app = make_app(catalog.absolute(), rights, f"http://{own}:{port}" if own else "")
+    config = uvicorn.Config(
+        app, log_level="warning", timeout_graceful_shutdown=2, proxy_headers=False, server_header=False
+    )
+    uvicorn.Server(config).run(sockets=[listener])
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    # IPPROTO_TCP is said, for only then asyncio sets TCP_NODELAY: without it each answer waits 40 ms for a delayed ACK
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError as error:
+        listener.close()
+        wrong = f"Port {port} cannot be used ({error.strerror})."
+        raise CuratorError("Starting the page.", wrong, f"Try another: --port {port % 65000 + 1}.") from error
+    return listener
+
+
+def address_on_network() -> str:
+    """This machine's address on its network, found without sending anything."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # a documentation address (RFC 5737); UDP connect sends nothing
+            return str(probe.getsockname()[0])
+        except OSError:
+            return "127.0.0.1"
+
+
+def register(app: typer.Typer) -> None:
+    """Add this command to the command line."""
+    app.command("serve")(serve)

@@ -1,0 +1,85 @@
+"""`curator pack, receive`: prompts handed to a colleague, and taken from one."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from curator.commands import share_output
+from curator.commands.keep import HERE, Catalog, Words
+
+if TYPE_CHECKING:
+    from curator.records import Prompt
+
+
+def pack(
+    words: Words = None,
+    output: Annotated[Path, typer.Option("--output", "-o", help="The bundle: set.zip.")] = Path("set.zip"),
+    catalog: Catalog = HERE,
+    inside_school: Annotated[
+        bool, typer.Option("--inside-school", help="For colleagues of this school: school-only pictures go along.")
+    ] = False,
+    faces_ok: Annotated[
+        list[str] | None,
+        typer.Option("--faces-ok", metavar="NAME", help="You looked at the faces in this one.", show_default=False),
+    ] = None,
+    notes: Annotated[bool, typer.Option("--notes", help="Send your notes along too.")] = False,
+    marked: Annotated[
+        bool, typer.Option("--marked", help="Also pack each picture ringed, and with one half covered.")
+    ] = False,
+) -> None:
+    """Make a bundle for a colleague: what WORDS find, each with its rights in order."""
+    from curator.catalog import bundle
+
+    marks = marked_pictures if marked else None
+    made = bundle.pack(
+        catalog,
+        " ".join(words or ()),
+        output,
+        inside=inside_school,
+        faces_ok=faces_ok or (),
+        notes=notes,
+        marks=marks,
+        progress=sys.stderr.isatty(),
+    )
+    share_output.show_packed(made)
+
+
+def receive(
+    file: Annotated[Path, typer.Argument(help="A bundle, from curator pack.", show_default=False)],
+    catalog: Catalog = HERE,
+    take: Annotated[
+        list[str] | None,
+        typer.Option("--take", metavar="NAME", help="Take this one as it is in the bundle.", show_default=False),
+    ] = None,
+    faces_ok: Annotated[
+        list[str] | None,
+        typer.Option("--faces-ok", metavar="NAME", help="Faces in this one may be shown here.", show_default=False),
+    ] = None,
+) -> None:
+    """Take a colleague's bundle into the catalog. Nothing that is here already is changed unless you say so."""
+    from curator.catalog import bundle
+
+    got = bundle.receive(catalog, file, take=take or (), faces_ok=faces_ok or (), progress=sys.stderr.isatty())
+    share_output.show_received(got, catalog, file)
+    if got.refused:
+        sys.exit(1)
+
+
+def marked_pictures(folder: Path, prompt: Prompt) -> dict[str, bytes]:
+    """JPEGs with the halves ringed and one half covered; ringed only where there is no double."""
+    from curator.classroom import pictures
+
+    made = {"ringed": pictures.ringed(folder, prompt)[0].data} if prompt.dots else {}
+    if prompt.fact is not None:
+        made["covered"] = pictures.covered(folder, prompt)[0].data
+    return made
+
+
+def register(app: typer.Typer) -> None:
+    """Add this group's commands."""
+    app.command()(pack)
+    app.command()(receive)

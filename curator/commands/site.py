@@ -1,0 +1,53 @@
+"""`curator site`: the catalog as a folder of pages to read."""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from curator.commands.keep import HERE, Catalog, Words
+
+
+def site(
+    words: Words = None,
+    output: Annotated[
+        Path, typer.Option("--output", "-o", help="The folder for the pages; one made before is updated.")
+    ] = Path("site"),
+    catalog: Catalog = HERE,
+    inside_school: Annotated[
+        bool,
+        typer.Option(
+            "--inside-school",
+            help="For colleagues of this school: pictures without a licence, for this school only, "
+            "or where nobody said who is in them go along, and each says so.",
+        ),
+    ] = False,
+    faces_ok: Annotated[
+        bool, typer.Option("--faces-ok", help="You looked at the pictures where faces may be seen.")
+    ] = False,
+    language: Annotated[str, typer.Option(help="Of the questions for the class: en or es.")] = "en",
+) -> None:
+    """Make pages to read on a shared drive or any web server: board, search, classroom view, credits."""
+    from curator.classroom.text.language import load
+    from curator.commands import share_output
+    from curator.site.build import build
+    from curator.site.prompt_files import Wish
+
+    load(language)
+    wish = Wish(inside_school, faces_ok, language)
+    made = build(catalog, " ".join(words or ()), output, wish, progress=sys.stderr.isatty())
+    share_output.show_refused("Left out:", made.refused)
+    for sentence in made.warned:
+        print(textwrap.fill(f"Beware: {sentence}", share_output.WIDTH, subsequent_indent="  "))
+    same = f", {made.again} of them unchanged" if made.again else ""
+    print(f"{share_output.many(len(made.shown), 'prompt')}{same}, {made.octets / 1e6:.1f} MB.")
+    print(f"Open {output / 'index.html'} in a browser.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add this group's commands."""
+    app.command()(site)

@@ -1,0 +1,1 @@
+"""Drawn training scenes: each family is a function (rng, size) -> Scene."""

@@ -1,1 +1,0 @@
-"""The families of training scenes, each a function (rng, size) -> Scene."""

@@ -1,0 +1,1 @@
+"""The net, its training and its export."""

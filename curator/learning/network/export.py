@@ -1,0 +1,77 @@
+"""Write trained weights as the ONNX file that the tool ships: `python -m curator.learning.network.export FINDER.pt...
+-o FOLDER`.
+
+Several files of one path (a run and the one that went on from it) give their mean. Beside the ONNX file go its
+SHA-256 and a probe: one
+drawn input and what the net answered, for a test to compare.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+from pathlib import Path
+
+import numpy as np
+import torch
+
+from curator.learning.network.net import Finder
+
+NAME = "finder.onnx"
+
+
+def load(weights: list[Path]) -> Finder:
+    """The net with the mean of these weights, kept as finely as one file keeps them, ready to answer."""
+    net = Finder()
+    stored = [torch.load(path, map_location="cpu") for path in weights]
+    mean = {
+        k: torch.stack([one[k].float() for one in stored]).mean(0).to(v.dtype).float() if v.is_floating_point() else v
+        for k, v in stored[-1].items()
+    }
+    net.load_state_dict(mean)
+    return net.eval()
+
+
+def write(net: Finder, path: Path) -> str:
+    """Export for any input size that is a multiple of 32; returns the file's SHA-256."""
+    free = {2: "height", 3: "width"}
+    torch.onnx.export(
+        net,
+        (torch.zeros(1, 3, 384, 384), torch.zeros(1, 1, 384, 384)),
+        str(path),
+        dynamo=False,
+        opset_version=17,
+        input_names=["image", "tap"],
+        output_names=["dense", "whole"],
+        dynamic_axes={"image": free, "tap": free, "dense": free},
+    )
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def probe(net: Finder) -> dict[str, np.ndarray]:
+    """A drawn picture with eight discs, one of them tapped, and the net's answers."""
+    rows, cols = np.mgrid[0:96, 0:160]
+    image = np.full((96, 160, 3), (90, 120, 150), np.uint8)
+    for k in range(8):
+        image[(rows - 24 - 44 * (k % 2)) ** 2 + (cols - 24 - 36 * (k // 2)) ** 2 < 120] = (220, 180, 60)
+    tap = np.exp(-((rows - 24) ** 2 + (cols - 24) ** 2) / 72.0).astype(np.float32)
+    with torch.no_grad():
+        dense, whole = net(torch.from_numpy(image).permute(2, 0, 1)[None].float(), torch.from_numpy(tap)[None, None])
+    return {"image": image, "tap": tap, "dense": dense[0, :, ::4, ::4].numpy(), "whole": whole[0].numpy()}
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    options.add_argument("weights", type=Path, nargs="+")
+    options.add_argument("-o", "--output", type=Path, default=Path("curator/models"))
+    chosen = options.parse_args()
+    net = load(chosen.weights)
+    chosen.output.mkdir(parents=True, exist_ok=True)
+    digest = write(net, chosen.output / NAME)
+    (chosen.output / f"{NAME}.sha256").write_text(f"{digest}  {NAME}\n")
+    np.savez_compressed(chosen.output / "probe.npz", **probe(net))
+    print(digest, f"{(chosen.output / NAME).stat().st_size / 1e6:.1f} MB")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,340 @@
+"""Train the net: `torchrun --nproc-per-node N -m curator.learning.network.train --minutes 9 -o FOLDER [--resume FILE]`.
+
+One process a GPU. Worker processes draw scenes from their seeds into a ring in shared memory; rendered scenes and real
+photos stay in it. A run ends by the clock, saves its averaged weights, and may be continued from them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import queue
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import torch
+import torch.distributed as dist
+import torch.multiprocessing as mp
+from torch import Tensor, nn
+
+from curator.learning.network import batches, losses
+from curator.learning.network.net import Finder, freeze_trunk, load_trunk, split_dense
+
+SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}
+SLOW = 0.2  # of the other layers' rate: a trunk that learns less keeps its batch statistics
+TOGETHER = 10  # steps between two looks at the clock
+
+
+def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any) -> None:
+    """Worker: fill the slots one after the other, again and again, each scene from a new seed."""
+    import cv2
+
+    from curator.learning.drawn import scenes
+
+    torch.set_num_threads(1)
+    cv2.setNumThreads(0)
+    while True:
+        for slot in slots:
+            try:
+                batches.put(store, slot, scenes.make(seed, size))
+                counter.value += 1
+            except Exception as error:  # one bad seed must not end the run
+                print("seed", seed, repr(error)[:120], flush=True)
+            seed += 1
+
+
+def _shard(store: dict[str, Tensor], first: int, path: Path, effects: int) -> None:
+    """Worker: one shard of rendered scenes into the slots from `first` on."""
+    import cv2
+
+    from curator.learning.rendered import solids
+
+    torch.set_num_threads(1)
+    cv2.setNumThreads(0)
+    for slot, scene in enumerate(solids.photographed(path, effects), first):
+        batches.put(store, slot, scene)
+
+
+def _fixed(
+    store: dict[str, Tensor], folder: Path, size: int, rank: int, leave_out: tuple[str, ...]
+) -> dict[str, list[int]]:
+    """Rendered scenes and real photos into the first slots;
+
+    which slots hold what. Before any CUDA context: it forks.
+    """
+    from curator.learning.photos import real
+    from curator.learning.rendered import solids
+
+    fork, filling, slot = mp.get_context("fork"), [], 0
+    for path in sorted((folder / "solids").glob("*.npz")):
+        filling.append(fork.Process(target=_shard, args=(store, slot, path, rank + 1)))
+        filling[-1].start()
+        slot += solids.length(path)
+    slots = {"solid": list(range(slot)), "real": []}
+    if (folder / "real").exists():
+        for scene, complete in real.scenes(folder / "real", size, leave_out):
+            batches.put(store, slot, scene, complete=complete, one_level=True)
+            slots["real"].append(slot)
+            slot += 1
+    for process in filling:
+        process.join()
+        if process.exitcode:
+            raise SystemExit(
+                "A shard of rendered scenes could not be read. Render it again: python -m "
+                "curator.learning.rendered.solids."
+            )
+    return slots
+
+
+def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
+    """The trunk learns at `trunk` times the rate of the rest."""
+    slow = [p for n, p in net.named_parameters() if n.startswith("trunk.") and p.requires_grad]
+    rest = [p for n, p in net.named_parameters() if not n.startswith("trunk.") and p.requires_grad]
+    return [
+        {"params": params, "lr": rate, "peak": rate} for params, rate in ((slow, peak * trunk), (rest, peak)) if params
+    ]
+
+
+def _picked(slots: dict[str, list[int]], ready: list[int], count: int) -> Tensor:
+    """Slots of one batch: `ready` ones with drawn scenes and those of the other pools, by SHARES."""
+    pools = {name: pool for name, pool in {"drawn": ready, **slots}.items() if pool}
+    names = list(pools)
+    which = torch.multinomial(torch.tensor([SHARES[name] for name in names]), count, replacement=True).tolist()
+    return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
+
+
+@torch.no_grad()
+def _follow(average: dict[str, Tensor], net: nn.Module, keep: float) -> None:
+    state = net.state_dict()
+    moving = [name for name, value in state.items() if value.is_floating_point()]
+    torch._foreach_lerp_([average[name] for name in moving], [state[name] for name in moving], 1 - keep)
+    for name in state.keys() - set(moving):
+        average[name].copy_(state[name])
+
+
+def _feed(
+    store: dict[str, Tensor], fixed: dict[str, list[int]], drawn: int, count: int, pinned: bool
+) -> Iterator[dict[str, Tensor]]:
+    """The rows of one batch after the other, gathered ahead of time by a thread of its own."""
+    ahead: queue.Queue[dict[str, Tensor]] = queue.Queue(3)
+
+    def gather() -> None:
+        batch = 0
+        while True:
+            if batch % 50 == 0:
+                ready = (drawn + torch.nonzero(store["scene"][drawn:, 3] > 0)[:, 0]).tolist()
+            batch += 1
+            picked = _picked(fixed, ready, count)
+            rows = {name: values.index_select(0, picked) for name, values in store.items()}
+            ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})
+
+    threading.Thread(target=gather, daemon=True).start()
+    while True:
+        yield ahead.get()
+
+
+@torch.no_grad()
+def exact_share(net: Finder, store: dict[str, Tensor], slots: list[int], device: Any) -> dict[str, float]:
+    """Share of scenes (at least two meant things, no tap) whose peaks of the main map number exactly right."""
+    net.eval()
+    right = near = seen = 0
+    for start in range(0, len(slots), 64):
+        picked = torch.tensor(slots[start : start + 64])
+        image = store["image"][picked].to(device).permute(0, 3, 1, 2).float()
+        with torch.autocast(device.type, torch.bfloat16):
+            dense, _ = net(image, torch.zeros_like(image[:, :1]))
+        heat = torch.sigmoid(split_dense(dense.float())["main"])
+        peaks = (heat == nn.functional.max_pool2d(heat, 3, 1, 1)) & (heat > 0.35)
+        found = peaks.sum((1, 2, 3)).cpu()
+        things, scene = store["things"][picked], store["scene"][picked]
+        meant = (
+            (things[..., 11] > 0) & (things[..., 10] == 0) & (things[..., 8] > 0.2) & (things[..., 6] == scene[:, :1])
+        )
+        true = meant.sum(1)
+        ask = true >= 2
+        seen += int(ask.sum())
+        right += int(((found == true) & ask).sum())
+        near += int((((found - true).abs() <= 1) & ask).sum())
+    net.train()
+    return {"exact": right / max(1, seen), "within 1": near / max(1, seen), "scenes": seen}
+
+
+def _save(average: dict[str, Tensor], path: Path) -> None:
+    half = {k: (v.half() if v.is_floating_point() and v.ndim > 1 else v) for k, v in average.items()}
+    part = path.with_suffix(".part")
+    torch.save({k: v.cpu() for k, v in half.items()}, part)
+    part.replace(path)
+
+
+def _start(chosen: argparse.Namespace, device: Any) -> Finder:
+    net = Finder()
+    if chosen.resume:
+        net.load_state_dict(
+            {
+                k: v.float() if v.is_floating_point() else v
+                for k, v in torch.load(chosen.resume, map_location="cpu").items()
+            }
+        )
+    if chosen.fresh_trunk or not chosen.resume:
+        print(
+            "trunk tensors", load_trunk(net, torch.load(chosen.material / "trunk.pt", map_location="cpu")), flush=True
+        )
+    return net.to(device).to(memory_format=torch.channels_last)
+
+
+def _set_training(net: Finder, trunk_rate: float) -> None:
+    """Training mode; a trunk that learns slowly keeps the means and deviations it had for natural images."""
+    net.train()
+    if trunk_rate == 0:
+        freeze_trunk(net)
+    elif trunk_rate < SLOW:
+        net.trunk.eval()
+
+
+def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
+    from curator.learning.drawn import scenes
+
+    store = batches.empty(slots, chosen.size)
+    for slot in range(slots):
+        batches.put(store, slot, scenes.make(900_000_000 + slot, chosen.size))
+    return store
+
+
+def _drawers(
+    store: dict[str, Tensor], start: int, workers: int, rank: int, chosen: argparse.Namespace
+) -> tuple[list[Any], list[Any]]:
+    """Start the worker processes, each with its own slots and seeds;
+
+    how many scenes each has drawn, and the processes.
+    """
+    fork = mp.get_context("fork")  # before any CUDA context
+    counters, drawing = [fork.Value("l", 0) for _ in range(workers)], []
+    for w in range(workers):
+        own = range(start + w * chosen.slots // workers, start + (w + 1) * chosen.slots // workers)
+        first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
+        drawing.append(fork.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True))
+        drawing[-1].start()
+    return counters, drawing
+
+
+def _learn(
+    model: nn.Module, optimiser: torch.optim.Optimizer, net: Finder, batch: dict[str, Tensor], device: Any
+) -> dict[str, Tensor]:
+    """One step down on one batch; the losses by name."""
+    with torch.autocast(device.type, torch.bfloat16):
+        dense, whole = model(batch["image"].to(memory_format=torch.channels_last), batch["tap"])
+    parts = losses.total(dense, whole, batch)
+    optimiser.zero_grad(set_to_none=True)
+    torch.stack(list(parts.values())).sum().backward()
+    nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+    optimiser.step()
+    return parts
+
+
+def _together(done: float, world: int, device: Any) -> float:
+    """How far the clock of the slowest rank is; asking waits for the GPU, so it is asked seldom."""
+    if world == 1:
+        return done
+    latest = torch.tensor(done, device=device)
+    dist.all_reduce(latest, dist.ReduceOp.MAX)
+    return float(latest)
+
+
+def run(chosen: argparse.Namespace) -> None:
+    """One rank's whole run."""
+    started = time.time()
+    rank, world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
+    workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 3)
+    store = batches.empty(chosen.slots + 6000, chosen.size)
+    drawn = list(range(6000, 6000 + chosen.slots))
+    fixed = _fixed(store, chosen.material, chosen.size, rank, tuple(filter(None, chosen.leave_out.split(","))))
+    counters, drawing = _drawers(store, drawn[0], workers, rank, chosen)
+    if world > 1:
+        torch.cuda.set_device(rank)
+        dist.init_process_group("nccl")
+    device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
+    torch.manual_seed(chosen.seed + rank)
+    net = _start(chosen, device)
+    _set_training(net, chosen.trunk_rate)
+    average = {k: v.detach().clone() for k, v in net.state_dict().items()}
+    model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
+    optimiser = torch.optim.AdamW(
+        _rates(net, chosen.rate, chosen.trunk_rate), weight_decay=0.02, fused=device.type == "cuda"
+    )
+    val = _validation(chosen, 160) if rank == 0 else None
+    chosen.output.mkdir(parents=True, exist_ok=True)
+    while int(store["scene"][drawn[0] :, 3].sum()) < min(chosen.slots // 6, 1500):
+        time.sleep(0.5)
+    begun = time.time()
+    length = chosen.minutes * 60 - (begun - started)
+    print(
+        (
+            f"rank {rank}: {workers} workers, { ({k: len(v) for k, v in fixed.items()}) }, begins after "
+            f"{begun - started:.0f} s"
+        ),
+        flush=True,
+    )
+    step, sums, last = 0, {}, begun
+    feed = _feed(store, fixed, drawn[0], chosen.batch, device.type == "cuda")
+    done = 0.0
+    while True:
+        if step % TOGETHER == 0:
+            done = _together((time.time() - begun) / length, world, device)
+        if done >= 1:
+            break
+        ramp = min(1.0, (step + 1) / 200) * 0.5 * (1 + math.cos(math.pi * done)) + 0.005
+        for group in optimiser.param_groups:
+            group["lr"] = group["peak"] * ramp
+        batch = batches.make(next(feed), device)
+        parts = _learn(model, optimiser, net, batch, device)
+        _follow(average, net, min(0.998, (step + 1) / (step + 10)))
+        step += 1
+        if step % 20 == 0:
+            for k, v in parts.items():
+                sums[k] = 0.95 * sums.get(k, float(v.detach())) + 0.05 * float(v.detach())
+        if rank == 0 and time.time() - last > 30:
+            last = time.time()
+            _save(average, chosen.output / "finder.pt")  # a run that is stopped can be gone on from with --resume
+            rate = step * chosen.batch * world / (last - begun)
+            made = sum(c.value for c in counters) / (last - started)
+            print(
+                f"{done:.2f} step {step} {rate:.0f}/s drawn {made:.0f}/s "
+                + " ".join(f"{k} {v:.3f}" for k, v in sums.items()),
+                flush=True,
+            )
+    if val is not None:
+        final = Finder().to(device)
+        final.load_state_dict(average)
+        print("validation, drawn:", exact_share(final, val, list(range(160)), device), flush=True)
+        print("fixed, solid (seen in training):", exact_share(final, store, fixed["solid"][:512], device), flush=True)
+        print("fixed, real (seen in training):", exact_share(final, store, fixed["real"][:512], device), flush=True)
+        _save(average, chosen.output / "finder.pt")
+    for process in drawing:
+        process.kill()
+    os._exit(0)
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    options.add_argument("-o", "--output", type=Path, required=True)
+    options.add_argument("--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, material/")
+    options.add_argument("--resume", type=Path)
+    options.add_argument("--minutes", type=float, default=9.0)
+    options.add_argument("--size", type=int, default=384)
+    options.add_argument("--batch", type=int, default=64)
+    options.add_argument("--slots", type=int, default=12000)
+    options.add_argument("--rate", type=float, default=1.6e-3)
+    options.add_argument("--trunk-rate", type=float, default=0.4, help="of --rate; 0 leaves the trunk as it is")
+    options.add_argument("--fresh-trunk", action="store_true", help="with --resume: the trunk of trunk.pt all the same")
+    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--workers", type=int, default=0)
+    options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
+    run(options.parse_args())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""Real photos with boxes."""

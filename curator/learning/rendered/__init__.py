@@ -1,0 +1,1 @@
+"""Training scenes rendered from solids."""

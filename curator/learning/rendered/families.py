@@ -1,0 +1,110 @@
+"""Every family of stages, how often it is set, and the clutter beside what is counted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from curator.learning.drawn import places
+from curator.learning.rendered import (
+    blooms,
+    crawlers,
+    fitted,
+    fronts,
+    hands,
+    heaps,
+    laid,
+    thin,
+    things,
+    unlike,
+    vehicles,
+    workshop,
+)
+from curator.learning.rendered.kit import Kit
+from curator.learning.rendered.stage import Stage
+
+Rng = np.random.Generator
+
+FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
+    "scattered": (laid.laid("solid scattered", lambda rng: places.scatter(rng, int(rng.integers(2, 15)))), 7),
+    "two rows": (laid.laid("solid two rows", laid.two_rows, 1.02, 1.45), 8),
+    "row": (laid.laid("solid row", laid.row_of, 1.02, 1.45), 6),
+    "grid": (laid.laid("solid grid", laid.grid_of, 1.02, 1.5), 8),
+    "ring": (laid.laid("solid ring", lambda rng: places.ring(rng, int(rng.integers(3, 11))), 1.05, 1.6), 2),
+    "heap": (laid.heap, 14),
+    "touching": (laid.touching, 7),
+    "beside": (laid.beside, 12),
+    "pairs": (laid.pairs, 7),
+    "groups": (laid.groups, 6),
+    "towers": (laid.towers, 4),
+    "shelf": (laid.shelf, 6),
+    "nothing": (laid.nothing, 9),
+    "dice": (fitted.dice, 8),
+    "dominoes": (fitted.dominoes, 5),
+    "tray": (fitted.trays, 9),
+    "windows": (fitted.windows, 8),
+    "hooks": (fitted.wall_hooks, 5),
+    "drawers": (fitted.drawers, 5),
+    "bricks": (fitted.bricks, 6),
+    "buttons": (fitted.buttons, 4),
+    "front": (fronts.front, 22),
+    "front close": (fronts.close, 16),
+    "room": (fronts.room, 4),
+    "hands": (hands.hands, 22),
+    "unlike": (unlike.unlike, 24),
+    "crawler": (crawlers.crawlers, 16),
+    "bloom": (blooms.blooms, 5),
+    "thin": (thin.side_by_side, 10),
+    "fence": (thin.fence, 5),
+    "potted": (thin.potted, 3),
+    "pieces": (workshop.pieces, 12),
+    "vehicles": (vehicles.vehicles, 6),
+    "held": (heaps.held, 12),
+    "piled": (heaps.piled, 8),
+    "nested": (heaps.nested, 6),
+    "fanned": (heaps.fanned, 6),
+    "leaning": (heaps.leaning, 5),
+    "crowd": (heaps.crowd, 10),
+    "bug": (fitted.bugs, 5),
+    "stools": (fitted.stools, 4),
+}
+"""Each family of stages and how often it is set."""
+
+
+def clutter(kit: Kit, stage: Stage) -> None:
+    """A few things of other kinds, out of the way; sometimes two alike."""
+    rng = kit.rng
+    if stage.flat or not stage.placed or rng.random() < 0.55:
+        return
+    used = {p.shape.kind for p in stage.placed}
+    free = [
+        n
+        for n in things.THINGS
+        if n not in used and not (n in ("ball", "fruit", "egg") and used & {"ball", "fruit", "egg"})
+    ]
+    far = max(float(np.hypot(*p.at[:2])) + max(p.shape.reach[:2]) for p in stage.placed)
+    names = [str(n) for n in rng.choice(free, int(rng.integers(1, 3)), replace=False)]
+    if rng.random() < 0.25:
+        names.append(names[0])
+    kit.unit = float(np.exp(rng.uniform(np.log(0.5), np.log(1.2)))) * max(0.6, min(1.5, far * 0.5))
+    start = rng.uniform(0, 6.28)
+    shapes = {name: things.THINGS[name](kit) for name in names}
+    for k, name in enumerate(names):
+        a = start + 6.28 * (k + rng.uniform(-0.2, 0.2)) / len(names)
+        r = far + max(shapes[name].reach[:2]) * rng.uniform(1.05, 1.5)
+        stage.put(shapes[name], (r * np.cos(a), r * np.sin(a), 0.0), turn=rng.uniform(0, 360), framed=False)
+    kit.unit = 1.0
+
+
+def choose(rng: Rng) -> str:
+    """A family by its weight."""
+    weights = np.array([w for _, w in FAMILIES.values()])
+    return str(rng.choice(list(FAMILIES), p=weights / weights.sum()))
+
+
+def make_stage(kit: Kit, family: str) -> Stage:
+    """The family's stage with its clutter."""
+    stage = FAMILIES[family][0](kit)
+    clutter(kit, stage)
+    return stage

@@ -1,0 +1,1 @@
+"""A teacher's dots back to the machine: which things are meant."""

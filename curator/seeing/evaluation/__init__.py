@@ -1,0 +1,1 @@
+"""How often answers are right, and why they are not."""

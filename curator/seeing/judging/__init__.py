@@ -1,0 +1,1 @@
+"""Candidate sets to readings with a confidence; the one place that weighs."""

@@ -1,0 +1,65 @@
+"""The judge's two fitted models: which set of things is the one meant (COUNT, a conditional logit over the sets of
+one photo),
+and does a reading show the fact a person would name (FACT, logistic). Weights are data: `models/judge.json`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from pathlib import Path
+
+import numpy as np
+
+Features = dict[str, float]
+_FITTED = json.loads((Path(__file__).parents[2] / "models" / "judge.json").read_text(encoding="utf-8"))
+COUNT: Features = _FITTED["count"]
+FACT: Features = _FITTED["fact"]
+FACT_SURE: float = _FITTED["sure"]
+FACT_SURE_TWO: float = _FITTED["sure_two"]
+OFFER: float = _FITTED["offer"]
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Belief:
+    """How far one set is believed among the sets of its photo; they share one whole."""
+
+    own: float  # that it is the set meant
+    number: float  # that its number is: all sets of that number together
+    ahead: float  # `number`, less that of the likeliest other number
+    rival: int = 0  # that other number; 0 where there is none
+
+
+def beliefs(measured: list[Features], numbers: list[int], count: Features = COUNT) -> list[Belief]:
+    """One photo's sets weighed against each other (a conditional logit), from their features and their numbers."""
+    if not measured:
+        return []
+    score = np.array([weighted(f, count) for f in measured])
+    own = np.exp(score - score.max())
+    own /= own.sum()
+    together = {n: float(own[np.array(numbers) == n].sum()) for n in set(numbers)}
+    rival = {n: max((m for m in together if m != n), key=together.__getitem__, default=0) for n in together}
+    return [
+        Belief(float(o), together[n], together[n] - together.get(rival[n], 0.0), rival[n])
+        for o, n in zip(own, numbers, strict=True)
+    ]
+
+
+def weighted(features: Features, weights: Features) -> float:
+    """The weighted sum; a feature without a weight counts nothing."""
+    return sum(weights.get(name, 0.0) * value for name, value in features.items())
+
+
+def weigh(features: Features, weights: Features) -> float:
+    """Logistic of the weighted sum and the bias."""
+    total = weights["bias"] + weighted(features, weights)
+    return 1 / (1 + math.exp(-max(-30.0, min(30.0, total))))
+
+
+def surely(n: int) -> float:
+    """The confidence from which a double of n things is tagged without asking:
+
+    two things are soon found, so they have a threshold of their own.
+    """
+    return FACT_SURE_TWO if n == 2 else FACT_SURE

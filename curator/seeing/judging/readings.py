@@ -1,0 +1,196 @@
+"""(Things, halves) pairs -> readings with a confidence, best first."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
+from curator.seeing import halves, set_matching
+from curator.seeing.features import pixel_evidence
+from curator.seeing.judging.features import PARTS, Measured, Pixels, fact_features, halved, looks, measured, parts_of
+from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, surely, weigh
+from curator.seeing.judging.reasons import AGAIN, LIKELY, capped, reasons_against
+
+MOST_READINGS = 8
+HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
+DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
+
+
+def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
+    """All readings of the candidate sets, best first, at least one."""
+    every = measured(candidates)
+    believed = beliefs([m.features for m in every], [len(m.things) for m in every])
+    order = ranked(every, believed)
+    likeliest = max(order, key=lambda i: believed[i].own, default=0)
+    found: list[Reading] = []
+    for rank, i in enumerate(listed(order, every)):
+        (things, fitted, features), belief = every[i], believed[i]
+        things = with_aside(things, every)
+        if halved(every[i]):
+            seen = looks(pixels, things)
+            found += [
+                _double(pixels, things, split, features, seen, belief) for split in fitted[: 2 if rank == 0 else 1]
+            ]
+            if rank == 0 and i != likeliest:
+                found = [asked(reading, len(every[likeliest].things)) for reading in found]
+        else:
+            found.append(no_double(things, belief.number, pixels))
+    if not found:
+        return (_nothing(pixels),)
+    return ordered(found)
+
+
+def asked(parts: Reading, wholes: int) -> Reading:
+    """The reading of the parts of so many likelier things: never tagged without asking."""
+    reason = Reason("wholes", 0.7, f"These are parts of {wholes} things, which may be what is meant.")
+    others = tuple(r for r in parts.reasons if r.name != "lead")
+    return dataclasses.replace(
+        parts, grade="check" if parts.grade == "sure" else parts.grade, reasons=(reason, *others)
+    )
+
+
+def with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
+    """The set with what another finder of the same things leaves out on purpose:
+
+    feelers beside legs, that the net alone does not tell.
+    """
+    if things.aside:
+        return things
+    aside = next(
+        (m.things.aside for m in every if m.things.aside and set_matching.same_set(m.things, things, share=0.8)), ()
+    )
+    free = tuple(
+        t for t in aside if not set_matching.on(np.array([t.center]), things).any()
+    )  # what is counted here is not left out
+    return dataclasses.replace(things, aside=free) if free else things
+
+
+def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
+    """The sets, the most believed first; but if its things have parts that can be counted, and those lie in two
+    halves, they come before it.
+
+    Who shows two dice means their pips.
+    """
+    order = sorted(range(len(every)), key=lambda i: -believed[i].own)
+    if not order or every[order[0]].features["parts"] <= PARTS:
+        return order
+    wholes = every[order[0]].things
+    parts = [
+        i for i in order if halved(every[i]) and every[i].things.support > PARTS and parts_of(wholes, every[i].things)
+    ]
+    first = max(parts, key=lambda i: every[i].things.support, default=order[0])
+    return [first, *(i for i in order if i != first)]
+
+
+def listed(order: list[int], every: list[Measured]) -> list[int]:
+    """Of the sets in order of belief those to be read: the first, the likeliest of the next other counts in two
+    halves, the rest as believed.
+
+    Of sets that hold the same things, however they were found, the likeliest is read.
+    """
+    seen = {len(every[i].things) for i in order[:1]}
+    doubles: list[int] = []
+    for i in order[1:]:
+        n = len(every[i].things)
+        if n not in seen and halved(every[i]) and len(doubles) < DOUBLES_NEXT:
+            seen.add(n)
+            doubles.append(i)
+    listed: list[int] = []
+    for i in [*order[:1], *doubles, *(i for i in order[1:] if i not in doubles)]:
+        if len(listed) < MOST_READINGS and not any(
+            set_matching.same_set(every[i].things, every[j].things) for j in listed
+        ):
+            listed.append(i)
+    return listed
+
+
+def ordered(found: list[Reading]) -> tuple[Reading, ...]:
+    """As judged, but after the first come the likeliest other doubles, since a double is what is looked for, and last
+    what repeats a count;
+    after the third, no count without a double that is hardly likely."""
+    first, rest = found[0], found[1:]
+    seen = {len(first.things)}
+    ahead: list[Reading] = []
+    behind: list[Reading] = []
+    for reading in rest:
+        (behind if len(reading.things) in seen else ahead).append(reading)
+        seen.add(len(reading.things))
+    doubles = [reading for reading in ahead if reading.fact][:DOUBLES_NEXT]
+    ahead = [reading for reading in ahead if reading not in doubles]
+    listed = [first, *doubles, *ahead, *behind][:MOST_READINGS]
+    shown = 1 + DOUBLES_NEXT
+    return (*listed[:shown], *(r for r in listed[shown:] if r.fact or r.confidence >= HARDLY))
+
+
+def _nothing(pixels: Pixels) -> Reading:
+    empty = ThingSet((), (pixels.shape[0], pixels.shape[1]), "none", support=0.0)
+    return Reading(empty, None, None, "no", 0.0, (Reason("nothing", 1.0, "Nothing in this photo was seen to repeat."),))
+
+
+def no_double(things: ThingSet, belief: float, pixels: Pixels | None = None) -> Reading:
+    """A count without a double, and why; of an odd number seen in `pixels` also where one more may be."""
+    n = len(things)
+    counted = _counted(n, belief)
+    if n == 1:
+        note = "One thing was found; a double needs two groups."
+    elif n > 2 * LARGEST_HALF:
+        note = f"About {n} things were found, more than the facts up to 12+12 cover."
+    elif n % 2:
+        note = f"{counted}: {n // 2} and {n // 2}, and one left over{_one_more(things, pixels)}."
+    else:
+        note = f"{counted}, but they do not lie in two equal halves."
+    return Reading(things, None, None, "no", belief, (Reason("uneven", 1.0, note),))
+
+
+def _one_more(things: ThingSet, pixels: Pixels | None) -> str:
+    if pixel_evidence.one_gap(things):
+        return "; one place in their pattern is empty, look whether one is missing there"
+    if pixels is not None and pixel_evidence.goes_on(pixels, things)[1] > AGAIN:
+        return "; a row seems to go on, look whether one more stands at its end"
+    return ""
+
+
+def _counted(n: int, belief: float) -> str:
+    return f"{n} things were counted" if belief >= LIKELY else f"These may be {n} things"
+
+
+def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief) -> Reading:
+    features = fact_features(base, seen, belief, split, pixels, things)
+    confidence = weigh(features, FACT)
+    reasons = reasons_against(features, belief, split, len(things))
+    grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
+    if grade == "sure":  # then the count is believed: a doubt about it that caps nothing would only puzzle
+        reasons = tuple(r for r in reasons if r.name != "count")
+    if confidence < OFFER:
+        note = f"{_counted(len(things), belief.number)}, but hardly in two equal halves."
+        return Reading(things, None, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
+    return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
+
+
+def by_hand(pixels: Pixels, things: ThingSet, line: NDArray[np.float64] | None) -> tuple[Reading, ...]:
+    """Readings of a teacher's own dots: the count is the teacher's word, only the halves are judged."""
+    n = len(things)
+    if n == 0:
+        return (_nothing(pixels),)
+    fitted = halves.fit(things, most=3)
+    if line is not None:
+        own = halves.along_line(things, line)
+        if own is None:
+            note = "The line does not leave the same number on both sides."
+            return (Reading(things, None, None, "no", 1.0, (Reason("line", 1.0, note),)),)
+        fitted = (own, *(h for h in fitted if set(h.one) != set(own.one)))
+    if not fitted or n > 2 * LARGEST_HALF:
+        return (no_double(things, 1.0),)
+    return tuple(Reading(things, h, Fact(n // 2), "sure", 1.0, ()) for h in fitted)
+
+
+def placed(reading: Reading, scale: tuple[float, float], offset: tuple[int, int], size: tuple[int, int]) -> Reading:
+    """The same reading in the pixels of the whole photo."""
+    split = reading.halves
+    if split is not None:
+        line = split.line * np.array(scale) + np.array(offset, dtype=np.float64)
+        split = dataclasses.replace(split, line=line)
+    return dataclasses.replace(reading, things=set_matching.moved(reading.things, scale, offset, size), halves=split)

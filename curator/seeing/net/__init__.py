@@ -1,0 +1,1 @@
+"""The trained net at run time."""

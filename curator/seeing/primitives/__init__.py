@@ -1,0 +1,1 @@
+"""What finders are built from: regions, thresholds, circles, templates, lattices."""

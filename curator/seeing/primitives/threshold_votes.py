@@ -1,0 +1,102 @@
+"""Whole sets from single thresholds: the components of one mask that belong together, and how many masks say the same.
+
+A number that stays the same while the threshold moves, and in several channels, is the best witness there is without
+a trained net (not a finder).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.seeing.primitives.stable_regions import Layer
+
+MOST = 40  # components in one set
+
+
+@dataclass(slots=True, eq=False)
+class Vote:
+    """One set of components, in the layer that shows it, and how many layers of how many channels agree with it."""
+
+    layer: Layer
+    members: NDArray[np.int_]  # into the layer's components
+    centres: NDArray[np.float64]  # (n, 2) col, row
+    middle: tuple[float, float]  # mean of the centres
+    width: float  # usual size, pixels
+    even: float  # how alike the areas are, 0 to 1
+    lasted: int = 1
+    channels: int = 1
+
+
+def vote(layers: tuple[list[Layer], ...], shape: tuple[int, ...]) -> list[Vote]:
+    """Sets that at least two thresholds agree on, most agreed first."""
+    found: dict[int, list[Vote]] = {}  # by number of things
+    for channel in layers:
+        own: dict[int, list[Vote]] = {}
+        for layer in channel:
+            for fresh in _sets(layer, shape):
+                old = _twin(own, fresh)
+                if old is None:
+                    own.setdefault(len(fresh.centres), []).append(fresh)
+                    continue
+                fresh.lasted, old.lasted = old.lasted + 1, old.lasted + 1
+                if fresh.even > old.even:
+                    same_number = own[len(fresh.centres)]
+                    same_number[same_number.index(old)] = fresh
+        for candidate in (v for votes in own.values() for v in votes):
+            old = _twin(found, candidate)
+            if old is None:
+                found.setdefault(len(candidate.centres), []).append(candidate)
+            else:
+                old.lasted += candidate.lasted
+                old.channels += 1
+    every = [v for votes in found.values() for v in votes if v.lasted >= 2]
+    return sorted(every, key=lambda v: -v.lasted * (0.3 + v.even))
+
+
+def _twin(votes: dict[int, list[Vote]], fresh: Vote) -> Vote | None:
+    """The vote for the same things, if there is one."""
+    for old in votes.get(len(fresh.centres), ()):
+        reach = 0.35 * min(old.width, fresh.width)
+        if max(abs(old.middle[0] - fresh.middle[0]), abs(old.middle[1] - fresh.middle[1])) > reach:
+            continue
+        apart = ((old.centres[:, None] - fresh.centres[None]) ** 2).sum(axis=2).min(axis=1)
+        if np.count_nonzero(apart < reach * reach) > 0.9 * len(apart):
+            return old
+    return None
+
+
+def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
+    """Components of one layer parted by size at its widest steps: the large ones, and those between two steps."""
+    index = layer.index
+    stats = layer.stats[index]
+    left, top, width, height, area = (stats[:, k].astype(float) for k in range(5))
+    along = width * ((top <= 1) | (top + height >= shape[0] - 1)) + height * (
+        (left <= 1) | (left + width >= shape[1] - 1)
+    )
+    good = (along < 0.3 * (width + height)) & (area > 0.3 * width * height) | (along == 0) & (
+        area > 0.12 * width * height
+    )
+    index, area = index[good], np.sqrt(area[good])
+    order = np.argsort(-area, kind="stable")[: MOST + 8]
+    index, area = index[order], area[order]
+    if len(index) < 2:
+        return []
+    steps = np.append(area[1:] / area[:-1], 0.3)
+    cuts = [int(i) + 1 for i in np.argsort(steps, kind="stable")[:4] if steps[i] < 0.8]
+    spans = {(0, cut) for cut in cuts} | {(a, b) for a in cuts for b in cuts if a <= 3 and b - a >= 2}
+    return [_one(layer, index[a:b], area[a:b]) for a, b in sorted(spans) if 2 <= b - a <= MOST]
+
+
+def _one(layer: Layer, members: NDArray[np.int_], side: NDArray[np.float64]) -> Vote:
+    """A vote of its own; the sides come in falling order."""
+    n = len(side)
+    mean = float(side.sum()) / n
+    spread = max(0.0, float(side @ side) / n - mean * mean) ** 0.5
+    centres = layer.centres[members]
+    across, down = centres.sum(axis=0) / n
+    return Vote(
+        layer, members, centres, (float(across), float(down)), float(side[n // 2]), float(np.exp(-2.0 * spread / mean))
+    )

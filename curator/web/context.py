@@ -1,0 +1,126 @@
+"""What every page shares: the catalog, the workers, templates, and errors as pages in plain words."""
+
+from __future__ import annotations
+
+import errno
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from curator.errors import CatalogError, ChangedError, CuratorError, PhotoError, TwinError
+from curator.facts import KIND_WORDS
+from curator.records import Grade, Prompt
+from curator.web.guard import Rights, TooMuchError
+from curator.web.sandbox import Worker
+
+GRADE_WORDS: dict[Grade, str] = {
+    "sure": "Sure: tagged without asking.",
+    "check": "Please check the dots.",
+    "no": "No double shown.",
+}
+WIDTHS = (320, 1280)
+
+
+@dataclass(slots=True)
+class Site:
+    """One server: its catalog, its rights and its two picture processes."""
+
+    catalog: Path
+    rights: Rights
+    looking: Worker = field(default_factory=Worker)  # the batch
+    asking: Worker = field(default_factory=Worker)  # the teacher's corrections, never behind the batch
+    wake: Callable[[str], None] = lambda _: None  # hand an item to the batch
+    changes: int = 0  # goes up with each answer of the batch
+    address: str = ""  # for the phone
+
+
+def site(request: Request) -> Site:
+    """The server that this request came to."""
+    found: Site = request.app.state.site
+    return found
+
+
+@cache
+def templates() -> Any:
+    """Jinja2 with everything escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    loader = FileSystemLoader(Path(__file__).parent / "templates")
+    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made.globals.update(kind_words=KIND_WORDS, grade_words=GRADE_WORDS, thumb=thumb)
+    return made
+
+
+def thumb(prompt: Prompt, width: int = 320) -> str:
+    """Address of a prompt's picture at one of WIDTHS; changes with the picture."""
+    return f"/thumb/{prompt.slug}/{width}?p={quote(prompt.picture)}"
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> Response:
+    """A template as a page."""
+    who = request.scope.get("state", {}).get("role", "")
+    common = {"who": who, "path": request.url.path, "network": who == "teacher" and site(request).rights.network}
+    return HTMLResponse(templates().get_template(template).render(**common, **values), status)
+
+
+def wants_json(request: Request) -> bool:
+    """Whether a script of ours asks, not a person's browser."""
+    return "application/json" in request.headers.get("accept", "")
+
+
+def refusal(request: Request, status: int, wrong: str, try_this: str, doing: str = "") -> Response:
+    """An error in three sentences: a page, or JSON for a script."""
+    if wants_json(request):
+        return JSONResponse({"error": {"doing": doing, "wrong": wrong, "try_this": try_this}}, status)
+    who = request.scope.get("state", {}).get("role", "")
+    values = {
+        "who": who,
+        "path": request.url.path,
+        "network": False,
+        "doing": doing,
+        "wrong": wrong,
+        "try_this": try_this,
+    }
+    return HTMLResponse(templates().get_template("error.html").render(values), status)
+
+
+def status_of(error: CuratorError) -> int:
+    """The HTTP status that fits."""
+    cause = error.__cause__
+    if isinstance(cause, OSError) and cause.errno in (errno.ENOSPC, errno.EDQUOT):
+        return 507
+    if isinstance(error, TwinError | ChangedError):
+        return 409
+    if isinstance(error, CatalogError) and "no such prompt" in error.wrong.lower():
+        return 404
+    if isinstance(error, PhotoError) and "not here any more" in error.wrong:
+        return 404
+    return 422
+
+
+async def told(request: Request, error: Exception) -> Response:
+    """Every error a person can mend."""
+    if isinstance(error, CuratorError):
+        return refusal(request, status_of(error), error.wrong, error.try_this, error.doing)
+    if isinstance(error, TooMuchError):
+        return refusal(request, 413, "That is more than 90 MB at once.", "Send fewer or smaller photos.")
+    if isinstance(error, OSError):
+        if error.errno in (errno.ENOSPC, errno.EDQUOT):
+            return refusal(
+                request, 507, "The disk is full.", "Make room on it, then do this again. Nothing kept is lost."
+            )
+        wrong = f"The catalog's folder cannot be used ({error.strerror or type(error).__name__})."
+        return refusal(request, 503, wrong, "Check that the drive is there and may be written to.")
+    if isinstance(error, HTTPException):
+        known = {404: "There is no such page.", 405: "That cannot be done here.", 400: "What was sent cannot be read."}
+        return refusal(
+            request, error.status_code, known.get(error.status_code, str(error.detail)), "Go back and try again."
+        )
+    return refusal(request, 500, "Something went wrong in the program.", "Go back and try again. Nothing kept is lost.")

@@ -1,0 +1,222 @@
+"""What is done with pictures in the worker process: nothing of a teacher's file is decoded anywhere else."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from curator.records import Area, Look, Prompt, Reading
+
+Point = tuple[float, float]
+Line = tuple[Point, Point]
+REMOVED = {
+    "GPS": "where it was taken",
+    "camera": "the camera's data",
+    "thumbnail": "a small hidden copy of the picture",
+}
+FROM_HERS = "These dots were found from yours: look at each before you keep it."
+
+
+@lru_cache(maxsize=6)
+def _look(source: str, area: Area | None) -> Look:
+    from curator.seeing.look import look
+
+    return look(Path(source), area)
+
+
+def first(source: str, folder: str) -> dict[str, Any]:
+    """The first answer for an uploaded file; a thumbnail is written into the folder. What can wait is in `second`."""
+    from curator.seeing import photo
+    from curator.seeing.answer_json import look_as_json
+
+    looked = _look(source, None)
+    _webp(looked.photo.pixels, Path(folder) / "thumb.webp", 320)
+    height, width = looked.photo.size
+    return {
+        "answer": look_as_json(looked),
+        "size": [width, height],
+        "sha256": looked.photo.sha256,
+        "phash": photo.phash(looked.photo.pixels),
+        "removed": removed(Path(source)),
+    }
+
+
+def second(source: str, folder: str) -> dict[str, Any]:
+    """Likely faces in an uploaded file as boxes; the picture for the look page is written into the folder."""
+    from curator.seeing import photo
+
+    pixels = photo.load(Path(source)).pixels
+    part = Path(folder) / f"view.{os.getpid()}.part"
+    _webp(pixels, part, 1280)
+    part.replace(Path(folder) / "view.webp")
+    return {"faces": _boxes(pixels)}
+
+
+def _boxes(pixels: Any) -> list[list[float]]:
+    from curator.seeing.faces import faces
+
+    height, width = pixels.shape[:2]
+    return [[b.left / width, b.top / height, b.right / width, b.bottom / height] for b in faces(pixels)]
+
+
+def people(path: str) -> dict[str, Any]:
+    """Likely faces in a kept picture as boxes (left, top, right, bottom in fractions), and its size (width, height)."""
+    from curator.seeing import photo
+
+    pixels = photo.load_large(Path(path))
+    return {"faces": _boxes(pixels), "size": [pixels.shape[1], pixels.shape[0]]}
+
+
+def removed(path: Path) -> list[str]:
+    """What the file carried beside its pixels, in plain words; the kept copy has none of it."""
+    from PIL import Image
+
+    said = []
+    try:
+        with Image.open(path) as picture:
+            exif = picture.getexif()
+            if exif.get_ifd(0x8825):
+                said.append(REMOVED["GPS"])
+            if any(tag in exif for tag in (0x010F, 0x0110, 0x8769, 0x013B)):
+                said.append(REMOVED["camera"])
+            if exif.get_ifd(1):
+                said.append(REMOVED["thumbnail"])
+            if any(key in picture.info for key in ("xmp", "XML:com.adobe.xmp", "comment", "photoshop")):
+                said.append("notes written into the file")
+    except Exception:  # only a remark: damaged data beside good pixels
+        return []
+    return said
+
+
+def _webp(pixels: Any, path: Path, longer: int) -> None:
+    import cv2
+    from PIL import Image
+
+    shrink = min(1.0, longer / max(pixels.shape[:2]))
+    size = (max(1, round(pixels.shape[1] * shrink)), max(1, round(pixels.shape[0] * shrink)))
+    small = pixels if shrink == 1 else cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    Image.fromarray(small).save(path, "WEBP", quality=80, method=2)
+
+
+def again(
+    source: str, dots: Sequence[Point], line: Line | None, area: Area | None, own: bool = True
+) -> list[dict[str, Any]]:
+    """Readings of a teacher's own dots; those not her own, found from what she pointed at, are hers to check."""
+    from curator.seeing.answer_json import reading_as_json
+
+    readings = [reading_as_json(one) for one in _by_hand(source, tuple(dots), line, area)]
+    if own:
+        return readings
+    return [
+        r if r["fact"] is None else {**r, "grade": "check", "reasons": [*r["reasons"], FROM_HERS]} for r in readings
+    ]
+
+
+def _by_hand(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> tuple[Reading, ...]:
+    from curator.seeing.look import look_again
+
+    return look_again(_look(source, area).photo, dots, line=line, area=area)
+
+
+def within(source: str, area: Area | None) -> list[dict[str, Any]]:
+    """Readings of a part of the photo."""
+    from curator.seeing.answer_json import reading_as_json
+
+    return [reading_as_json(one) for one in _look(source, area).readings]
+
+
+def like(source: str, at: Point, area: Area | None) -> list[Point]:
+    """The centers of all that look like the thing at that place, x, y."""
+    from curator.seeing.corrections.answer import more_like
+
+    seen = _look(source, None).photo
+    height, width = seen.size
+    return [(t.center[1] / width, t.center[0] / height) for t in more_like(seen, at, area=area).things]
+
+
+def told(
+    source: str, shown: Sequence[Point], yes: Sequence[Point], no: Sequence[Point], area: Area | None
+) -> dict[str, Any]:
+    """Readings of what is meant where dots were added and taken off; which of its dots are `found` anew and which of
+    those shown are `gone`, x, y.
+
+    Other sets that may be meant follow, marked `other`. Without readings where nothing but what is shown was found.
+    """
+    from curator.seeing.corrections.answer import answer_again
+
+    looked = _look(source, area)
+    height, width = looked.photo.size
+    after = answer_again(looked, shown, yes, no)
+    dots, *others = (
+        [(t.center[1] / width, t.center[0] / height) for t in one.things] for one in (after.things, *after.others)
+    )
+    offered = [{**again(source, other, None, area, False)[0], "other": True} for other in others]
+    if not after.found and not after.gone:
+        return {"readings": [*again(source, shown, None, area), *offered] if offered else [], "found": [], "gone": []}
+    readings = [*again(source, dots, None, area, False), *offered]
+    return {"readings": readings, "found": [dots[i] for i in after.found], "gone": [shown[i] for i in after.gone]}
+
+
+def make(
+    source: str, dots: Sequence[Point] | None, line: Line | None, area: Area | None, reading: int, words: dict[str, Any]
+) -> Prompt:
+    """The prompt of the chosen reading, or of the teacher's own dots."""
+    from dataclasses import replace
+
+    from curator.catalog import prompt
+
+    looked = _look(source, area)
+    if dots is not None:
+        looked = replace(looked, readings=_by_hand(source, dots, line, area))
+    return prompt.make(looked, reading=min(reading, len(looked.readings) - 1), **words)
+
+
+def picture(path: str, blur: Sequence[Sequence[float]]) -> bytes:
+    """The clean picture with boxes (left, top, right, bottom as fractions) made unrecognisable."""
+    import cv2
+
+    from curator.seeing import photo
+
+    pixels = photo.load_large(Path(path)).copy()
+    height, width = pixels.shape[:2]
+    for left, top, right, bottom in blur:
+        part = pixels[int(top * height) : int(bottom * height) + 1, int(left * width) : int(right * width) + 1]
+        if part.size:  # coarse blocks, not a soft blur: a soft one can be undone
+            small = cv2.resize(part, (5, 5), interpolation=cv2.INTER_AREA)
+            part[:] = cv2.GaussianBlur(cv2.resize(small, part.shape[1::-1], interpolation=cv2.INTER_LINEAR), (0, 0), 5)
+    return photo.encode_clean(pixels)
+
+
+def small(path: str, output: str, longer: int) -> None:
+    """A WebP copy for the screen."""
+    from curator.seeing import photo
+
+    _webp(photo.load_large(Path(path), longer=longer), Path(output), longer)
+
+
+def view(path: str, prompt: Prompt, which: str, output: str) -> None:
+    """One classroom view as WebP: plain, dots, rings, cover1, cover2, frame."""
+    from curator.classroom import frames, pictures
+    from curator.classroom.marking import overlays
+    from curator.seeing import photo
+
+    if which == "frame":
+        assert prompt.fact is not None
+        _webp(frames.frame(prompt.fact, 1600)[0], Path(output), 1600)
+        return
+    there = pictures.ready(photo.load_large(Path(path)), prompt, wide=1600, tall=1600)
+    if which == "plain":
+        made = there.photo
+    elif which == "dots":
+        made = overlays.dotted(*there[:2])
+    else:
+        made = (
+            overlays.ringed(*there) if which == "rings" else overlays.covered(*there, int(which.removeprefix("cover")))
+        )
+    _webp(made, Path(output), 1600)
+
+
+JOBS = {f.__name__: f for f in (first, again, within, like, told, make, people, picture, second, small, view)}

@@ -1,0 +1,203 @@
+"""Cards read back from the PDF: the order of the backs, no answer on a card, other scripts, the last page."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import drawn_catalog as drawn
+import pytest
+from pypdf import PdfReader
+
+from curator.classroom import lesson as lessons
+from curator.classroom.text.questions import tells
+from curator.classroom.writers import cards, fonts, sheets
+from curator.errors import LessonError
+
+MM = 72 / 25.4
+
+
+@pytest.fixture(scope="module", params=[("en", "a4"), ("es", "letter")], ids=["en", "es"])
+def printed(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[lessons.Lesson, PdfReader, str]:
+    language, paper = request.param
+    where = tmp_path_factory.mktemp("cards")
+    catalog = drawn.build(where / "catalog")
+    made = lessons.lesson(catalog, lessons.plan(catalog, language=language, seed=2), longer=480)
+    path = lessons.write(made, where / "lesson.pdf", paper=paper)
+    return made, PdfReader(path), paper
+
+
+def flat(text: str) -> str:
+    return re.sub(r"\s+", " ", text)
+
+
+def placed(page: object) -> list[tuple[str, float, float]]:
+    """Each piece of text with where it starts, in points from the top left."""
+    found: list[tuple[str, float, float]] = []
+    high = float(page.mediabox.height)  # type: ignore[attr-defined]
+
+    def note(text: str, _: object, matrix: list[float], *rest: object) -> None:
+        if text.strip():
+            found.append((flat(text).strip(), matrix[4], high - matrix[5]))
+
+    page.extract_text(visitor_text=note)  # type: ignore[attr-defined]
+    return found
+
+
+def backs(reader: PdfReader, made: lessons.Lesson) -> list[tuple[int, object]]:
+    """Number of the first card and the page, of each page of backs."""
+    count = len(cards._cards(made))
+    return [(first, reader.pages[2 * n + 1]) for n, first in enumerate(range(0, count, 6))]
+
+
+def test_size_title_and_language_are_set(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    made, reader, paper = printed
+    wide, high = sheets.PAPERS[paper]
+    assert all(abs(float(p.mediabox.width) - wide * MM) < 0.1 for p in reader.pages)
+    assert all(abs(float(p.mediabox.height) - high * MM) < 0.1 for p in reader.pages)
+    assert reader.metadata is not None
+    assert reader.metadata.title == made.title
+    root = reader.trailer["/Root"]
+    assert root["/Lang"] == made.language
+    assert root["/ViewerPreferences"]["/Duplex"] == "/DuplexFlipLongEdge"
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"]
+
+
+def test_backs_lie_behind_their_fronts(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    """Turned over the long edge, left and right change places and rows stay (common practice of duplex printers)."""
+    made, reader, _ = printed
+    every = cards._cards(made)
+    for first, page in backs(reader, made):
+        middle, high = float(page.mediabox.width) / 2, float(page.mediabox.height)  # type: ignore[attr-defined]
+        names = {
+            text.split()[-1]: (x, y) for text, x, y in placed(page) if re.fullmatch(r"(Card|Tarjeta) [A-Z]+", text)
+        }
+        for n, card in enumerate(every[first : first + 6]):
+            x, y = names[card.letter]
+            assert (x > middle) == (n % 2 == 0), card.letter
+            assert int(3 * y / high) == n // 2, card.letter
+
+
+def test_fronts_hold_the_pictures_with_texts_and_no_words(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    made, reader, _ = printed
+    every = cards._cards(made)
+    raw = flat(" ".join(str(obj.get_object()) for obj in _elements(reader)))
+    for n, first in enumerate(range(0, len(every), 6)):
+        page = reader.pages[2 * n]
+        assert len(page.images) == len({c.picture for c in every[first : first + 6]})
+        assert flat(page.extract_text()).strip() == flat(sheets.label(made.language, "cards_print"))
+    for card in every:
+        assert card.alt in raw
+        assert not tells(card.alt, *_secret(card))
+
+
+def _elements(reader: PdfReader) -> list[object]:
+    return [obj for n in range(1, len(reader.xref[0]) + 1) if (obj := reader.get_object(n)) is not None]
+
+
+def _secret(card: sheets.Card) -> tuple[int, ...]:
+    n = card.asked[0].numbers
+    if card.scene.fact is None:
+        return (n["sum"],)
+    return (n["hidden"],) if card.stages[0] in ("cover", "not_half") else (n["half"], n["total"])
+
+
+def test_no_card_holds_its_answer_on_either_side(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    made, reader, _ = printed
+    every = cards._cards(made)
+    for first, page in backs(reader, made):
+        middle, high = float(page.mediabox.width) / 2, float(page.mediabox.height)  # type: ignore[attr-defined]
+        for n, card in enumerate(every[first : first + 6]):
+            own = [t for t, x, y in placed(page) if (x > middle) == (n % 2 == 0) and int(3 * y / high) == n // 2]
+            text = " ".join(own)
+            assert len(text) > 60
+            assert flat(card.asked[0].question).split("?")[0][:20] in text
+            assert not tells(card.asked[0].question, *_secret(card))
+            large = [n for n in _secret(card) if n > 2]  # "one half" and "both groups" are figures of speech
+            assert not tells(text, *large), (card.letter, text)
+
+
+def test_answers_and_sources_end_the_document(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    made, reader, _ = printed
+    every = cards._cards(made)
+    after = 2 * -(-len(every) // 6)
+    answers = flat(" ".join(page.extract_text() for page in reader.pages[after:-1]))
+    for card in every:
+        assert f" {card.letter} · {card.title}" in answers
+        for asked in card.asked:
+            assert flat(asked.reveal) in answers
+            assert not asked.solved or flat(asked.solved.replace(" - ", " − ")) in answers
+    last = flat(reader.pages[-1].extract_text())
+    assert lessons.NOTICES[lessons.facts.CCSSM] in last
+    assert last.count("CC0 1.0") == len({scene.prompt.title for scene in made.scenes if scene.prompt})
+    assert "1.OA.C.6" in last
+
+
+def test_stages_that_share_a_picture_share_a_card(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    made, _, _ = printed
+    every = cards._cards(made)
+    assert sum(len(card.stages) for card in every) == sum(len(scene.stages) for scene in made.scenes)
+    assert all(len(card.stages) == 1 for card in every if {"cover", "not_half"} & set(card.stages))
+    assert [c.letter for c in every[:3]] == ["A", "B", "C"]
+    assert [cards._letter(n) for n in (25, 26, 51, 52)] == ["Z", "AA", "AZ", "BA"]
+
+
+ODD = {
+    "emoji": ("🥚", "🥚🥚", "How many things?"),
+    "word-and-emoji": ("egg 🥚", "eggs 🥚", "How many eggs?"),
+    "han": ("卵", "卵", "How many things?"),
+    "quotes": ('"egg"', "'eggs' <b>", "How many 'eggs' <b>?"),
+}
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_signs_that_cannot_be_printed_are_left_out_and_named(name: str, tmp_path: Path) -> None:
+    one, many, asked = ODD[name]
+    reader = _one_card(tmp_path, one, many)
+    assert asked in flat(reader.pages[1].extract_text())
+    lacking = fonts.lacking(one + many)
+    assert all(f"U+{ord(c):04X}" in reader.pages[-1].extract_text() for c in lacking)
+    assert ("U+" in reader.pages[-1].extract_text()) == bool(lacking)
+
+
+@pytest.mark.parametrize(("one", "many"), [("ביצה", "ביצים"), ("بيضة", "بيضات")])
+def test_words_from_right_to_left_are_printed(one: str, many: str, tmp_path: Path) -> None:
+    text = flat(_one_card(tmp_path, one, many).pages[1].extract_text())
+    assert any("\u0590" <= c <= "\u06ff" or "\ufb50" <= c <= "\ufeff" for c in text), text
+    assert "How many" in text
+    assert fonts.lacking(one + many) == ()
+
+
+def _one_card(where: Path, one: str, many: str) -> PdfReader:
+    catalog = where / "catalog"
+    drawn.add(catalog, drawn.prompt("odd", drawn.two_rows(3), "slide", one, many, title=many), drawn.two_rows(3))
+    made = lessons.lesson(catalog, lessons.plan(catalog), longer=320)
+    return PdfReader(lessons.write(made, where / "cards.pdf"))
+
+
+def test_a_font_that_is_cut_has_the_signs_asked_for() -> None:
+    from io import BytesIO
+
+    from fontTools.ttLib import TTFont
+
+    for weight in (fonts.REGULAR, fonts.BOLD):
+        found = TTFont(BytesIO(fonts.cut(frozenset("ñ¿−·é"), weight)))
+        assert set(map(ord, "ñ¿−·éAz09")) <= set(found.getBestCmap())
+        assert "fvar" not in found
+
+
+def test_an_unknown_paper_is_three_sentences(tmp_path: Path) -> None:
+    catalog = tmp_path / "catalog"
+    drawn.add(catalog, drawn.prompt("a", drawn.two_rows(3), "slide", "egg", "eggs"), drawn.two_rows(3))
+    made = lessons.lesson(catalog, lessons.plan(catalog), longer=320)
+    with pytest.raises(LessonError) as caught:
+        lessons.write(made, tmp_path / "cards.pdf", paper="a3")
+    assert "a4 or" in caught.value.try_this
+    assert not list(tmp_path.glob("*.pdf"))
+    assert not list(tmp_path.glob(".unfinished*"))
+
+
+def test_an_equation_to_fill_in_has_no_number() -> None:
+    assert re.sub("\u00a0", " ", sheets.blank("14 - 7 = ?")) == "____ − ____ = ____"

@@ -1,0 +1,236 @@
+"""The lesson as a page, used in a real Chromium from a file, as a class would."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import drawn_catalog as drawn
+import pytest
+
+from curator.classroom import lesson as lessons
+from curator.classroom.plan import Plan, Step
+from curator.classroom.text.questions import tells
+from curator.classroom.writers import page as pages
+
+CHROMIUM = next(
+    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
+)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> lessons.Lesson:
+    catalog = drawn.build(tmp_path_factory.mktemp("page") / "catalog")
+    steps = (
+        Step(1, "eggs-7", stages=("see", "cover", "near")),
+        Step(1, "buttons-5", stages=("is_it", "not_half"), hide=3, thing="בֵּיצָה", things='"<b>ביצים'),
+        Step(2, "shells", stages=("is_it",)),
+        Step(2, frame=11, stages=("see", "cover")),
+        Step(2, "leaves", stages=("near",)),
+    )
+    return lessons.lesson(catalog, Plan("en", steps, days=2, show_seconds=1), longer=480)
+
+
+def test_the_page_needs_nothing_from_outside(made: lessons.Lesson) -> None:
+    whole = pages.html(made)
+    body = re.sub(r'<script type="application/json".*?</script>', "", whole, flags=re.S)
+    assert not re.search(r"""(?:src|href|url)\s*[=(]\s*['"]?(?!data:)[a-z]+:""", body)
+    assert "default-src 'none'" in whole
+    assert "unsafe" not in whole
+    assert "built-in" not in whole  # a template that names a dictionary's own method
+
+
+def test_the_page_weighs_little_more_than_its_photos(made: lessons.Lesson) -> None:
+    photos = sum(len(s.picture) for s in made.scenes)
+    assert len(pages.html(made)) < 2.2 * photos + 60_000 * len(made.scenes)
+
+
+def test_the_title_is_no_answer(made: lessons.Lesson) -> None:
+    assert "<title>Doubles</title>" in pages.html(made)
+
+
+# ---- in a browser
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    if CHROMIUM is None:
+        pytest.skip("no Chromium found: install Debian's chromium")
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is missing: pip install playwright")
+    with sync_api.sync_playwright() as play:
+        options = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"]
+        chromium = play.chromium.launch(executable_path=CHROMIUM, args=options)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def page(browser: Any, made: lessons.Lesson, tmp_path: Path) -> Iterator[Any]:
+    path = lessons.write(made, tmp_path / "lesson.html")
+    context = browser.new_context(viewport={"width": 1280, "height": 720}, has_touch=True)
+    context.set_offline(True)
+    tab = context.new_page()
+    said: list[str] = []
+    tab.on("console", lambda message: said.append(message.text))
+    tab.on("pageerror", lambda error: said.append(str(error)))
+    tab.goto(path.as_uri())
+    yield tab
+    context.close()
+    assert said == []
+
+
+def seen(tab: Any) -> str:
+    """What the class can read, and what a screen reader says of the pictures."""
+    alts = tab.eval_on_selector_all(
+        "img", "all => all.filter(i => !i.hidden && i.checkVisibility()).map(i => i.alt).join(' ')"
+    )
+    return f"{tab.inner_text('main')} {alts} {tab.title()}"
+
+
+def steps_of(made: lessons.Lesson) -> list[dict[str, Any]]:
+    return pages._steps(made)
+
+
+@pytest.mark.browser
+def test_a_timed_picture_shows_hides_and_shows_again(page: Any) -> None:
+    page.click("text=Start")
+    page.keyboard.press("PageDown")  # the day
+    assert page.inner_text("#ask") == "Eyes on the screen?"
+    page.keyboard.press("PageDown")
+    assert page.is_visible("#photo")
+    page.wait_for_selector("#photo", state="hidden", timeout=4000)
+    assert page.inner_text("#ask") == "How many eggs?\nHow do you see them?"
+    page.click("text=Show again")
+    assert page.is_visible("#photo")
+    page.wait_for_selector("#photo", state="hidden", timeout=4000)
+    page.click("text=Keep it on")
+    page.wait_for_timeout(1300)
+    assert page.is_visible("#photo")
+
+
+@pytest.mark.browser
+def test_no_question_shows_its_answer_and_the_equation_comes_last(page: Any, made: lessons.Lesson) -> None:
+    page.select_option("#seconds", "0", force=True)
+    for number, step in enumerate(steps_of(made)):
+        if number:
+            page.keyboard.press("PageDown")
+        if step["scene"] < 0 or step["sums"] or step["last"]:
+            continue
+        scene = made.scenes[step["scene"]]
+        secret = (
+            (scene.asked[scene.stages[0]].numbers["sum"],)
+            if scene.fact is None
+            else (scene.fact.half, scene.fact.total)
+        )
+        if step["view"] == "cover":
+            secret = secret[:1]
+        elif step["view"] == "some":
+            secret = (scene.hide,)
+        assert not tells(seen(page), *secret), seen(page)
+    assert "CC0 1.0" in page.inner_text("#sources")
+    assert "© Copyright 2010" in page.inner_text("#sources")
+
+
+@pytest.mark.browser
+def test_either_half_can_be_covered_and_the_answer_shown(page: Any, made: lessons.Lesson) -> None:
+    page.select_option("#seconds", "0", force=True)
+    while page.is_hidden("#cover2"):
+        page.keyboard.press("ArrowRight")
+    upper = page.locator("#over").bounding_box()
+    page.click("text=Cover the other side")
+    lower = page.locator("#over").bounding_box()
+    assert abs(upper["y"] - lower["y"]) > upper["height"]  # the two halves are rows, one above the other
+    assert page.get_attribute("#cover2", "aria-pressed") == "true"
+    page.click("text=Cover the other side")
+    assert page.is_hidden("#over")
+    page.keyboard.press("r")
+    assert "7 + 7 = 14" in page.inner_text("#sums").replace("\xa0", " ")
+    assert page.get_attribute("#photo", "alt") == made.scenes[0].alt_after
+    page.keyboard.press("PageUp")
+    assert "14 − 7 = ?" in page.inner_text("#sums").replace("\xa0", " ")
+
+
+@pytest.mark.browser
+def test_touch_goes_on(page: Any) -> None:
+    page.tap("#next")
+    page.tap("#next")
+    page.tap("#board")
+    assert page.is_visible("#photo")
+
+
+@pytest.mark.browser
+def test_notes_come_on_demand(page: Any, made: lessons.Lesson) -> None:
+    for _ in range(2):
+        page.keyboard.press(" ")
+    assert page.is_hidden("#notes")
+    page.keyboard.press("n")
+    notes = page.inner_text("#notes")
+    assert all(a.says in notes and a.shows in notes for a in made.scenes[0].asked["see"].answers)
+    page.keyboard.press("Escape")
+    assert page.is_hidden("#notes")
+
+
+@pytest.mark.browser
+def test_names_from_right_to_left_stand_in_bdi_and_nothing_typed_is_markup(page: Any) -> None:
+    page.select_option("#seconds", "0", force=True)
+    while page.locator("#words bdi").count() == 0:
+        page.keyboard.press("PageDown")
+    assert page.inner_text("#words bdi") == '"<b>ביצים'
+    assert page.locator("#words b").count() == 0
+
+
+@pytest.mark.browser
+def test_paper_has_the_questions_first_and_the_answers_on_pages_of_their_own(page: Any, made: lessons.Lesson) -> None:
+    page.emulate_media(media="print")
+    assert page.is_hidden("#room")
+    sheets = page.locator("#paper > section")
+    assert sheets.count() == len(made.scenes) + 2
+    for number, scene in enumerate(made.scenes):
+        if scene.fact:
+            assert not tells(sheets.nth(number).inner_text(), scene.fact.half, scene.fact.total)
+    assert "Fourteen: seven and seven." in sheets.nth(len(made.scenes)).inner_text()
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("size", [(1280, 720), (390, 844)])
+def test_no_state_violates_the_accessibility_rules(page: Any, made: lessons.Lesson, size: tuple[int, int]) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is missing").Axe()
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+
+    def clean(where: str) -> None:
+        broken = [(v["id"], v["nodes"][0]["html"][:120]) for v in axe.run(page).response["violations"]]
+        assert broken == [], where
+        assert page.evaluate("document.documentElement.scrollWidth") <= size[0], where
+
+    clean("start")
+    for n in range(2 * len(made.scenes) + 30):
+        page.keyboard.press("PageDown")
+        state = page.get_attribute("body", "data-state")
+        clean(f"{n} {state}")
+        if n in (2, 6):
+            page.keyboard.press("n")
+            clean(f"{n} notes")
+            page.click("#more-key")
+            clean(f"{n} more")
+            page.keyboard.press("Escape")
+        if page.is_disabled("#next"):
+            break
+    assert page.is_visible("#sources")
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("size", [(1920, 1080), (1280, 720), (390, 844)])
+def test_targets_are_large_and_the_picture_fills_its_place(page: Any, size: tuple[int, int]) -> None:
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.select_option("#seconds", "0", force=True)
+    for _ in range(2):
+        page.keyboard.press("PageDown")
+    boxes = [b.bounding_box() for b in page.locator("#bar button:visible").all()]
+    assert all(b["height"] >= 44 and b["width"] >= 44 for b in boxes)  # WCAG 2.2, 2.5.5
+    photo = page.locator("#photo").bounding_box()
+    assert photo["width"] > 0.6 * size[0] or photo["height"] > 0.8 * size[1]
+    assert photo["x"] >= 0
+    assert photo["x"] + photo["width"] <= size[0] + 1

@@ -1,0 +1,341 @@
+"""Pictures of a prompt: nothing of a covered thing shows, nothing of another is hidden, and every line holds on any
+ground.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import zipfile
+from functools import lru_cache
+from hashlib import sha256
+from pathlib import Path
+from xml.etree import ElementTree
+
+import cv2
+import drawn_catalog as drawn
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from typer.testing import CliRunner
+
+from curator.catalog.store import folder as catalogs
+from curator.classroom import frames, pictures
+from curator.classroom import lesson as lessons
+from curator.classroom.marking import covers, overlays, rings
+from curator.classroom.marking.outlines import boxed, outlines
+from curator.classroom.plan import Plan, Step
+from curator.classroom.text.questions import tells
+from curator.cli import app
+from curator.errors import LessonError
+from curator.records import Dot, Fact, Prompt
+from curator.seeing.photo import load_large
+
+ROOT = Path(__file__).parents[2]
+CATALOG, SAMPLES, MASKS = ROOT / "catalog", ROOT / "sample_images", ROOT / "tests" / "things"
+STEP = 10  # grey levels between the things of a mask
+CRUMB = 0.02  # of a thing: a mask's own edge is only so exact at this size
+Pixels = NDArray[np.uint8]
+PROMPTS = list(catalogs.every(CATALOG))
+DOUBLES = [p for p in PROMPTS if p.fact]
+
+
+@lru_cache(maxsize=1)
+def samples() -> dict[str, str]:
+    return {sha256(path.read_bytes()).hexdigest(): path.stem for path in SAMPLES.glob("*.jpg")}
+
+
+@lru_cache(maxsize=4)
+def seen(slug: str) -> tuple[Pixels, NDArray[np.uint8]]:
+    """A prompt's photo and the outlines found in it."""
+    prompt = next(p for p in PROMPTS if p.slug == slug)
+    photo = load_large(catalogs.picture_path(CATALOG, prompt))
+    return photo, outlines(photo, prompt)
+
+
+@lru_cache(maxsize=4)
+def truth(slug: str) -> list[NDArray[np.bool_]]:
+    """The rendered mask of the thing of each dot: the one most of whose pixels lie about the dot."""
+    prompt = next(p for p in PROMPTS if p.slug == slug)
+    mask = cv2.imread(str(MASKS / f"{samples()[prompt.source_sha256]}.png"), cv2.IMREAD_GRAYSCALE) // STEP
+    height, width = mask.shape
+    found = []
+    for dot in prompt.dots:
+        row, column = round(dot.y * height), round(dot.x * width)
+        part = mask[max(0, row - 8) : row + 9, max(0, column - 8) : column + 9]
+        found.append(mask == (mask[row, column] or np.bincount(part[part > 0]).argmax()))
+    return found
+
+
+def shown_and_hidden(prompt: Prompt, members: list[int]) -> tuple[float, float]:
+    """The largest share of a covered thing that shows, and of another that is hidden."""
+    photo, own = seen(prompt.slug)
+    sheet = covers.sheet(own, prompt, members, photo.shape[:2])
+    parts = truth(prompt.slug)
+    shown = max(float((mask & ~sheet).sum() / mask.sum()) for i, mask in enumerate(parts) if i in members)
+    hidden = max(float((mask & sheet).sum() / mask.sum()) for i, mask in enumerate(parts) if i not in members)
+    return shown, hidden
+
+
+# ---- covers
+
+
+@pytest.mark.parametrize("slug", [p.slug for p in DOUBLES])
+def test_a_cover_hides_its_half_and_nothing_else(slug: str) -> None:
+    """Against the masks of the rendered samples.
+
+    Pots: seen at a slant the walls of one row run into the other's rims.
+    """
+    prompt = next(p for p in DOUBLES if p.slug == slug)
+    most = 0.06 if slug == "pots" else 0.005
+    for side in (1, 2):
+        shown, hidden = shown_and_hidden(prompt, [i for i, d in enumerate(prompt.dots) if d.side == side])
+        assert shown <= most
+        assert hidden <= most
+
+
+@pytest.mark.parametrize("slug", [p.slug for p in DOUBLES if p.fact and p.fact.half > 1])
+def test_a_cover_that_is_not_half_hides_exactly_that_many(slug: str) -> None:
+    """By the masks: tins, seen at a slant with dark walls in dark shade, show a little of one wall."""
+    prompt = next(p for p in DOUBLES if p.slug == slug)
+    assert prompt.fact is not None
+    members = covers.some(prompt, prompt.fact.half - 1, seen(slug)[0].shape[:2])
+    shown, hidden = shown_and_hidden(prompt, members)
+    assert len(members) == prompt.fact.half - 1
+    assert shown <= (0.15 if slug == "tins" else CRUMB)
+    assert hidden <= CRUMB
+
+
+@pytest.mark.parametrize("slug", [p.slug for p in DOUBLES])
+def test_what_shows_and_what_is_covered_make_the_total(slug: str) -> None:
+    prompt = next(p for p in DOUBLES if p.slug == slug)
+    there = pictures.ready(seen(slug)[0], prompt)
+    height, width = there.photo.shape[:2]
+    for side in (1, 2):
+        out = overlays.covered(*there, side)
+        for dot in there.prompt.dots:
+            row, column = min(height - 1, int(dot.y * height)), min(width - 1, int(dot.x * width))
+            covered = tuple(out[row, column]) == covers.PAPER
+            assert covered == (dot.side == side)
+            assert covered or (out[row, column] == there.photo[row, column]).all()
+
+
+def test_a_thing_with_no_size_is_covered_too() -> None:
+    photo = np.full((300, 400, 3), 230, np.uint8)
+    dots = []
+    for n, x in enumerate((80, 160, 240, 320)):
+        cv2.circle(photo, (x, 150), 24, (160, 40, 40), -1)
+        dots.append(Dot(x / 400, 0.5, 1 + n // 2))
+    prompt = Prompt("row", "Row", Fact(2), "slide", "row.jpg", tuple(dots))
+    sheet = covers.sheet(outlines(photo, prompt), prompt, [0, 1], (300, 400))
+    red = photo[..., 1] < 100
+    assert sheet[:, :200][red[:, :200]].all()
+    assert not sheet[:, 200:][red[:, 200:]].any()
+
+
+def test_covers_refuse_what_cannot_be_covered() -> None:
+    photo, own = seen("boots")
+    boots, none = next(p for p in PROMPTS if p.slug == "boots"), next(p for p in PROMPTS if not p.fact)
+    for k in (0, 2, 9):
+        with pytest.raises(ValueError, match="k: expected"):
+            overlays.covered_some(photo, boots, own, k)
+    with pytest.raises(ValueError, match="side: expected"):
+        overlays.covered(photo, none, own, 1)
+    with pytest.raises(ValueError, match="not half"):
+        pictures.every(CATALOG, boots, k=1)
+
+
+# ---- contrast (WCAG 2.2, success criteria 1.4.11 and 1.4.3; relative luminance as defined there)
+
+
+def luminance(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
+    value = pixels.astype(float) / 255
+    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+
+def contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
+    high, low = sorted((float(luminance(np.array(c, np.uint8))) for c in (one, other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def grounds() -> dict[str, Pixels]:
+    """Light, dark, middling and busy grounds, and one of every hue."""
+    chance = np.random.default_rng(4)
+    size = (360, 480)
+    busy = cv2.resize(
+        chance.integers(0, 256, (45, 60, 3)).astype(np.uint8), size[::-1], interpolation=cv2.INTER_NEAREST
+    )
+    hues = np.zeros((*size, 3), np.uint8)
+    hues[..., 0], hues[..., 1], hues[..., 2] = np.linspace(0, 179, 480), 200, np.linspace(40, 255, 360)[:, None]
+    plain = {f"grey {g}": np.full((*size, 3), g, np.uint8) for g in (0, 40, 90, 105, 118, 140, 190, 255)}
+    own = {"blue": np.full((*size, 3), rings.BLUE, np.uint8), "orange": np.full((*size, 3), rings.ORANGE, np.uint8)}
+    return (
+        plain
+        | own
+        | {"busy": busy, "hues": cv2.cvtColor(hues, cv2.COLOR_HSV2RGB), "photo": seen("eggs-2")[0][:360, :480].copy()}
+    )
+
+
+TWO = Prompt("two", "Two", Fact(1), "slide", "two.jpg", (Dot(0.28, 0.5, 1, 0.15, 0.2), Dot(0.72, 0.5, 2, 0.15, 0.2)))
+
+
+def test_every_colour_holds_against_its_neighbours() -> None:
+    for color in (*rings.COLORS.values(), covers.PAPER, covers.DARK):
+        assert contrast(color, covers.LIGHT) >= 3
+    assert contrast(frames.COUNTER, frames.GROUND) >= 3
+    assert contrast(frames.INK, frames.GROUND) >= 4.5
+    assert contrast(frames.INK, (255, 255, 255)) >= 4.5
+
+
+@pytest.mark.parametrize("name", grounds())
+@pytest.mark.parametrize("kind", ["rings", "cover", "dots"])
+def test_a_line_stands_out_three_to_one_on_any_ground(name: str, kind: str) -> None:
+    """Measured in the drawn picture: wherever ground meets overlay, one of the two edges there is 3:1 against it."""
+    ground = grounds()[name]
+    own = boxed(TWO, (360, 480))
+    out = {
+        "rings": lambda: overlays.ringed(ground, TWO, own),
+        "cover": lambda: overlays.covered(ground, TWO, own, 1),
+        "dots": lambda: overlays.dotted(ground, TWO),
+    }[kind]()
+    drawn_on = cv2.dilate((out != ground).any(axis=2).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    rim = drawn_on & (cv2.erode(drawn_on.astype(np.uint8), np.ones((3, 3), np.uint8)) == 0)
+    bright = luminance(out)
+    near = np.ones((11, 11), np.uint8)  # as far as both edges of a line reach at this size
+    over = np.where(drawn_on, bright, np.nan)
+    high = cv2.dilate(np.nan_to_num(over, nan=0.0), near)
+    low = cv2.erode(np.nan_to_num(over, nan=1.0), near)
+    beside = luminance(ground)[rim]
+    best = np.maximum((high[rim] + 0.05) / (beside + 0.05), (beside + 0.05) / (low[rim] + 0.05))
+    assert rim.sum() > 100
+    assert best.min() >= 3
+
+
+def test_halves_differ_without_colour() -> None:
+    """In grey, one ring is whole and the other has gaps."""
+    ground = np.full((360, 480, 3), 120, np.uint8)
+    out = cv2.cvtColor(overlays.ringed(ground, TWO, boxed(TWO, (360, 480))), cv2.COLOR_RGB2GRAY)
+    count = [cv2.connectedComponents((part != 120).astype(np.uint8))[0] - 1 for part in (out[:, :240], out[:, 240:])]
+    assert count[0] == 1
+    assert count[1] >= 4
+
+
+# ---- crop, size, names
+
+
+@pytest.mark.parametrize("slug", [p.slug for p in PROMPTS])
+def test_a_crop_cuts_no_thing(slug: str) -> None:
+    prompt = next(p for p in PROMPTS if p.slug == slug)
+    photo, _ = seen(slug)
+    there = pictures.ready(photo, prompt)
+    kept = there.photo.shape[0] * there.photo.shape[1] / (photo.shape[0] * photo.shape[1])
+    assert 0.05 < kept <= 1
+    part = photo if kept == 1 else there.photo
+    match = cv2.matchTemplate(photo, part, cv2.TM_SQDIFF)
+    left, top = cv2.minMaxLoc(match)[2]
+    for mask in truth(slug):
+        inside = mask[top : top + part.shape[0], left : left + part.shape[1]]
+        assert inside.sum() == mask.sum()
+
+
+def test_a_large_photo_gives_a_full_screen_and_a_small_one_is_not_enlarged() -> None:
+    photo, _ = seen("eggs-2")
+    prompt = next(p for p in PROMPTS if p.slug == "eggs-2")
+    large = cv2.resize(photo, None, fx=3, fy=3, interpolation=cv2.INTER_CUBIC)
+    assert pictures.ready(large, prompt).photo.shape[1] == pictures.WIDE
+    assert pictures.ready(photo, prompt).photo.shape[1] <= photo.shape[1]
+
+
+# ---- the drawn twin and the bond
+
+
+@pytest.mark.parametrize("half", range(1, 13))
+def test_the_twin_has_as_many_counters_as_the_fact(half: int) -> None:
+    text, width, height = frames.svg(Fact(half), total_shown=False)
+    root = ElementTree.fromstring(text)
+    circles = [one for one in root.iter() if one.tag.endswith("circle")]
+    assert len(circles) == 2 * half
+    assert (width, height) == (int(root.attrib["width"]), int(root.attrib["height"]))
+    assert not re.search(r">[^<]*\d", text)  # no number can be read
+    canvas, prompt = frames.frame(Fact(half))
+    counters = cv2.inRange(canvas, np.array(frames.COUNTER), np.array(frames.COUNTER))
+    assert cv2.connectedComponents(counters)[0] - 1 == 2 * half == len(prompt.dots)
+    covered = overlays.covered(canvas, prompt, boxed(prompt, (canvas.shape[0] // 2, canvas.shape[1] // 2)), 1)
+    left = cv2.inRange(covered, np.array(frames.COUNTER), np.array(frames.COUNTER))
+    assert cv2.connectedComponents(left)[0] - 1 == half
+    assert abs(int((left > 0).sum()) * 2 - int((counters > 0).sum())) < 0.01 * (counters > 0).sum()
+
+
+def test_a_bond_with_an_open_place_does_not_tell_it() -> None:
+    texts = {blank: pictures.bond(Fact(7), blank).data.decode() for blank in ("none", "whole", "part")}  # type: ignore[arg-type]
+    read = {blank: re.findall(r">([\d?]+)</text>", text) for blank, text in texts.items()}
+    assert read == {"none": ["14", "7", "7"], "whole": ["?", "7", "7"], "part": ["14", "7", "?"]}
+
+
+# ---- the command and the set
+
+
+def test_the_command_writes_every_picture_under_a_name_that_tells_nothing(tmp_path: Path) -> None:
+    done = CliRunner().invoke(app, ["pictures", "eggs-2", "-o", str(tmp_path / "out"), "-c", str(CATALOG)])
+    assert done.exit_code == 0
+    assert "Nothing was enlarged" in done.output
+    names = {p.stem for p in (tmp_path / "out").iterdir()}
+    assert {
+        "plain",
+        "dots",
+        "rings",
+        "cover-one",
+        "cover-other",
+        "cover-some",
+        "frame",
+        "bond",
+        "bond-part-open",
+    } <= names
+    assert not any(tells(name.replace("-", " "), 5, 10, 4) for name in names - {"cover-one"})
+    for path in (tmp_path / "out").glob("*.png"):
+        assert cv2.imread(str(path)) is not None
+
+
+def test_the_command_says_what_cannot_be_done(tmp_path: Path) -> None:
+    run = CliRunner()
+    blocked = tmp_path / "file"
+    blocked.write_text("x")
+    wrong = (
+        ["eggs-2", "-o", str(tmp_path / "a"), "--some", "5"],
+        ["nobody", "-o", str(tmp_path / "a")],
+        ["boots", "-o", str(blocked / "in")],
+    )
+    for words in wrong:
+        done = run.invoke(app, ["pictures", *words, "-c", str(CATALOG)])
+        assert done.exit_code != 0
+        assert done.exception is not None
+        assert not (tmp_path / "a").exists()
+        assert all(done.exception.as_dict().values())  # type: ignore[attr-defined]
+
+
+def test_a_missing_picture_is_named(tmp_path: Path) -> None:
+    one = drawn.add(tmp_path, drawn.prompt("eggs", drawn.two_rows(3), "slide", "egg", "eggs"), drawn.two_rows(3))
+    catalogs.picture_path(tmp_path, one).write_bytes(b"no picture")
+    with pytest.raises(LessonError, match="eggs"):
+        pictures.every(tmp_path, one)
+
+
+def test_a_set_holds_pngs_an_index_and_credits(tmp_path: Path) -> None:
+    drawn.add(tmp_path, drawn.prompt("eggs", drawn.two_rows(3), "slide", "egg", "eggs"), drawn.two_rows(3))
+    plan = Plan("en", (Step(1, "eggs", stages=("see", "cover", "not_half"), hide=2), Step(1, frame=4, stages=("see",))))
+    made = lessons.lesson(tmp_path, plan, longer=480)
+    first, second = (lessons.write(made, tmp_path / name) for name in ("one.zip", "two.zip"))
+    assert first.read_bytes() == second.read_bytes()
+    with zipfile.ZipFile(first) as file:
+        assert file.testzip() is None
+        names = file.namelist()
+        shown = [n for n in names if n.endswith(".png")]
+        assert len(shown) == 7
+        assert all(cv2.imdecode(np.frombuffer(file.read(n), np.uint8), 1) is not None for n in shown)
+        index, credit, alts = (file.read(n).decode() for n in ("index.html", "credits.txt", "alt.json"))
+    assert "Porch School" in credit
+    assert "CC0" in credit
+    assert all(name in index for name in shown)
+    assert set(json.loads(alts)) == set(shown)
+    assert not any(tells(alt, 3, 6, 2) for name, alt in json.loads(alts).items() if name.startswith("01"))

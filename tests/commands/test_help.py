@@ -1,0 +1,72 @@
+"""Help as a teacher sees it, 80 columns wide:
+
+every command and option says what it does, and nothing runs over the edge.
+"""
+
+from __future__ import annotations
+
+import inspect
+
+import click
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from curator.cli import app
+
+COMMANDS: dict[str, click.Command] = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+RUNNER = CliRunner()
+
+
+def shown(*words: str) -> str:
+    result = RUNNER.invoke(
+        app, [*words, "--help"], terminal_width=80, env={"COLUMNS": "80", "TERM": "dumb", "NO_COLOR": "1"}
+    )
+    assert result.exit_code == 0, result.output
+    return result.output
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_help_of_a_command(name: str) -> None:
+    command = COMMANDS[name]
+    text = shown(name)
+    assert max(map(len, text.splitlines())) <= 80
+    first = inspect.cleandoc(command.help or "").split("\n\n")[0]
+    assert first.endswith(".")
+    assert len(first) < 200
+    for option in command.params:
+        if isinstance(option, click.Option) and option.name != "help":
+            assert option.help, f"{name} {option.opts[0]} says nothing"
+            assert any(opt in text for opt in option.opts), option.opts
+
+
+def test_the_list_of_commands_fits_and_names_each() -> None:
+    text = shown()
+    assert max(map(len, text.splitlines())) <= 80
+    for name in COMMANDS:
+        assert name in text
+    for wanted in (
+        "tag",
+        "add",
+        "find",
+        "edit",
+        "remove",
+        "gaps",
+        "check",
+        "score",
+        "lesson",
+        "serve",
+        "pack",
+        "receive",
+        "site",
+        "forget",
+    ):
+        assert wanted in COMMANDS
+
+
+@pytest.mark.parametrize("words", [["tag"], ["find", "--catalog"], ["nothing-like-it"], ["add", "--half", "many"]])
+def test_a_slip_of_the_hand_is_answered_without_a_traceback(words: list[str]) -> None:
+    result = RUNNER.invoke(app, words)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+    assert result.exception is None or isinstance(result.exception, SystemExit)

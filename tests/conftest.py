@@ -1,0 +1,1 @@
+"""What every test shares; its folder is on the path, so that helpers (`drawn`, `catalog_made`, ...) are found."""

@@ -1,0 +1,399 @@
+"""What speaks against a reading: the odd one out, limbs that do not agree, and what turns on a second saving."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+
+from curator.learning.fit import calibrate, cases
+from curator.records import Box, Thing, ThingSet
+from curator.seeing import halves
+from curator.seeing.evaluation.scoring import Label
+from curator.seeing.features import missed_peaks, net_agreement, pixel_evidence
+from curator.seeing.judging import features, models
+from curator.seeing.judging import reasons as against
+from curator.seeing.net import runtime
+
+PLACES = [(60 + 70 * r, 60 + 70 * c) for r in range(2) for c in range(4)]
+
+
+def things(places: list[tuple[int, int]] = PLACES, found_by: str = "test") -> ThingSet:
+    return ThingSet(
+        tuple(Thing(Box(r - 20, c - 20, r + 20, c + 20), (float(r), float(c))) for r, c in places), (200, 340), found_by
+    )
+
+
+def discs(colours: list[tuple[int, int, int]]) -> np.ndarray:
+    picture = np.full((200, 340, 3), 120, np.uint8)
+    for (r, c), colour in zip(PLACES, colours, strict=True):
+        cv2.circle(picture, (c, r), 20, colour, -1, cv2.LINE_AA)
+    noise = np.random.default_rng(1).normal(0, 3, picture.shape)
+    return np.clip(picture + noise, 0, 255).astype(np.uint8)
+
+
+def test_one_empty_place_stands_out_and_many_colours_do_not() -> None:
+    egg, empty = (235, 225, 200), (90, 80, 70)
+    assert pixel_evidence.oddest(discs([egg] * 7 + [empty]), things()) > 4 * against.ODD
+    rng = np.random.default_rng(2)
+    colourful = [tuple(int(v) for v in rng.integers(0, 256, 3)) for _ in PLACES]
+    assert pixel_evidence.oddest(discs(colourful), things()) < 4 * against.ODD  # type: ignore[arg-type]
+    assert pixel_evidence.oddest(discs([egg] * 8), things()) < 4 * against.ODD
+    assert pixel_evidence.oddest(discs([egg] * 8), things(PLACES[:2])) == 0
+
+
+def long_things(*cols: int) -> ThingSet:
+    """Upright things, 100 high and 12 wide, side by side."""
+    return ThingSet(tuple(Thing(Box(40, c - 6, 140, c + 6), (90.0, float(c))) for c in cols), (200, 340), "test")
+
+
+@pytest.mark.parametrize(("column", "runs_through"), [(150, False), (132, True)])
+def test_a_line_between_long_things_runs_through_none_of_them(column: int, runs_through: bool) -> None:
+    crayons = long_things(100, 130, 170, 200)
+    split = halves.along_line(crayons, np.array([(20.0, column), (180.0, column)]))
+    assert split is not None
+    assert (pixel_evidence.line_clears(crayons, split) < against.THROUGH) == runs_through
+    lying = ThingSet(tuple(Thing(Box(r - 6, 40, r + 6, 140), (float(r), 90.0)) for r in (60, 120)), (200, 200), "test")
+    between = halves.along_line(lying, np.array([(90.0, 20.0), (90.0, 180.0)]))
+    assert between is not None
+    assert pixel_evidence.line_clears(lying, between) == 1
+
+
+SOUND = {
+    "witness": 1.0,
+    "agree": 1.0,
+    "row": 0.0,
+    "oddest": 0.2,
+    "kin": 1.0,
+    "clears": 1.0,
+    "cut": 0.0,
+    "beyond": 0.0,
+    "gap": 0.0,
+    "parts": 0.0,
+    "alike": 1.0,
+    "weak": 0.0,
+    "next": 0.0,
+    "second": 0.0,
+    "partners": 0.9,
+    "mirror": 0.8,
+    "seen_main": 0.9,
+}
+
+
+def reasons(*, kind: str = "flip", **more: float) -> set[str]:
+    """The reasons that cap a reading of eight things in two rows which is otherwise beyond doubt."""
+    split = next(h for h in halves.fit(things(), most=20) if h.kind == kind)
+    found = against.reasons_against(
+        {**SOUND, "seen_same": 0.0, **more}, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8))
+    )
+    return {r.name for r in found if r.cost >= 0.5}
+
+
+@pytest.mark.parametrize(
+    ("clues", "asked"),
+    [
+        ({}, False),  # no tips: no limbs
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0}, False),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0, "seen_same": 0.0}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 0.0, "witness": 0.0, "seen_same": 1.0}, True),
+        # leaves: another finder and two sizes agree
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 2 / 3}, False),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 1 / 3}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 1.0, "n": 4}, True),
+        # four raised fingers mirror too
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "n": 4}, True),
+        # in two rows on one body
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "kind": "slide"}, True),
+        # two hands
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "seen_bodies": 1.0, "kind": "slide"}, False),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0, "seen_bodies": 1.0, "kind": "slide"}, True),
+        ({"seen_tips": 0.2, "seen_tips_same": 0.0, "seen_outline": 0.0}, False),  # tips elsewhere in the picture
+    ],
+)
+def test_limbs_are_tagged_only_where_all_agree(clues: dict[str, Any], asked: bool) -> None:
+    assert ("limbs" in reasons(**clues)) is asked
+
+
+def test_one_unlike_thing_is_asked() -> None:
+    assert reasons() == set()
+    assert reasons(oddest=against.ODD + 0.1) == {"odd"}
+
+
+def test_what_no_second_way_found_or_the_net_does_not_see_is_asked() -> None:
+    assert reasons(witness=0.0, agree=0.0) == {"alone"}
+    assert reasons(witness=0.0) == set()
+    assert reasons(seen_main=0.02, seen_whole=0.03, seen_part=0.01) == {"unseen"}
+    assert reasons(seen_main=0.02, seen_whole=0.8, seen_part=0.01) == set()
+
+
+def test_halves_that_neither_looks_nor_places_show_are_asked() -> None:
+    assert reasons(partners=0.55, mirror=0.52) == set()  # two rows of four are no chance
+    four = things([(60, 60), (70, 150), (120, 90), (150, 170)])
+    split = halves.fit(four, most=1)[0]
+    for partners, mirror, asked in ((0.55, 0.52, True), (0.55, 0.8, False), (0.8, 0.52, False)):
+        found = against.reasons_against(
+            {**SOUND, "partners": partners, "mirror": mirror}, models.Belief(1.0, 1.0, 1.0), split, 4
+        )
+        assert ("differ" in {r.name for r in found if r.cost >= 0.5}) is asked
+
+
+def test_what_no_single_size_shows_is_asked() -> None:
+    assert reasons(net_joined=1.0) == {"sizes"}
+
+
+def crossed(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarray:
+    """Two rows of dark tiles with a light cross, in these columns; some may reach past the right edge."""
+    picture = np.full((*size, 3), 200, np.uint8)
+    for r in (60, 130):
+        for c in columns:
+            cv2.rectangle(picture, (c - 20, r - 20), (c + 20, r + 20), (90, 60, 40), -1)
+            cv2.line(picture, (c - 20, r - 20), (c + 20, r + 20), (240, 240, 240), 3)
+            cv2.line(picture, (c - 20, r + 20), (c + 20, r - 20), (240, 240, 240), 3)
+    return picture
+
+
+def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
+    counted = things([(r, c) for r in (60, 130) for c in (50, 120, 190, 260)])
+    ends, runs_on = crossed([50, 120, 190, 260]), crossed([50, 120, 190, 260, 330])
+    assert pixel_evidence.goes_on(ends, counted)[0] < against.GOES_ON / 2
+    assert pixel_evidence.goes_on(runs_on, counted)[0] > against.GOES_ON
+    assert reasons(beyond=pixel_evidence.goes_on(runs_on, counted)[0]) == {"beyond"}
+    short = things([(r, c) for r in (60, 130) for c in (50, 120, 190)])  # the fourth column lies in the photo
+    assert pixel_evidence.goes_on(ends, short) == (0, pytest.approx(1, abs=0.1))
+    assert pixel_evidence.goes_on(crossed([50, 120, 190]), short) == (0, 0)
+    assert reasons(next=against.AGAIN + 0.1) == {"next"}
+    assert reasons(next=against.AGAIN - 0.1) == set()
+    two = things([(60, 50), (60, 120)])
+    assert pixel_evidence.goes_on(runs_on, two)[0] == 0  # no row of three
+    beside_a_door = things([(r, c) for r in (60, 130) for c in (50, 190, 260)])  # one place in the row is empty
+    assert pixel_evidence.goes_on(crossed([50, 190, 260, 330]), beside_a_door)[0] > against.GOES_ON
+    assert pixel_evidence.goes_on(crossed([50, 190, 260]), beside_a_door)[0] < against.GOES_ON / 2
+
+
+def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
+    """Eight tiles of nine turn into two halves over the empty place;
+
+    eight in two rows lack nothing, ten of twelve lack two.
+    """
+    nine = [(60 + 50 * r, 60 + 70 * c) for r in range(3) for c in range(3)]
+    slanted = [(r + c // 8, c + r // 6) for r, c in nine]
+    for places in (nine, slanted):
+        for missing in (4, 0, 3):
+            assert pixel_evidence.one_gap(things([p for i, p in enumerate(places) if i != missing]))
+    twelve = [(40 + 50 * r, 60 + 70 * c) for r in range(3) for c in range(4)]
+    for whole in (nine, PLACES, twelve, twelve[1:-1], [(60, 60), (60, 130)]):
+        assert not pixel_evidence.one_gap(things(whole))
+    assert reasons(gap=1.0) == {"gap"}
+    assert reasons(second=1.0) == {"second"}
+
+
+def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:
+    """Greys that run the same way correlate; the looks have to be repeated, not the run of the greys."""
+    counted = things([(r, c) for r in (60, 130) for c in (50, 120, 190, 260)])
+    shaded = crossed([50, 120, 190, 260])
+    part = shaded[:, 240:250].astype(np.float32)
+    shaded[:, 310:320] = (0.05 * part + 140).astype(np.uint8)  # what correlates with a part of a thing, nearly flat
+    assert pixel_evidence.goes_on(shaded, counted)[0] < against.GOES_ON / 2
+
+
+def test_two_things_that_the_net_tells_apart_are_asked() -> None:
+    assert reasons(kin=against.UNLIKE - 0.1, n=2) == {"unlike"}
+    assert reasons(kin=against.UNLIKE + 0.1, n=2) == set()
+    assert reasons(kin=against.UNLIKE - 0.1) == set()  # of eight things the halves say more
+
+
+def test_the_least_clear_thing_is_measured_at_the_level_that_sees_it_best() -> None:
+    pips = np.array([[0.05, 0.02, 0.05, 0.05], [0.8, 0.7, 0.8, 0.8]])  # two sizes; seen at the second
+    assert net_agreement._faintest(pips) == pytest.approx(0.7 / 0.8)
+    assert net_agreement._faintest(np.array([[0.02, 0.0, 0.02, 0.02]])) == 1  # nothing is seen, so nothing is said
+    assert reasons(seen_below=against.FAINT + 0.1) == {"faint"}
+    assert reasons(seen_below=against.FAINT - 0.1) == set()
+
+
+def test_a_thing_is_faint_where_it_lies_below_the_spread_of_the_others() -> None:
+    """Three deviations, as for any outlier; where all are equally clear that is half the usual heat."""
+    alike, spread = [0.8, 0.78, 0.82, 0.8], [0.2, 0.25, 0.3, 0.35, 0.45, 0.5, 0.55, 0.7, 0.8, 0.85]
+    for heat, faint in (
+        ([*alike, 0.39], True),
+        ([*alike, 0.41], False),
+        ([*spread, 0.17], False),
+        ([*spread, 0.01], True),
+        (alike, False),
+    ):
+        assert (net_agreement._below(np.array([heat])) > 3) is faint, heat
+
+
+def test_things_with_parts_that_can_be_counted_are_asked() -> None:
+    """Two dice make 1+1, and their pips 5+5: only a person can say which is meant."""
+    dice = ThingSet(
+        tuple(Thing(Box(50, left, 150, left + 100), (100.0, left + 50.0)) for left in (20, 200)), (200, 340), "test"
+    )
+    pips = [(r, c + left) for left in (20, 200) for r, c in ((70, 20), (70, 80), (100, 50), (130, 20), (130, 80))]
+    assert features.parts_found(dice, [dice, things(pips)]) == things(pips).support
+    assert features.parts_found(dice, [dice, things(pips[:5])]) == 0  # all in one of the two
+    assert features.parts_found(dice, [dice, things([*pips, (10, 10)])]) == 0  # one lies elsewhere
+    assert reasons(parts=features.PARTS + 0.1) == {"parts"}
+    assert reasons(parts=features.PARTS - 0.1) == set()
+
+
+def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:
+    dense = np.zeros((24, 50, 85), np.float32)
+    dense[8, :, :40], dense[9, :, 40:] = 1, 1
+    sight = runtime.Sight(dense, np.ones(12) / 12, np.ones(27) / 27, 1.0, 340)
+    assert net_agreement._kin(runtime.embedding(sight, np.array([(60, 50), (60, 120)]))) == pytest.approx(1)
+    assert net_agreement._kin(runtime.embedding(sight, np.array([(60, 50), (60, 260)]))) == pytest.approx(0)
+    assert net_agreement._kin(
+        runtime.embedding(sight, np.array([(60, 50), (60, 120), (60, 190), (60, 260)]))
+    ) == pytest.approx(1 / 2**0.5)
+
+
+def test_a_thing_is_cut_where_its_middle_lies_nearer_to_the_edge_than_half_a_width() -> None:
+    def at(col: int) -> ThingSet:
+        whole = things([(60, 60), (60, 130), (130, 60), (130, 130)]).things
+        return ThingSet((*whole, Thing(Box(40, col - 20, 80, 340), (60.0, float(col)))), (200, 340), "test")
+
+    assert pixel_evidence.cut_off(at(320)) == 0  # a rough box that touches the edge, around a whole thing
+    assert pixel_evidence.cut_off(at(330)) == pytest.approx(0.2)
+    assert pixel_evidence.cut_off(things()) == 0
+    few = ThingSet(
+        (Thing(Box(0, 40, 40, 80), (20.0, 60.0)), Thing(Box(60, 40, 100, 80), (80.0, 60.0))), (200, 340), "test"
+    )
+    assert pixel_evidence.cut_off(few) == 0.5  # too few to know how wide they are
+
+
+def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    at = np.array(PLACES, dtype=np.float64)
+    scores = np.array([0.9] * 7 + [0.25])
+    tips = [runtime.Peaks(at, np.full((8, 2), 20.0), scores, np.ones((8, 16)))] * 3
+    clues = net_agreement._limb_clues(things(), tips, net_agreement._tip_counts(tips), [things(found_by="limbs")])
+    assert clues == {
+        "seen_tips": 1.0,
+        "seen_tips_same": 0.5,
+        "seen_tips_off": pytest.approx(0.0625),
+        "seen_outline": 1.0,
+        "seen_bodies": 0.0,
+    }
+    bodies = dataclasses.replace(things(found_by="limbs"), clues={"two_bodies": 1.0})
+    assert net_agreement._limb_clues(things(), tips, net_agreement._tip_counts(tips), [bodies])["seen_bodies"] == 1
+    few = [runtime.Peaks(at[:1], np.full((1, 2), 20.0), scores[:1], np.ones((1, 16)))] * 3
+    assert set(net_agreement._limb_clues(things(), few, net_agreement._tip_counts(few), []).values()) == {0.0}
+
+
+def answer(
+    confidence: float, right: bool, *, passed_on: bool = False, things: int = 8, source: str = ""
+) -> calibrate.Answer:
+    return calibrate.Answer(confidence, right, True, True, True, False, passed_on, False, things, source)
+
+
+def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:
+    more, _ = calibrate.report([answer(0.96, True)] * 30 + [answer(0.90, False, passed_on=True)])
+    assert more == pytest.approx(0.925)
+    said = capsys.readouterr().out
+    assert "photos 30;" in said
+    assert "30 of 30 photos, 0 wrong" in said
+
+
+def test_two_things_have_a_threshold_of_their_own(capsys: pytest.CaptureFixture[str]) -> None:
+    wrong = [answer(0.8, False), answer(0.96, False, things=2)]
+    more, two = calibrate.report(
+        [answer(0.9, True), answer(0.96, True, things=2), answer(0.98, True, things=2), *wrong]
+    )
+    assert (more, two) == (pytest.approx(0.85), pytest.approx(0.97))
+    assert "2 of 5 photos, 0 wrong" in capsys.readouterr().out
+    assert models.surely(2) > models.surely(4)
+
+
+def test_a_wrong_answer_above_what_other_sources_taught_is_counted() -> None:
+    """Thresholds that mind every wrong answer have none above them;
+
+    those of the other sources show what a new source may bring.
+    """
+    every = [answer(0.9, True, source=one) for one in "abc"] + [
+        answer(0.85, False, source="a"),
+        answer(0.6, False, source="b"),
+    ]
+    more, _ = calibrate.thresholds(every)
+    assert more == pytest.approx(0.8875)
+    elsewhere = calibrate.sure_elsewhere(every)
+    assert [(a.source, a.right) for a in elsewhere] == [("a", True), ("a", False), ("b", True), ("c", True)]
+    assert not any(
+        a.passed_on for a in calibrate.sure_elsewhere([*every, answer(0.95, True, passed_on=True, source="c")])
+    )
+
+
+def test_photos_of_one_owner_are_one_source() -> None:
+    assert cases.origin("owner/one", "photos-fac") == cases.origin("owner/two", "published-facades") == "owner"
+    assert cases.origin("one/COCO_Tiny", "a") == cases.origin("two/coco128", "b") == "coco"
+    assert cases.origin("", "rendered") == "rendered"
+
+
+def test_a_photo_passed_on_is_a_little_smaller_and_the_same_picture() -> None:
+    picture = cv2.GaussianBlur(discs([(200, 60, 60)] * 8), (0, 0), 2)
+    again = cases._passed_on(picture)
+    assert again.shape == (188, 320, 3)
+    assert np.abs(cv2.resize(again, (340, 200)).astype(int) - picture).mean() < 3
+
+
+def test_case_says_whether_it_was_passed_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cases, "working", lambda folder, label: discs([(200, 60, 60)] * 8))
+    label = Label("a.png", 8, 4, "flip", frozenset({4}), True, "easy", "drawn", None)
+    case = cases.case_of(tmp_path, label, passed_on=True)
+    assert case.passed_on
+    assert case.hits.tolist() == [len(found.things) == 8 for found in case.sets]
+    assert case.named == [len(found.things) in (8, 9) for found in case.sets]
+    assert case.pixels.shape == (188, 320, 3)
+    assert any(len(found.things) == 8 for found in case.sets)
+
+
+class Seen:
+    """A picture's answers at one size, as far as `besides` asks."""
+
+    def __init__(self, places: list[tuple[int, int]], scores: list[float], width: float = 40.0) -> None:
+        self.peaks = runtime.Peaks(
+            np.array(places, float),
+            np.full((len(places), 2), width),
+            np.array(scores),
+            np.tile([1.0, 0.0], (len(places), 1)),
+        )
+
+
+def left_out(monkeypatch: pytest.MonkeyPatch, counted: ThingSet, *sizes: Seen) -> dict[str, float]:
+    monkeypatch.setattr(runtime, "peaks", lambda sight, level, **_: sight.peaks)
+    embeds = [np.tile([0.6, 0.8], (len(counted), 1)) for _ in sizes]
+    return missed_peaks.clues(counted, embeds, missed_peaks.others(list(sizes)))  # type: ignore[arg-type]
+
+
+def test_what_a_set_leaves_out_is_told_by_its_clearest_peak(monkeypatch: pytest.MonkeyPatch) -> None:
+    nine, scores = [*PLACES, (150, 300)], [0.9] * 8 + [0.7]
+    clues = left_out(monkeypatch, things(), Seen(nine, scores), Seen(PLACES, [0.9] * 8), Seen(PLACES, [0.9] * 8))
+    for level in ("seen_besides", "besides_whole", "besides_part"):
+        assert clues[f"{level}_any_most"] == clues[f"{level}_sized_most"] == pytest.approx(0.7)
+        assert clues[f"{level}_like_most"] == pytest.approx(0.42)  # the product of the embeddings is 0.6
+        assert clues[f"{level}_any_mid"] == clues[f"{level}_any_least"] == 0
+    whole = left_out(monkeypatch, things(nine), Seen(nine, scores), Seen(nine, scores))
+    assert set(whole.values()) == {0.0}
+
+
+def test_parts_of_the_things_and_what_holds_them_are_not_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    parts = [(r + 14, c + 14) for r, c in PLACES]
+    assert set(left_out(monkeypatch, things(), Seen(parts, [0.9] * 8, 8.0)).values()) == {0.0}
+    tray = [(95, 165)]
+    assert set(left_out(monkeypatch, things(), Seen(tray, [0.9], 300.0)).values()) == {0.0}
+    detail = left_out(monkeypatch, things(), Seen([(150, 300)], [0.9], 10.0))
+    assert set(detail.values()) == {0.0}
+    large = left_out(monkeypatch, things(), Seen([(190, 330)], [0.9], 90.0))
+    assert (large["seen_besides_any_most"], large["seen_besides_sized_most"]) == (pytest.approx(0.9), 0.0)
+
+
+@pytest.mark.parametrize(
+    ("n", "number", "asked"), [(2, 0.55, True), (2, 0.65, False), (8, 0.55, False), (8, 0.4, True)]
+)
+def test_two_have_to_be_likelier_than_many(n: int, number: float, asked: bool) -> None:
+    split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
+    found = against.reasons_against(SOUND, models.Belief(number, number, 0.3), split, n)
+    assert against.capped(found) == asked
+    assert {r.name for r in found if r.cost >= 0.5} == ({"count"} if asked else set())

@@ -1,0 +1,211 @@
+"""One tap: the rest of the kind is found, corrections are always kept, and dots labelled on real photos fit their
+labels.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from curator.learning.fit import person, sessions
+from curator.records import Area, Box, Look, Photo, Thing, ThingSet
+from curator.seeing import look
+from curator.seeing.corrections import answer, ranking
+
+SIZE = (400, 600)
+
+
+def photo_of(picture: np.ndarray) -> Photo:
+    return Photo(Path("drawn.png"), "0" * 64, picture, 1.0)
+
+
+def two_kinds() -> np.ndarray:
+    """Six large yellow discs and four small dark squares on a plain ground."""
+    picture = np.full((*SIZE, 3), (150, 170, 160), np.uint8)
+    for k in range(6):
+        cv2.circle(picture, (90 + (k % 3) * 120, 100 + (k // 3) * 130), 40, (240, 200, 60), -1, cv2.LINE_AA)
+    for k in range(4):
+        cv2.rectangle(
+            picture,
+            (450 + (k % 2) * 70, 90 + (k // 2) * 130),
+            (480 + (k % 2) * 70, 120 + (k // 2) * 130),
+            (60, 40, 90),
+            -1,
+        )
+    return picture
+
+
+@pytest.mark.parametrize(("at", "number"), [((90 / 600, 100 / 400), 6), ((465 / 600, 105 / 400), 4)])
+def test_a_tap_says_which_kind(at: tuple[float, float], number: int) -> None:
+    found = answer.more_like(photo_of(two_kinds()), at)
+    assert len(found) == number
+    apart = np.hypot(*(found.centers - np.array([at[1] * 400, at[0] * 600])).T)
+    assert apart.min() < 1  # the tapped place itself is on one
+
+
+def test_only_the_area_is_looked_at() -> None:
+    found = answer.more_like(photo_of(two_kinds()), (90 / 600, 100 / 400), area=Area(0, 0, 0.7, 0.45))
+    assert len(found) == 3
+    assert found.size == SIZE
+
+
+def by_hand(points: list[tuple[float, float]]) -> ThingSet:
+    things = tuple(Thing(Box(int(r) - 8, int(c) - 8, int(r) + 8, int(c) + 8), (r, c)) for r, c in points)
+    return ThingSet(things, SIZE, "person")
+
+
+DISCS = [((90 + (k % 3) * 120) / 600, (100 + (k // 3) * 130) / 400) for k in range(6)]
+SQUARES = [((465 + (k % 2) * 70) / 600, (105 + (k // 2) * 130) / 400) for k in range(4)]
+
+
+@pytest.fixture(scope="module")
+def looked() -> Look:
+    return look.look_at(photo_of(two_kinds()))
+
+
+def test_one_taken_off_takes_its_kind_away(looked: Look) -> None:
+    after = answer.answer_again(looked, [*DISCS, *SQUARES[1:]], [], [SQUARES[0]])
+    assert (len(after.things), after.found, after.gone) == (6, (), (6, 7, 8))
+
+
+def test_other_sets_that_may_be_meant_are_offered_and_hold_what_was_told(looked: Look) -> None:
+    after = answer.answer_again(looked, DISCS[:4], [DISCS[3]], [SQUARES[0]])
+    every = [after.things, *after.others]
+    assert 1 <= len(after.others) <= answer.OTHERS
+    for k, one in enumerate(every):
+        apart = [np.hypot(*(one.centers - (y * 400, x * 600)).T).min() for x, y in (DISCS[3], SQUARES[0])]
+        assert apart[0] < 4 < 10 < apart[1]
+        assert all(
+            len(one) != len(other) or np.abs(np.sort(one.centers, 0) - np.sort(other.centers, 0)).max() > 5
+            for other in every[:k]
+        )
+
+
+def test_one_added_finds_the_rest_of_its_kind(looked: Look) -> None:
+    after = answer.answer_again(looked, DISCS[:4], [DISCS[3]], [])
+    new = after.things.centers[list(after.found)]
+    assert np.allclose(
+        sorted(new.tolist(), key=lambda c: c[1]),
+        sorted(([y * 400, x * 600] for x, y in DISCS[4:]), key=lambda c: c[1]),
+        atol=4,
+    )  # along the row
+    assert (len(after.things), after.gone) == (6, ())
+
+
+def test_what_is_right_stays_and_a_dot_set_beside_its_place_is_no_other_kind(looked: Look) -> None:
+    x, y = DISCS[0]
+    beside = (x + 0.015, y)
+    for yes, no in (([], []), ([DISCS[5]], []), ([beside], [DISCS[0]])):
+        after = answer.answer_again(looked, [beside, *DISCS[1:]] if no else DISCS, yes, no)
+        assert (len(after.things), after.found, after.gone) == (6, (), ())
+
+
+@pytest.mark.parametrize("no", [[], DISCS[:2], [*DISCS, *SQUARES]])
+def test_everything_taken_off_is_answered_without_what_was_taken_off(
+    looked: Look, no: list[tuple[float, float]]
+) -> None:
+    after = answer.answer_again(looked, [], [], no)
+    assert len(after.found) == len(after.things)
+    for x, y in no:
+        assert not len(after.things) or np.hypot(*(after.things.centers - (y * 400, x * 600)).T).min() > 10
+
+
+def test_only_inside_the_area_is_answered_again() -> None:
+    seen = look.look_at(photo_of(two_kinds()), Area(0, 0, 0.7, 0.45))
+    after = answer.answer_again(seen, DISCS[:2], [DISCS[1]], [])
+    assert sorted(after.things.centers[:, 1].round(-1).tolist()) == [90, 210, 330]
+
+
+def test_a_tap_on_bare_ground_still_counts() -> None:
+    found = answer.meant(photo_of(np.full((*SIZE, 3), 128, np.uint8)), [(0.3, 0.3)])
+    assert len(found) == 1
+    assert np.allclose(found.centers, [(120, 180)], atol=2)
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(20, 380), st.integers(20, 580)), min_size=1, max_size=5, unique=True),
+    st.integers(0, 3),
+)
+def test_what_a_person_changed_is_changed(yes: list[tuple[int, int]], taken_off: int) -> None:
+    grid = [(60.0 + 90 * (k // 4), 60.0 + 110 * (k % 4)) for k in range(12)]
+    no = np.array(grid[:taken_off], dtype=np.float64).reshape(-1, 2)
+    wanted = np.array([y for y in yes if not len(no) or np.hypot(*(no - y).T).min() > 30], dtype=np.float64).reshape(
+        -1, 2
+    )
+    after = ranking.changed(by_hand(grid), wanted, no)
+    assert all(np.hypot(*(after.centers - place).T).min() < 17 for place in wanted)
+    assert all(len(after) == 0 or np.hypot(*(after.centers - place).T).min() > 7 for place in no)
+    assert len(after) <= len(grid) - taken_off + len(wanted)
+
+
+def test_a_dot_beside_a_long_thing_is_one_more_and_the_neighbour_stays() -> None:
+    """Crayons side by side: each is longer than the step to the next one."""
+    crayons = ThingSet(
+        tuple(Thing(Box(100, c - 8, 200, c + 8), (150.0, float(c))) for c in (100, 125, 175, 200)), SIZE, "person"
+    )
+    missing = np.array([(150.0, 150.0)])
+    assert ranking.claimed(crayons, missing) == {}
+    after = ranking.changed(crayons, missing, np.empty((0, 2)))
+    assert sorted(after.centers[:, 1]) == [100, 125, 150, 175, 200]
+    without = ranking.changed(after, np.empty((0, 2)), missing)
+    assert sorted(without.centers[:, 1]) == [100, 125, 175, 200]
+
+
+def test_a_place_taken_off_where_a_dot_still_lies_was_a_move() -> None:
+    """One of two dots on a thing taken off, and one dragged a little: the dots that stay are not taken off too."""
+    left = by_hand([(100.0, 100.0), (100.0, 160.0)])
+    off = np.array([(104.0, 103.0), (100.0, 220.0)])
+    assert ranking.still_wrong(left, off).tolist() == [[100.0, 220.0]]
+    assert ranking.still_wrong(by_hand([]), off).tolist() == off.tolist()
+    assert len(ranking.changed(left, np.empty((0, 2)), ranking.still_wrong(left, off))) == 2
+
+
+def test_sessions_of_a_simulated_person_teach_which_set_is_meant() -> None:
+    """Discs are shown; the person means the squares. The weights fitted on that name the right set."""
+    touches = sessions.session(photo_of(two_kinds()), np.array([(y * 400, x * 600) for x, y in SQUARES]))
+    assert 1 <= len(touches) <= len(SQUARES)
+    for touch in touches:
+        assert len(touch.measured) == len(touch.errors) > 1
+        assert min(touch.errors) == 0 <= touch.by_hand
+    weights = sessions.fitted(touches)
+    score = [sum(weights.get(n, 0.0) * v for n, v in f.items()) for f in touches[0].measured]
+    assert touches[0].errors[int(np.argmax(score))] == 0
+
+
+def test_a_person_drags_what_lies_beside_adds_what_is_missing_and_takes_off_the_rest() -> None:
+    truth = np.array([(100.0, 100.0), (100.0, 160.0), (100.0, 220.0)])
+    shown, reach = by_hand([(100.0, 100.0), (100.0, 190.0), (300.0, 300.0)]), person.reach_of(truth, SIZE)
+    assert (reach, person.errors(shown, truth, reach)) == (30, 1)
+    shown = by_hand([(100.0, 100.0), (134.0, 160.0), (300.0, 300.0)])
+    assert person.errors(shown, truth, reach) == 2
+    moved, place, was = person.touched(shown, truth, reach) or (shown, None, None)
+    assert (len(moved), np.allclose(place, truth[1]), np.allclose(was, (134, 160))) == (3, True, True)
+    added, place, was = person.touched(moved, truth, reach) or (moved, None, None)
+    assert (len(added), np.allclose(place, truth[2]), was is None) == (4, True, True)
+    without, place, was = person.touched(added, truth, reach) or (added, None, None)
+    assert (len(without), place, np.allclose(was, (300, 300))) == (3, None, True)
+    assert person.touched(without, truth, reach) is None
+
+
+def test_dots_labelled_on_real_photos_are_whole() -> None:
+    """Our own labels of published photos (fractions and file names only);
+
+    `tests/bench/taps.py` counts taps with them.
+    """
+    dots = json.loads((Path(__file__).parents[1] / "dots_of_photos.json").read_text())
+    assert len(dots) >= 100
+    for name, points in dots.items():
+        assert 2 <= len(points) <= 25, name
+        assert all(0 <= v <= 1 for point in points for v in point), name
+        assert len({tuple(p) for p in points}) == len(points), name
+
+
+def test_the_mean_of_two_runs_adds_their_scores() -> None:
+    assert sessions.mean({"a": 1.0, "b": 2.0}, {"b": 4.0, "c": -1.0}) == {"a": 0.5, "b": 3.0, "c": -0.5}

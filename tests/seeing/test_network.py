@@ -1,0 +1,78 @@
+"""The trained file: its hash, its stored answers, and what it must see in drawn pictures."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from curator.records import Fact
+from curator.seeing.features import net_agreement
+from curator.seeing.finders import find_all, learned
+from curator.seeing.judging import readings
+from curator.seeing.net import runtime
+
+MODELS = runtime.MODEL.parent
+
+
+def discs(n: int, *, width: int = 512, radius: int = 28) -> np.ndarray:
+    picture = np.full((384, width, 3), (94, 118, 140), np.uint8)
+    for k in range(n):
+        at = (70 + (k % 4) * 115, 90 + (k // 4) * 110)
+        cv2.circle(picture, at, radius, (225, 190, 80), -1, cv2.LINE_AA)
+        cv2.circle(picture, (at[0] - 8, at[1] - 8), radius // 3, (240, 220, 150), -1, cv2.LINE_AA)
+    return picture
+
+
+def test_the_file_is_the_one_of_the_card_and_small_enough() -> None:
+    stored = (MODELS / "finder.onnx.sha256").read_text().split()[0]
+    assert hashlib.sha256(runtime.MODEL.read_bytes()).hexdigest() == stored
+    assert runtime.MODEL.stat().st_size < 25e6
+
+
+def test_it_answers_as_the_training_library_did() -> None:
+    probe = np.load(MODELS / "probe.npz")
+    sight = runtime.see(probe["image"], 160, taps=[(24, 24)])
+    assert np.allclose(sight.dense[:, ::4, ::4], probe["dense"], atol=2e-3)
+    whole = np.exp(probe["whole"] - probe["whole"].max())[runtime.SCALE_BINS :]
+    assert np.allclose(sight.count, whole / whole.sum(), atol=2e-3)
+
+
+@pytest.mark.parametrize("n", [4, 6, 8, 12])
+def test_discs_are_found_where_they_are(n: int) -> None:
+    sets = [s for s in learned.find(discs(n)) if len(s) == n]
+    assert sets, "no set of that number"
+    wanted = np.array([(90 + (k // 4) * 110, 70 + (k % 4) * 115) for k in range(n)])
+    apart = np.hypot(*(sets[0].centers[:, None] - wanted[None]).transpose(2, 0, 1))
+    assert apart.min(axis=0).max() < 10
+    assert 35 < np.median(sets[0].widths) < 90
+
+
+def test_any_shape_of_picture_and_the_same_answer_twice() -> None:
+    for height, width in ((40, 512), (512, 33), (8, 8)):
+        sets = learned.find(np.full((height, width, 3), 128, np.uint8))
+        assert all(0 <= t.center[0] < height and 0 <= t.center[1] < width for s in sets for t in s.things)
+    once = [(len(s), s.support) for s in learned.find(discs(6))]
+    learned.find(discs(4))  # what is remembered of another picture must not leak
+    assert [(len(s), s.support) for s in learned.find(discs(6))] == once
+
+
+def test_a_set_that_leaves_one_out_is_told_apart_from_the_whole() -> None:
+    picture = discs(8)
+    whole = next(s for s in learned.find(picture) if len(s) == 8)
+    short = type(whole)(whole.things[:7], whole.size, "blobs")
+    full, less = net_agreement.attested(picture, [whole, short])
+    assert full.clues["seen_left_out"] < 0.05 < less.clues["seen_left_out"]
+
+
+def test_without_the_file_the_other_finders_go_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(runtime, "MODEL", tmp_path / "none.onnx")
+    assert learned.find(discs(4)) == []
+    assert net_agreement.attested(discs(4), []) == []
+    read = readings.readings(discs(8), find_all(discs(8)))[0]
+    assert read.fact == Fact(4)
+    assert read.grade == "check"
+    assert read.reasons[0].name == "untrained"

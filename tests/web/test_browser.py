@@ -1,0 +1,381 @@
+"""What a teacher does, in a real browser:
+
+upload, set right, keep, find, show, make a lesson, share; every page looked over.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from curator.catalog import bundle
+from curator.catalog.store import folder as catalog
+from curator.web import inbox
+from tests.web_kit import MARKS, ROOT, SAMPLES, accessible, chromium, ready, served, tab
+
+pytestmark = MARKS
+PICKED = ("buttons", "eggs", "boots")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with chromium() as one:
+        yield one
+
+
+@pytest.fixture
+def fresh(tmp_path: Path) -> Iterator[Any]:
+    """(address, site) of a catalog with nothing in it."""
+    with served(tmp_path / "catalog") as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the project's own catalog."""
+    return Path(shutil.copytree(ROOT / "catalog", tmp_path_factory.mktemp("kept") / "catalog"))
+
+
+@pytest.fixture(scope="module")
+def full(kept: Path) -> Iterator[Any]:
+    with served(kept) as one:
+        yield one
+
+
+def no_face(page: Any) -> None:
+    if page.get_by_label("it is no face").count():
+        page.get_by_label("it is no face").check()
+
+
+@pytest.mark.parametrize("size", ["desktop", "phone"])
+def test_a_teacher_s_way_from_photos_to_a_lesson(browser: Any, fresh: Any, size: str) -> None:
+    address, _ = fresh
+    with tab(browser, size) as page:
+        page.goto(f"{address}/photos")
+        names = ("buttons-sixteen.jpg", "dice-sixes.jpg", "three-mugs.jpg")
+        page.locator("input[type=file]").first.set_input_files([SAMPLES / n for n in names])
+        for name in names:
+            page.get_by_role("link", name=f"Look at {name}").wait_for()
+        assert "No double" in page.locator("li", has_text="three-mugs").inner_text()
+        accessible(page)
+
+        page.get_by_role("link", name="Look at buttons-sixteen.jpg").click()
+        page.wait_for_url("**/photos/*", wait_until="load")
+        marks = page.locator("#marks")
+        before = marks.locator(".dot").count()
+        box = marks.locator(".dot").first.bounding_box()
+        for left in (before - 1, before):  # two taps
+            with page.expect_response("**/again"):
+                page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+            page.locator("#grade", has_text=f"{left} counted").wait_for()
+        fact = page.locator("#fact").inner_text()
+        n = int(fact.split("+")[0])
+        page.get_by_label("Many of them").fill("buttons")
+        page.get_by_label("Place").fill("kitchen")
+        no_face(page)
+        page.get_by_role("button", name="Keep", exact=True).click()
+        page.get_by_role("heading", name="Buttons, kitchen").wait_for()
+        page.get_by_role("link", name="Look at the next photo").wait_for()
+
+        for words in (f"{n}+{n}", "buttons"):
+            page.goto(f"{address}/find")
+            page.get_by_role("searchbox").press_sequentially(words)
+            page.locator("#results").get_by_text("1 picture.").wait_for()
+        page.get_by_role("button", name="Add Buttons, kitchen to the lesson").click()
+        page.get_by_text("In the lesson").wait_for()
+        page.goto(f"{address}/lesson")
+        with page.expect_download() as got:
+            page.get_by_role("link", name="Slides").click()
+        assert got.value.path().stat().st_size > 10_000
+
+        page.get_by_role("link", name="Show it").click()
+        page.wait_for_url("**/show/**", wait_until="load")
+        half, total = rf"\b{n}\b", rf"\b{2 * n}\b"
+        for text in (page.title(), page.inner_text("body"), page.locator("#view").get_attribute("alt")):
+            assert not re.search(half, text)
+            assert not re.search(total, text)
+        page.keyboard.press("c")
+        assert "cover1" in page.locator("#view").get_attribute("src")
+        assert page.locator("#equation").inner_text() == ""
+        page.keyboard.press("r")
+        assert page.locator("#equation").inner_text() == f"{2 * n} − {n} = {n}"
+        accessible(page)
+
+
+def test_the_whole_way_by_keys_alone(browser: Any, fresh: Any) -> None:
+    address, _ = fresh
+    with tab(browser) as page:
+
+        def to(name: str, most: int = 80) -> None:
+            """Tab until what has the focus is called so."""
+            for _ in range(most):
+                page.keyboard.press("Tab")
+                said = page.evaluate(
+                    "(e => (e.ariaLabel || e.labels?.[0]?.textContent || e.textContent).trim())(document.activeElement)"
+                )
+                if said.startswith(name):
+                    return
+            raise AssertionError(f"Tab does not reach {name}")
+
+        page.on(
+            "filechooser", lambda _: None
+        )  # from the start: else the browser may open its own dialog before it is told not to
+        page.goto(f"{address}/photos")
+        to("Choose photos")
+        with page.expect_file_chooser() as chooser:
+            page.keyboard.press("Enter")
+        chooser.value.set_files(SAMPLES / "dice-sixes.jpg")
+        page.get_by_role("link", name="Look at dice-sixes.jpg").wait_for()
+        to("Look at dice")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/photos/*", wait_until="load")
+        to("Dots on the photo")
+        with page.expect_response("**/again"):
+            page.keyboard.press("Delete")
+        page.keyboard.press("u")
+        page.keyboard.press("k")
+        page.keyboard.type("die")
+        to("Many of them")
+        page.keyboard.type("dice")
+        for label in ("it is no face",) if page.get_by_label("it is no face").count() else ():
+            to(label)
+            page.keyboard.press("Space")
+        to("Keep")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/prompts/**")
+        to("Add to lesson")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/lesson**")
+        to("Show it")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/show/**", wait_until="load")
+        page.keyboard.press("PageDown")
+        assert "cover1" in page.locator("#view").get_attribute("src")
+        page.keyboard.press("PageDown")
+        assert "−" in page.locator("#equation").inner_text()
+        page.keyboard.press("PageUp")
+        assert page.locator("#equation").inner_text() == ""
+        to("End")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/lesson")
+
+
+def test_a_reload_in_the_middle_of_a_batch_loses_no_photo(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    with tab(browser) as page:
+        page.goto(f"{address}/photos")
+        held = [True]  # what is sent hangs on its way until the page is loaded again
+        page.route("**/photos", lambda route: None if held[0] and route.request.method == "POST" else route.continue_())
+        page.locator("input[type=file]").first.set_input_files([SAMPLES / "three-mugs.jpg", SAMPLES / "three-pots.jpg"])
+        page.get_by_text("Sending: 2 to go.").wait_for()
+        assert page.get_by_role("progressbar").count() == 2
+        accessible(page)
+        held[0] = False
+        page.reload()
+        for name in ("three-mugs.jpg", "three-pots.jpg"):
+            page.get_by_role("link", name=f"Look at {name}").wait_for()
+        page.get_by_text("All sent.").wait_for()
+        page.reload()
+        page.get_by_role("link", name="Look at three-mugs.jpg").wait_for()
+        assert page.locator("#items li").count() == 2
+        assert len(inbox.every(site.catalog)) == 2
+
+
+def test_photos_dropped_and_pasted(browser: Any, fresh: Any) -> None:
+    address, _ = fresh
+    with tab(browser) as page:
+        page.goto(f"{address}/photos")
+        data = list((SAMPLES / "three-mugs.jpg").read_bytes())
+        handed = page.evaluate_handle(
+            (
+                "(bytes) => { const d = new DataTransfer(); d.items.add(new File([new Uint8Array(bytes)], "
+                "'dropped.jpg', { type: 'image/jpeg' })); return d; }"
+            ),
+            data,
+        )
+        page.dispatch_event("#upload", "drop", {"dataTransfer": handed})
+        page.get_by_role("link", name="Look at dropped.jpg").wait_for()
+        page.evaluate(
+            "(d) => document.dispatchEvent(new ClipboardEvent('paste', { clipboardData: d }))",
+            page.evaluate_handle(
+                "() => { const d = new DataTransfer(); d.items.add(new File(['no picture'], 'pasted.png')); return d; }"
+            ),
+        )
+        page.locator("li", has_text="pasted.png").get_by_text("Not taken").wait_for()
+        assert page.locator("input[capture=environment]").get_attribute("accept") == "image/*"
+        accessible(page)
+
+
+@pytest.mark.parametrize("size", ["desktop", "phone", "zoomed"])
+def test_every_page_is_clean_and_nothing_scrolls_sideways(browser: Any, full: Any, kept: Path, size: str) -> None:
+    address, site = full
+    if not inbox.lesson(kept):
+        inbox.save_lesson(kept, list(PICKED))
+        ready(kept, site, "buttons-sixteen.jpg")
+    (photo,) = (item["id"] for item in inbox.every(kept))
+    pages = (
+        "/",
+        "/photos",
+        f"/photos/{photo}",
+        "/find",
+        "/find?q=eggs&page=1",
+        "/find?q=zebra",
+        "/prompts/eggs",
+        "/prompts/eggs?kept=1",
+        "/prompts/eggs/blur",
+        "/lesson",
+        "/share",
+        "/phone",
+        "/pair",
+        "/show/eggs",
+        "/show/eggs?lesson=1",
+        "/prompts/nowhere",
+    )
+    with tab(browser, size) as page:
+        for path in pages:
+            page.goto(address + path)
+            accessible(page)
+        page.goto(f"{address}/photos/{photo}")
+        page.get_by_text("How to set it right").click()
+        for mode in ("Frame", "Blur"):
+            page.get_by_role("button", name=mode).click()
+        accessible(page)
+
+
+def test_show_gives_every_view_by_key_and_by_button(browser: Any, full: Any) -> None:
+    with tab(browser) as page:
+        page.goto(f"{full[0]}/show/eggs")
+        views = {"d": "dots", "h": "rings", "c": "cover1", "o": "cover2", "t": "frame", "p": "plain"}
+        seen = set()
+        for key, which in views.items():
+            page.keyboard.press(key)
+            view = page.locator(f"#view[src*='/{which}.webp']")
+            view.wait_for()
+            view.evaluate("async (e) => { await e.decode(); }")
+            assert view.evaluate("e => e.naturalWidth") >= 320
+            assert page.locator(f"[data-view={which}]").get_attribute("aria-pressed") == "true"
+            assert not re.search(r"\d", page.locator("#view").get_attribute("alt"))
+            seen.add(page.locator("#view").screenshot())
+            accessible(page)
+        assert len(seen) == len(views)
+        page.select_option("#seconds", "1")
+        page.keyboard.press("s")
+        page.locator("#view.away").wait_for(state="attached", timeout=3000)
+        page.keyboard.press("s")
+        assert page.locator("#view.away").count() == 0
+        page.keyboard.press("b")
+        assert not page.locator("#view").is_visible()
+        page.keyboard.press("Escape")
+        assert page.locator("#view").is_visible()
+        page.get_by_role("button", name="Answer").click()
+        assert re.fullmatch(r"(\d+) \+ \1 = \d+", page.locator("#equation").inner_text())
+
+
+def test_a_lesson_is_put_in_order_by_drag_and_by_keys(browser: Any, full: Any, kept: Path) -> None:
+    inbox.save_lesson(kept, list(PICKED))
+    with tab(browser) as page:
+        page.goto(f"{full[0]}/lesson")
+        rows = page.locator("#order li")
+        with page.expect_navigation():
+            rows.nth(0).locator("img").hover()
+            page.mouse.down()
+            low = rows.nth(2).bounding_box()
+            for y in (low["y"], low["y"] + low["height"] - 4, low["y"] + low["height"] - 3):
+                page.mouse.move(low["x"] + 150, y)
+            page.mouse.up()
+        assert inbox.lesson(kept) == ["eggs", "boots", "buttons"]
+        page.get_by_role("button", name=re.compile("^Move Buttons up")).focus()
+        for order in (["eggs", "buttons", "boots"], ["buttons", "eggs", "boots"]):
+            page.locator(
+                "#order button:focus"
+            ).wait_for()  # the new page gives the moved one's button the focus after it has loaded
+            with page.expect_navigation():
+                page.keyboard.press("Enter")
+            assert inbox.lesson(kept) == order
+        page.get_by_role("link", name="Show it").click()
+        page.wait_for_url("**/show/buttons**")
+        page.keyboard.press("n")
+        page.wait_for_url("**/show/eggs**")
+        page.keyboard.press("PageUp")
+        page.wait_for_url("**/show/buttons**")
+
+
+def test_two_at_once_on_one_prompt(browser: Any, full: Any, kept: Path) -> None:
+    address = f"{full[0]}/prompts/crayons"
+    with tab(browser) as one, tab(browser, "phone") as other:
+        one.goto(address)
+        other.goto(address)
+        one.get_by_label("Place").fill("porch")
+        one.get_by_role("button", name="Save").click()
+        one.get_by_text("Kept.").wait_for()
+        other.get_by_label("Place").fill("garden")
+        other.get_by_role("button", name="Save").click()
+        other.get_by_text("Somebody else changed this prompt").wait_for()
+        assert "kept now “porch”, yours “garden”" in other.inner_text("main")
+        accessible(other)
+    assert catalog.load(kept, "crayons").place == "porch"
+
+
+def test_a_kept_picture_is_blurred_by_keys(browser: Any, full: Any, kept: Path) -> None:
+    before = catalog.load(kept, "pots")
+    with tab(browser) as page:
+        page.goto(f"{full[0]}/prompts/pots")
+        page.get_by_role("link", name="Blur a face or a name").click()
+        page.wait_for_url("**/blur", wait_until="load")
+        page.keyboard.press("b")
+        for key in ("ArrowLeft", "Shift+ArrowDown", "Enter"):
+            page.keyboard.press(key)
+        assert page.locator("rect.blur").count() == 1
+        page.get_by_role("button", name="Blur and save").click()
+        page.get_by_text("Faces in it were blurred.").wait_for()
+    after = catalog.load(kept, "pots")
+    assert after.faces == "blurred"
+    assert after.dots == before.dots
+    assert not (kept / before.picture).exists()
+
+
+def test_pack_and_receive(browser: Any, full: Any, kept: Path, tmp_path: Path) -> None:
+    theirs = tmp_path / "theirs"
+    with tab(browser) as page, served(theirs) as (there, _):
+        page.goto(f"{full[0]}/share")
+        page.get_by_label("Words, as in Find").fill("eggs")
+        page.get_by_role("button", name="Pack").click()
+        page.get_by_text(re.compile(r"Packed: \d+ picture")).wait_for()
+        accessible(page)
+        with page.expect_download() as got:
+            page.get_by_role("link", name="Download the bundle").click()
+        file = tmp_path / "set.zip"
+        got.value.save_as(file)
+        for said in (r"Came in: [1-9]\d* picture", r"Here already: [1-9]\d* picture"):
+            page.goto(f"{there}/share")
+            page.get_by_label("The bundle's file").set_input_files(file)
+            page.get_by_role("button", name="Receive").click()
+            page.get_by_text(re.compile(said)).wait_for()
+            accessible(page)
+
+        catalog.replace(kept, catalog.changed(catalog.load(kept, "eggs"), place="another room"))
+        bundle.pack(kept, "eggs", file)
+        page.goto(f"{there}/share")
+        page.get_by_label("The bundle's file").set_input_files(file)
+        page.get_by_role("button", name="Receive").click()
+        page.get_by_role("heading", name="Here already, and different").wait_for()
+        assert "another room" in page.inner_text("main")
+        accessible(page)
+        assert catalog.load(theirs, "eggs").place != "another room"
+        page.get_by_label("Take eggs as it is in the bundle").check()
+        page.get_by_role("button", name="Take what is ticked").click()
+        page.get_by_text("is as in the bundle; yours lies in the bin").wait_for()
+        assert catalog.load(theirs, "eggs").place == "another room"
+
+        catalog.replace(kept, catalog.changed(catalog.load(kept, "bulbs"), license=""))
+        page.goto(f"{full[0]}/share")
+        page.get_by_label("Words, as in Find").fill("bulbs")
+        page.get_by_role("button", name="Pack").click()
+        page.get_by_text("It has no licence.").wait_for()
+        assert page.get_by_role("link", name="Open bulbs").first.is_visible()
+        accessible(page)
