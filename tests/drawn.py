@@ -104,9 +104,8 @@ def insect(feelers: bool) -> Pixels:
 
 
 def _limb(picture: Pixels, points: tuple[tuple[int, int], ...], colour: tuple[int, int, int], thick: int) -> None:
-    """One limb of a body whose axis is upright in the middle, and its mirror image;
-
-    points are (x, y), x from the axis.
+    """One limb of a body whose axis is upright in the middle, and its mirror image; points are (x, y), x from the
+    axis.
     """
     for side in (-1, 1):
         cv2.polylines(

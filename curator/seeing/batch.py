@@ -28,9 +28,8 @@ def wanted(paths: list[Path]) -> list[Path]:
 
 
 def drawings(paths: list[Path], folder: Path) -> list[Path]:
-    """Where each photo is drawn with its dots:
-
-    under its own name and "-dots", numbered where two would be the same, never where a photo is.
+    """Where each photo is drawn with its dots: under its own name and "-dots", numbered where two would be the same,
+    never where a photo is.
     """
     taken = {_place(path) for path in paths}
     found = []

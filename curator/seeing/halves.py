@@ -107,10 +107,7 @@ def _cuts(points: Array) -> list[_Cut]:
 
 
 def _line(points: Array, normal: Array, low: float, high: float) -> Array:
-    """The line between `low` and `high` along the normal, as long as the points reach along it:
-
-    (2, 2) ends, row, col.
-    """
+    """The line between `low` and `high` along the normal, as long as the points reach: (2, 2) ends, row, col."""
     middle = _mean(points)
     middle = middle + normal * ((low + high) / 2 - middle @ normal)
     along = np.array([normal[1], -normal[0]])

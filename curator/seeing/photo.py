@@ -164,9 +164,8 @@ def load(path: Path) -> Photo:
 
 
 def finer(seen: Photo, grown: float) -> Pixels:
-    """The photo up to `grown` times larger, read from its file once more;
-
-    the pixels at hand where it is gone or another by now.
+    """The photo up to `grown` times larger, read from its file once more; the pixels at hand where it is gone or
+    another by now.
     """
     try:
         data = read_bytes(seen.path)
@@ -227,10 +226,7 @@ def phash(pixels: Pixels) -> str:
 
 
 def photos_in(paths: Iterable[Path]) -> list[Path]:
-    """The files named, and those with a picture's suffix in the folders named, hidden ones left out;
-
-    sorted by folder.
-    """
+    """The files named, and those with a picture's suffix in the folders named, no hidden ones; sorted by folder."""
     found: list[Path] = []
     for path in paths:
         if path.is_dir():

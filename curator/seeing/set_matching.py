@@ -61,10 +61,7 @@ def partners(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> tuple[NDArray[n
 
 
 def inside(places: NDArray[np.float64], things: ThingSet, *, slack: float = 0.0) -> NDArray[np.bool_]:
-    """(n, things): which places (n, 2;
-
-    row, col) lie in which things' boxes, widened by `slack` widths on every side.
-    """
+    """(n, things): which places (row, col) lie in which things' boxes, widened by `slack` widths on every side."""
     boxes = np.array([t.box for t in things.things], dtype=np.float64).reshape(-1, 4)
     room = slack * things.widths[:, None]
     held: NDArray[np.bool_] = np.all(
@@ -90,9 +87,8 @@ def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
 
 
 def mostly_same(a: ThingSet, b: ThingSet, share: float) -> bool:
-    """Whether more than this share of the things of the larger set are the same;
-
-    where numbers alone rule it out, nothing is matched.
+    """Whether more than this share of the things of the larger set are the same; where numbers alone rule it out,
+    nothing is matched.
     """
     return min(len(a), len(b)) > share * max(len(a), len(b)) and same_things(a, b) > share
 

@@ -60,9 +60,8 @@ def place(catalog: Path, one: str) -> Path:
 
 
 def put(catalog: Path, name: str, data: bytes) -> dict[str, Any]:
-    """Store an uploaded file under a random name;
-
-    its own name is only shown. The same bytes sent again are the item they were.
+    """Store an uploaded file under a random name; its own name is only shown. The same bytes sent again are the item
+    they were.
     """
     waiting, digest = every(catalog), hashlib.sha256(data).hexdigest()
     for item in waiting:

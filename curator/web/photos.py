@@ -140,9 +140,8 @@ def small(request: Request) -> Response:
 
 
 async def change(request: Request) -> Response:
-    """again: the teacher's dots; area:
-
-    a frame; like: more like one thing; told: what was added and taken off. Answers readings, best first.
+    """again: the teacher's dots; area: a frame; like: more like one thing; told: what was added and taken off. Answers
+    readings, best first.
     """
     here, one = site(request), request.path_params["id"]
     sent, what = await object_of(request), request.path_params["what"]

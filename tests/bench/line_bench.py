@@ -1,6 +1,5 @@
-"""The whole line on one 12-megapixel JPEG, warm, beside a reduced-scale decode of the same file:
-
-`python tests/bench/line_bench.py`.
+"""The whole line on one 12-megapixel JPEG, warm, beside a reduced-scale decode of the same file: `python
+tests/bench/line_bench.py`.
 """
 
 import multiprocessing

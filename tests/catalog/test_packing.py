@@ -118,9 +118,8 @@ def test_each_picture_says_credit_licence_and_a_text_without_the_answer(tmp_path
 
 
 def dirty_jpeg() -> bytes:
-    """A picture that carries all that must not leave:
-
-    place, serial number, names, thumbnail, maker's notes, XMP, a tail.
+    """A picture that carries all that must not leave: place, serial number, names, thumbnail, maker's notes, XMP, a
+    tail.
     """
     image = Image.fromarray(pixels("dirty"))
     tags = Image.Exif()

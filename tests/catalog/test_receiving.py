@@ -84,9 +84,8 @@ def test_pictures_are_decoded_and_saved_clean_again(tmp_path: Path) -> None:
 
 @needs_exiftool
 def test_nothing_that_a_picture_carries_comes_in(tmp_path: Path) -> None:
-    """Place, serial number, names, thumbnail, maker's notes, XMP, IPTC, profile, comment and tail;
-
-    read back by exiftool.
+    """Place, serial number, names, thumbnail, maker's notes, XMP, IPTC, profile, comment and tail; read back by
+    exiftool.
     """
     files_ = payload(shared("eggs")) | {"eggs.jpg": dirty_jpeg()}
     (kept,) = bundle.receive(tmp_path / "c", zipped(tmp_path / "set.zip", bag(files_))).added

@@ -1,6 +1,5 @@
-"""The lesson's promises, for every prompt of the sample catalog in both languages;
-
-and wrong input through the command.
+"""The lesson's promises, for every prompt of the sample catalog in both languages; and wrong input through the
+command.
 """
 
 from __future__ import annotations

@@ -1,6 +1,5 @@
-"""Help as a teacher sees it, 80 columns wide:
-
-every command and option says what it does, and nothing runs over the edge.
+"""Help as a teacher sees it, 80 columns wide: every command and option says what it does, and nothing runs over the
+edge.
 """
 
 from __future__ import annotations

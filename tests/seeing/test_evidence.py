@@ -175,9 +175,8 @@ def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
 
 
 def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
-    """Eight tiles of nine turn into two halves over the empty place;
-
-    eight in two rows lack nothing, ten of twelve lack two.
+    """Eight tiles of nine turn into two halves over the empty place; eight in two rows lack nothing, ten of twelve
+    lack two.
     """
     nine = [(60 + 50 * r, 60 + 70 * c) for r in range(3) for c in range(3)]
     slanted = [(r + c // 8, c + r // 6) for r, c in nine]
@@ -308,9 +307,8 @@ def test_two_things_have_a_threshold_of_their_own(capsys: pytest.CaptureFixture[
 
 
 def test_a_wrong_answer_above_what_other_sources_taught_is_counted() -> None:
-    """Thresholds that mind every wrong answer have none above them;
-
-    those of the other sources show what a new source may bring.
+    """Thresholds that mind every wrong answer have none above them; those of the other sources show what a new source
+    may bring.
     """
     every = [answer(0.9, True, source=one) for one in "abc"] + [
         answer(0.85, False, source="a"),

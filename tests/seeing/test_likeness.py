@@ -195,10 +195,7 @@ def test_a_person_drags_what_lies_beside_adds_what_is_missing_and_takes_off_the_
 
 
 def test_dots_labelled_on_real_photos_are_whole() -> None:
-    """Our own labels of published photos (fractions and file names only);
-
-    `tests/bench/taps.py` counts taps with them.
-    """
+    """Our own labels of photos (fractions, file names); `tests/bench/taps.py` counts taps with them."""
     dots = json.loads((Path(__file__).parents[1] / "dots_of_photos.json").read_text())
     assert len(dots) >= 100
     for name, points in dots.items():

@@ -96,9 +96,8 @@ FAR = [(60.0, 120.0, 40.0, 0.7), (60.0, 180.0, 40.0, 0.6)]
 
 @pytest.fixture
 def sights(monkeypatch: pytest.MonkeyPatch) -> list[runtime.Sight]:
-    """Near things are clear in the small picture, far ones in the large one;
-
-    one near thing is seen, a little aside, in both.
+    """Near things are clear in the small picture, far ones in the large one; one near thing is seen, a little aside,
+    in both.
     """
     seen = [peaks(*NEAR), peaks((302.0, 52.0, 55.0, 0.4), *FAR)]
     count, scale = np.full(27, 1 / 27), np.full(12, 1 / 12)
@@ -132,9 +131,8 @@ def test_nothing_seen_gives_no_set(monkeypatch: pytest.MonkeyPatch, sights: list
     ("picture", "half", "aside"), [(insect(True), 3, 2), (insect(False), 3, 0), (spider(), 4, 2), (crab(), 5, 0)]
 )
 def test_limbs_make_the_fact_that_the_trade_knows(picture: np.ndarray, half: int, aside: int) -> None:
-    """An insect 3+3, a spider 4+4, a crab 5+5 with its claws;
-
-    feelers are not counted (common practice), and are shown as left out.
+    """An insect 3+3, a spider 4+4, a crab 5+5 with its claws; feelers are not counted (common practice), and are shown
+    as left out.
     """
     best, *others = readings.readings(picture, find_all(picture))
     assert best.fact == Fact(half)

@@ -1,6 +1,5 @@
-"""What a teacher does, in a real browser:
-
-upload, set right, keep, find, show, make a lesson, share; every page looked over.
+"""What a teacher does, in a real browser: upload, set right, keep, find, show, make a lesson, share; every page looked
+over.
 """
 
 from __future__ import annotations

@@ -1,6 +1,5 @@
-"""Who may do what on the networked page, route by route;
-
-codes and tokens: random, short-lived, compared in constant time.
+"""Who may do what on the networked page, route by route; codes and tokens: random, short-lived, compared in constant
+time.
 """
 
 from __future__ import annotations

@@ -321,9 +321,8 @@ NAMES = (
 
 
 def test_malformed_pictures_and_names(tmp_path: Path) -> None:
-    """Each picture of the corpus cut, bent and swollen, under names meant to harm:
-
-    an answer for each, and nothing outside .inbox.
+    """Each picture of the corpus cut, bent and swollen, under names meant to harm: an answer for each, and nothing
+    outside .inbox.
     """
     import random
     import zlib

@@ -1,6 +1,5 @@
-"""Setting a photo right, in a real browser:
-
-dots, line, frame, blur, more like this, undo; by pointer, finger and keys.
+"""Setting a photo right, in a real browser: dots, line, frame, blur, more like this, undo; by pointer, finger and
+keys.
 """
 
 from __future__ import annotations

@@ -55,9 +55,8 @@ class Picture:
 
 
 def own(prompt: Prompt) -> Prompt:
-    """The prompt with a stranger's words made printable;
-
-    nobody here has looked at it yet. ValueError: what is too long.
+    """The prompt with a stranger's words made printable; nobody here has looked at it yet. ValueError: what is too
+    long.
     """
     said: dict[str, Any] = {name: _line(getattr(prompt, name)) for name in (*_LINES, *_WORDS)}
     notes = "\n".join(map(_line, prompt.notes.splitlines()))

@@ -1,7 +1,4 @@
-"""Covers: opaque, shaped to their things;
-
-nothing of a covered thing shows and nothing of an uncovered one is hidden.
-"""
+"""Covers: opaque, shaped to their things; nothing of a covered thing shows, nothing of another is hidden."""
 
 from __future__ import annotations
 

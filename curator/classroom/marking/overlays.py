@@ -36,9 +36,8 @@ def _hidden(photo: Pixels, prompt: Prompt, own: Labels, members: list[int]) -> P
 
 
 def dotted(photo: Pixels, prompt: Prompt) -> Pixels:
-    """A mark on each thing that counts:
-
-    a disc on one half, a square on the other, a pierced disc on what is left over.
+    """A mark on each thing that counts: a disc on one half, a square on the other, a pierced disc on what is left
+    over.
     """
     import cv2
 

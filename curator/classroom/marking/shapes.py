@@ -152,9 +152,8 @@ def distance(mask: Mask) -> NDArray[np.float32]:
 
 
 def smooth(mask: Mask, sigma: float) -> Mask:
-    """Corners rounded, notches filled, what is thinner than that taken off;
-
-    the picture's edge counts as more of the same.
+    """Corners rounded, notches filled, what is thinner than that taken off; the picture's edge counts as more of the
+    same.
     """
     import cv2
 

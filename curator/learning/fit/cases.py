@@ -39,9 +39,8 @@ class Case:
 
 
 def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
-    """Measure every candidate set of one photo;
-
-    `passed_on` as a message service hands it on, a little smaller and saved again.
+    """Measure every candidate set of one photo; `passed_on` as a message service hands it on, a little smaller and
+    saved again.
     """
     pixels = working(folder, label)
     if passed_on:
@@ -86,9 +85,8 @@ def _one(job: tuple[Path, Label, bool]) -> Case:
 
 
 def gather(folders: list[Path]) -> list[Case]:
-    """Every photo of the folders with a clear label, measured as it is and as passed on:
-
-    what turns on so little must not be believed.
+    """Every photo of the folders with a clear label, measured as it is and as passed on: what turns on so little must
+    not be believed.
     """
     jobs = [
         (folder, label, again)
@@ -102,8 +100,7 @@ def gather(folders: list[Path]) -> list[Case]:
 
 
 def _defensible(label: Label, n: int) -> bool:
-    """Whether n things in two halves may be tagged without asking:
-
-    where the labels see no double, only if n is the labelled total.
+    """Whether n things in two halves may be tagged without asking: where the labels see no double, only if n is the
+    labelled total.
     """
     return n // 2 in label.allowed and (label.half is not None or label.total == n)

@@ -42,9 +42,8 @@ Features = dict[str, float]
 
 
 class Touch(NamedTuple):
-    """The candidates after one touch:
-
-    their measurements, and how many errors each would leave; and how many the dots alone.
+    """The candidates after one touch: their measurements, and how many errors each would leave; and how many the dots
+    alone.
     """
 
     measured: list[Features]
@@ -53,9 +52,8 @@ class Touch(NamedTuple):
 
 
 def session(seen: Photo, truth: person.Places) -> list[Touch]:
-    """Touches until all is right or MOST_TOUCHES;
-
-    the person goes on from what the weights of today answer. `truth` in pixels of the photo.
+    """Touches until all is right or MOST_TOUCHES; the person goes on from what the weights of today answer. `truth` in
+    pixels of the photo.
     """
     looked = look.look_at(seen)
     found, reach = looked.best.things, person.reach_of(truth, seen.size)

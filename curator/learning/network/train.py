@@ -62,10 +62,7 @@ def _shard(store: dict[str, Tensor], first: int, path: Path, effects: int) -> No
 def _fixed(
     store: dict[str, Tensor], folder: Path, size: int, rank: int, leave_out: tuple[str, ...]
 ) -> dict[str, list[int]]:
-    """Rendered scenes and real photos into the first slots;
-
-    which slots hold what. Before any CUDA context: it forks.
-    """
+    """Rendered scenes and real photos into the first slots; which hold what. Before any CUDA context: it forks."""
     from curator.learning.photos import real
     from curator.learning.rendered import solids
 
@@ -207,9 +204,8 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
 def _drawers(
     store: dict[str, Tensor], start: int, workers: int, rank: int, chosen: argparse.Namespace
 ) -> tuple[list[Any], list[Any]]:
-    """Start the worker processes, each with its own slots and seeds;
-
-    how many scenes each has drawn, and the processes.
+    """Start the worker processes, each with its own slots and seeds; how many scenes each has drawn, and the
+    processes.
     """
     fork = mp.get_context("fork")  # before any CUDA context
     counters, drawing = [fork.Value("l", 0) for _ in range(workers)], []

@@ -35,9 +35,8 @@ Boxes = NDArray[np.float64]  # (n, 4) top, left, bottom, right in pixels
 
 
 def gather(folder: Path, nets: list[Path]) -> list[Case]:
-    """Every photo whose boxes are all there, as its stranger of each folder of nets sees it;
-
-    what others than the first see is no witness of its own.
+    """Every photo whose boxes are all there, as its stranger of each folder of nets sees it; what others than the
+    first see is no witness of its own.
     """
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
     certain = set(real.COMPLETE) - DOUBTFUL

@@ -1,6 +1,5 @@
-"""Bodies with limbs that bend and touch the ground:
-
-insects, spiders, crabs, four-legged animals, stars with arms; and wings.
+"""Bodies with limbs that bend and touch the ground: insects, spiders, crabs, four-legged animals, stars with arms; and
+wings.
 """
 
 from __future__ import annotations
@@ -48,9 +47,8 @@ def _middle(path: list[Point]) -> Point:
 
 
 def crawler(kit: Kit, sort: str) -> Shape:
-    """An insect (6 legs), a spider (8) or a crab (10, its claws counted:
-
-    common practice); its head to +y, feelers left aside.
+    """An insect (6 legs), a spider (8) or a crab (10, its claws counted: common practice); its head to +y, feelers
+    left aside.
     """
     rng = kit.rng
     tone, finish = tone_of(rng) if rng.random() < 0.6 else (0.2 + 0.2 * float(rng.random()), 0.14, 0.1), kit.finish()

@@ -31,10 +31,7 @@ def _eyes(kit: Kit, at: Point, apart: float, big: float) -> list[Geom]:
 
 
 def bird(kit: Kit) -> Shape:
-    """A swan, goose or duck on the ground or the water, its beak towards +x;
-
-    the neck long or short, bent or straight.
-    """
+    """A swan, goose or duck on ground or water, its beak towards +x; the neck long or short, bent or straight."""
     rng = kit.rng
     tone: Tone = (0.93, 0.93, 0.9) if rng.random() < 0.45 else tone_of(rng)
     long, bend = float(rng.uniform(0.1, 0.75)), float(rng.uniform(-0.12, 0.3))

@@ -1,6 +1,5 @@
-"""Families of things with parts that can be counted:
-
-dice, trays, windows, hooks, drawers, bricks, buttons, legs, wheels.
+"""Families of things with parts that can be counted: dice, trays, windows, hooks, drawers, bricks, buttons, legs,
+wheels.
 """
 
 from __future__ import annotations

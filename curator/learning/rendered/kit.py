@@ -167,9 +167,8 @@ class Kit:
     def papered(
         self, picture: NDArray[np.float32], *, across: float = 0.0, shine: float = 0.05, glow: float = 0.0
     ) -> str:
-        """A material that carries a picture:
-
-        on planes once each, or with `across` once every so many units; on meshes by their spots.
+        """A material that carries a picture: on planes once each, or with `across` once every so many units; on meshes
+        by their spots.
         """
         name, texture = f"f{len(self.assets)}", self.texture(picture, "2d")
         repeat = f'texuniform="true" texrepeat="{1 / across:.4f} {1 / across:.4f}"' if across else ""

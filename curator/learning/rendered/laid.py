@@ -1,6 +1,5 @@
-"""Families of whole things laid out:
-
-rows, grids, heaps, pairs, groups, towers, shelves; and scenes where nothing repeats.
+"""Families of whole things laid out: rows, grids, heaps, pairs, groups, towers, shelves; and scenes where nothing
+repeats.
 """
 
 from __future__ import annotations

@@ -19,9 +19,8 @@ def _quads(corners: list[NDArray[np.float64]]) -> tuple[NDArray[np.float64], NDA
 
 
 def pierced(box: Hole, holes: list[Hole], deep: float, across: float) -> Skin:
-    """A wall in the plane y = 0 with openings, and their sides as far as `deep`;
-
-    its texture repeats every `across` units.
+    """A wall in the plane y = 0 with openings, and their sides as far as `deep`; its texture repeats every `across`
+    units.
     """
     left, right, bottom, top = box
     levels = sorted({bottom, top, *(z for h in holes for z in h[2:] if bottom < z < top)})
@@ -49,10 +48,7 @@ def pierced(box: Hole, holes: list[Hole], deep: float, across: float) -> Skin:
 
 
 def arch(hole: Hole, rise: float, across: float) -> Skin:
-    """What fills the upper corners of an opening so that it ends in an arch as high as `rise`;
-
-    texture as the wall's.
-    """
+    """What fills the upper corners of an opening to end in an arch as high as `rise`; texture as the wall's."""
     left, right, _, top = hole
     middle, half = (left + right) / 2, (right - left) / 2
     triangles = []

@@ -1,6 +1,5 @@
-"""Windows of a front, each set in its opening:
-
-frame, bars, panes that reflect, curtains and blinds, ledges, shutters, awnings.
+"""Windows of a front, each set in its opening: frame, bars, panes that reflect, curtains and blinds, ledges, shutters,
+awnings.
 """
 
 from __future__ import annotations
@@ -79,9 +78,8 @@ def block(kit: Kit, tone: Tone, finish: str, box: Hole, front: float, back: floa
 
 
 def window(kit: Kit, own: Style, wide: float, tall: float, *, fine: bool = False) -> Shape:
-    """A window whose opening is `wide` by `tall`, foot at z = 0 in the plane of the wall, looking to -y;
-
-    if `fine` its panes are parts.
+    """A window whose opening is `wide` by `tall`, foot at z = 0 in the plane of the wall, looking to -y; if `fine` its
+    panes are parts.
     """
     rng, d, b, h = kit.rng, own.deep, own.bar * min(1.0, wide), wide / 2
     outer, edge = (-h, h, 0.0, tall), 1.6 * b

@@ -129,10 +129,7 @@ def unpack(path: Path) -> Iterator[Scene]:
 
 
 def load_solids(folder: Path | str, *, effects: int | None = 0) -> Iterator[Scene]:
-    """Every scene of a folder's shards;
-
-    camera effects by the seed `effects` (another seed, another camera), or none.
-    """
+    """Every scene of a folder; camera effects by the seed `effects` (another seed, another camera), or none."""
     for path in sorted(Path(folder).glob("*.npz")):
         yield from unpack(path) if effects is None else photographed(path, effects)
 

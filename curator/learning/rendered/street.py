@@ -221,9 +221,8 @@ BEFORE = (tree, tree, tree, bush, bush, lamp, lamp, car)
 
 
 def before(kit: Kit, stage: Stage, half: float) -> None:
-    """Now and then up to three things between the camera and the front;
-
-    no tree before a narrow one, which it would hide.
+    """Now and then up to three things between the camera and the front; no tree before a narrow one, which it would
+    hide.
     """
     rng, narrow = kit.rng, half < 2.5
     for _ in range(int(rng.choice([0, 0, 1, 1, 2, 3] if not narrow else [0, 0, 1]))):

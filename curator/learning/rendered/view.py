@@ -218,9 +218,8 @@ def _owned(row: dict[str, Any], owners: list[tuple[int, int]], ids: NDArray[np.i
 
 
 def _pointed(mask: NDArray[np.bool_], at: Points) -> tuple[float, float]:
-    """Where one would point at what is left of a thing:
-
-    its middle if that can be seen, else the pixel nearest to the middle of the rest.
+    """Where one would point at what is left of a thing: its middle if that can be seen, else the pixel nearest to the
+    middle of the rest.
     """
     row, col = (int(v) for v in at)
     if (

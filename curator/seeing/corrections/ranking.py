@@ -60,9 +60,8 @@ def candidates(
 
 
 def _told(pixels: Pixels, yes: Places, no: Places, last: ThingSet | None) -> list[ThingSet]:
-    """Sets the net gives when it is told which things are meant:
-
-    those pointed at (clue `told`), or all that the last answer has left (`told_all`).
+    """Sets the net gives when it is told which things are meant: those pointed at (clue `told`), or all that the last
+    answer has left (`told_all`).
     """
     kept = np.empty((0, 2)) if last is None else last.centers[:MOST_TAPS]
     asked: list[tuple[str, Places, tuple[int, ...]]] = [("told", yes, (*runtime.SIZES, LARGER))] if len(yes) else []
@@ -97,9 +96,8 @@ def _heat_at(heat: runtime.Maps, sight: runtime.Sight, place: Places) -> float:
 def _features(
     things: ThingSet, belief: models.Belief, yes: Places, no: Places, last: ThingSet | None, sights: list[runtime.Sight]
 ) -> models.Features:
-    """Named measurements of one candidate:
-
-    what the judge believes of it, what it shares with the last answer, and how its things look beside those touched.
+    """Named measurements of one candidate: what the judge believes of it, what it shares with the last answer, and how
+    its things look beside those touched.
     """
     touches, person = len(yes) + len(no), float(things.found_by == "person")
     by_taps, by_all = things.clues.get("told", 0.0), things.clues.get("told_all", 0.0)
@@ -153,9 +151,8 @@ def _shared(things: ThingSet, last: ThingSet | None) -> models.Features:
 
 
 def _likeness(centers: Places, yes: Places, no: Places, sights: list[runtime.Sight]) -> models.Features:
-    """Mean and least product of the things' embeddings with the most like of those added, and of those taken off;
-
-    0 where there are none.
+    """Mean and least product of the things' embeddings with the most like of those added, and of those taken off; 0
+    where there are none.
     """
     found: models.Features = {}
     for name, touched in (("yes", yes), ("no", no)):
@@ -170,9 +167,8 @@ def _likeness(centers: Places, yes: Places, no: Places, sights: list[runtime.Sig
 
 
 def _reach(things: ThingSet) -> NDArray[np.float64]:
-    """(n,) how wide each thing is, or how far the next one is where that is less:
-
-    a place far out on a long thing may be its neighbour.
+    """(n,) how wide each thing is, or how far the next one is where that is less: a place far out on a long thing may
+    be its neighbour.
     """
     apart = cdist(things.centers, things.centers) + np.diag(np.full(len(things), np.inf))
     return np.asarray(np.minimum(things.widths, apart.min(1)) if len(things) > 1 else things.widths, np.float64)
@@ -198,9 +194,8 @@ def _on(places: Places, things: ThingSet) -> NDArray[np.bool_]:
 
 
 def still_wrong(last: ThingSet, no: Places) -> Places:
-    """The places of `no` that none of the dots as they are now lies on:
-
-    where one does, a dot was moved or one of two was taken off.
+    """The places of `no` that none of the dots as they are now lies on: where one does, a dot was moved or one of two
+    was taken off.
     """
     return np.asarray(no[~_on(no, last).any(1)], np.float64)
 

@@ -43,9 +43,8 @@ def cause(answer: dict[str, Any], total: int | None, half: int | None) -> str:
 
 
 def instead(seen: Look, total: int | None) -> str:
-    """What the chosen reading counts instead of a reading with the right number:
-
-    `wholes`, `parts` or `others`; "" for those and too few or too many.
+    """What the chosen reading counts instead of a reading with the right number: `wholes`, `parts` or `others`; "" for
+    those and too few or too many.
     """
     chosen = seen.best.things
     meant = [r.things for r in seen.readings if len(r.things) == total]

@@ -69,9 +69,8 @@ def clues(things: ThingSet, embeds: list[Values], every: dict[str, Others]) -> d
 
 
 def _clearest(things: ThingSet, usual: float, seen: Others, middles: Values) -> Values:
-    """(measures, sizes of the picture):
-
-    the largest value of each there; `usual` is the mean side of the set's things, in pixels.
+    """(measures, sizes of the picture): the largest value of each there; `usual` is the mean side of the set's things,
+    in pixels.
     """
     peaks, size = seen.peaks, seen.sides / usual
     free = peaks.scores * _left_out(things, peaks)

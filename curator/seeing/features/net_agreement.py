@@ -27,9 +27,8 @@ TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above thes
 def attested(
     pixels: NDArray[np.uint8], found: list[ThingSet], *, among: list[ThingSet] | None = None
 ) -> list[ThingSet]:
-    """The same sets with what the net, and the other sets of `among` (or of these), say about them;
-
-    unchanged where the trained file is missing.
+    """The same sets with what the net, and the other sets of `among` (or of these), say about them; unchanged where
+    the trained file is missing.
     """
     if not runtime.available() or not found:
         return found
@@ -129,9 +128,8 @@ def _middles(values: Values) -> Values:
 
 
 def _kin(embed: Values) -> float:
-    """How alike the net takes the things to be, of their embeddings (things, 16):
-
-    mean product of each one's with the mean direction; for two things their product.
+    """How alike the net takes the things to be, of their embeddings (things, 16): mean product of each one's with the
+    mean direction; for two things their product.
     """
     if len(embed) == 2:
         return float(embed[0] @ embed[1])

@@ -43,10 +43,7 @@ def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
 
 
 def main_sets(sight: Sight, size: tuple[int, int], more: Sequence[float] = ()) -> Iterator[ThingSet]:
-    """The things meant as the main map has them, cut at several heights and at `more`;
-
-    size of the picture in pixels.
-    """
+    """The things meant as the main map has them, cut at several heights and at `more`; size in pixels."""
     main = runtime.peaks(sight, "main", least=runtime.FAINT)
     seen: set[int] = set()
     for cut in (*more, _widest_gap(main.scores), *CUTS):
@@ -81,9 +78,8 @@ def _at_any_size(sights: list[Sight], size: tuple[int, int]) -> Iterator[ThingSe
 
 
 def _as_joined(found: Peaks, heat: NDArray[np.float64], sights: list[Sight], size: tuple[int, int]) -> ThingSet:
-    """The first of the peaks, as many as there are rows of heat (things, sizes), as a set;
-
-    belief is the mean over the sizes.
+    """The first of the peaks, as many as there are rows of heat (things, sizes), as a set; belief is the mean over the
+    sizes.
     """
     alone, own = _as_set(found, len(heat), sights[0], size, "main"), found.taken(np.arange(len(heat)))
     believed = [_believed(own, sight) for sight in sights]

@@ -58,8 +58,7 @@ def weigh(features: Features, weights: Features) -> float:
 
 
 def surely(n: int) -> float:
-    """The confidence from which a double of n things is tagged without asking:
-
-    two things are soon found, so they have a threshold of their own.
+    """The confidence from which a double of n things is tagged without asking: two things are soon found, so they have
+    a threshold of their own.
     """
     return FACT_SURE_TWO if n == 2 else FACT_SURE

@@ -53,9 +53,8 @@ def asked(parts: Reading, wholes: int) -> Reading:
 
 
 def with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
-    """The set with what another finder of the same things leaves out on purpose:
-
-    feelers beside legs, that the net alone does not tell.
+    """The set with what another finder of the same things leaves out on purpose: feelers beside legs, that the net
+    alone does not tell.
     """
     if things.aside:
         return things

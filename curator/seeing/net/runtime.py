@@ -62,9 +62,8 @@ class Sight:
     longer: int  # of the net's input
 
     def belief_in_size(self, extent: float) -> float:
-        """How likely things this long, in picture pixels, are the ones meant:
-
-        their bin of sizes and the two beside it.
+        """How likely things this long, in picture pixels, are the ones meant: their bin of sizes and the two beside
+        it.
         """
         at = math.log(max(1.0, extent * self.shrink) / self.longer / 0.02) / math.log(40) * (SCALE_BINS - 1)
         k = int(np.clip(round(at), 0, SCALE_BINS - 1))
@@ -118,9 +117,8 @@ def _tapped(taps: Sequence[tuple[float, float]], shape: tuple[int, int], shrink:
 
 
 def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = ()) -> Sight:
-    """Run the net on a picture, uint8 (H, W, 3), made `longer` pixels long;
-
-    taps are (row, col) in the picture's pixels.
+    """Run the net on a picture, uint8 (H, W, 3), made `longer` pixels long; taps are (row, col) in the picture's
+    pixels.
     """
     picture, shrink = _input(pixels, longer)
     tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
@@ -148,9 +146,8 @@ def sights(pixels: NDArray[np.uint8]) -> list[Sight]:
 
 
 def embedding(sight: Sight, places: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(n, 16) unit vectors at places (n, 2) of the picture, row and col:
-
-    near 1 in product where two things are of one kind.
+    """(n, 16) unit vectors at places (n, 2) of the picture, row and col: near 1 in product where two things are of one
+    kind.
     """
     at = np.clip(
         np.rint(places.reshape(-1, 2) * sight.shrink / STRIDE).astype(int), 0, np.array(sight.dense.shape[1:]) - 1
