@@ -24,7 +24,7 @@ from curator.web.guard import Guard, Rights, TooMuchError
 from curator.web.inbox_worker import look_first, look_second
 
 STATIC = Path(__file__).parent / "static"
-TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
 
 
 def static(request: Request) -> FileResponse:
@@ -33,7 +33,8 @@ def static(request: Request) -> FileResponse:
     path = known.get(request.path_params["name"])
     if path is None:
         raise HTTPException(404)
-    return FileResponse(path, media_type=TYPES[path.suffix], headers={"cache-control": "no-cache"})
+    kept = "private, max-age=31536000, immutable" if path.suffix == ".woff2" else "no-cache"
+    return FileResponse(path, media_type=TYPES[path.suffix], headers={"cache-control": kept})
 
 
 def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> Starlette:

@@ -16,7 +16,7 @@ from curator.web.pairing import COOKIE, Pairing
 MOST_BODY = 90_000_000  # one photo of the largest size allowed, and its form
 OWN = frozenset({"127.0.0.1", "localhost", "[::1]"})
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; font-src 'self'; connect-src 'self'; "
     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'"
 )
 HEADERS = {
@@ -27,9 +27,9 @@ HEADERS = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "geolocation=(), microphone=(), camera=(self)",
 }
-PHONE = re.compile(r"/(photos|photos/events|photos/[0-9a-f]{16}/thumb\.webp|static/[a-z.-]+|pair)")
-READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|static/[a-z.-]+)")
-OPEN = re.compile(r"/(pair|static/style\.css)")
+PHONE = re.compile(r"/(photos|photos/events|photos/[0-9a-f]{16}/thumb\.webp|static/[a-z0-9.-]+|pair)")
+READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|static/[a-z0-9.-]+)")
+OPEN = re.compile(r"/(pair|static/(style\.css|rubik\.woff2))")
 
 
 @dataclass(frozen=True, slots=True)
