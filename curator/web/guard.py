@@ -16,8 +16,8 @@ from curator.web.pairing import COOKIE, Pairing
 MOST_BODY = 90_000_000  # one photo of the largest size allowed, and its form
 OWN = frozenset({"127.0.0.1", "localhost", "[::1]"})
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; font-src 'self'; connect-src 'self'; "
-    "form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'"
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; font-src 'self'; "
+    "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'"
 )
 HEADERS = {
     "content-security-policy": POLICY,
