@@ -10,6 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from curator.catalog.yamls import from_yaml, to_yaml
+from curator.numbers_in_text import names_number, without_numbers
 from curator.records import Dot, Look, People, Prompt, PromptKind, Reading
 
 __all__ = ["LICENSES", "License", "alts", "from_yaml", "make", "slug_of", "to_yaml"]
@@ -63,11 +64,6 @@ LICENSES: dict[str, License] = {
 }
 
 _CAMERA_NAME = re.compile(r"(img|dsc|dscn|dscf|pxl|mvimg|photo|image|picture|p|wp)?[\s_-]*[\d\s_-]*[a-z]{0,2}", re.I)
-_NUMBERISH = re.compile(
-    r"\d+|\b(one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|dozens?|doubles?|half|halves|pairs?"
-    r"|thirteen|fourteen|fifteen|sixteen|seventeen|eighteen|nineteen|twenty)\b",
-    re.I,
-)
 _LYING: dict[PromptKind, str] = {
     "flip": "one half mirrors the other over a line",
     "slide": "one half is the other moved along",
@@ -95,16 +91,16 @@ def title_of(path: Path, things: str = "", place: str = "") -> str:
     if things:
         return clean(f"{things[:1].upper()}{things[1:]}, {place}" if place else f"{things[:1].upper()}{things[1:]}")
     stem = re.sub(r"[_-]+", " ", path.stem)
-    stem = clean(re.sub(r"\band(?=\s*$)|^\s*and\b", " ", _NUMBERISH.sub(" ", stem)))
+    stem = clean(re.sub(r"\band(?=\s*$)|^\s*and\b", " ", without_numbers(stem)))
     if not stem or _CAMERA_NAME.fullmatch(path.stem):
         return clean(place[:1].upper() + place[1:]) or "Photo"
     return stem[:1].upper() + stem[1:]
 
 
 def alts(prompt: Prompt) -> tuple[str, str]:
-    """Two texts for those who do not see the picture: one that gives no number away, one for after the answer."""
-    things = "" if _NUMBERISH.search(prompt.things) else prompt.things
-    place = "" if _NUMBERISH.search(prompt.place) else prompt.place
+    """Alt text before the reveal (it gives no number away), and after it."""
+    things = "" if names_number(prompt.things, doubling=True) else prompt.things
+    place = "" if names_number(prompt.place, doubling=True) else prompt.place
     before = f"A photo of {things}" if things else "A photo with things to count"
     before += f" ({place})." if place else "."
     named = prompt.things or "things"

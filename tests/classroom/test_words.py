@@ -12,6 +12,7 @@ from curator.classroom.text import language as grammar
 from curator.classroom.text import questions as words
 from curator.classroom.text.questions import counted, gives_away, noun, number, questions, tells
 from curator.errors import LessonError
+from curator.numbers_in_text import WORDS
 from curator.records import KINDS, Dot, Fact, Kind, Prompt
 
 LANGUAGES = words.languages()
@@ -81,11 +82,11 @@ def test_every_pattern_takes_the_same_numbers_and_words_in_both_languages() -> N
 
 def test_numbers_reach_past_the_largest_total() -> None:
     for language in LANGUAGES:
-        assert len(grammar.section(language, "numbers")) > 24
+        assert len(WORDS[language]) > 24
 
 
 def test_the_wording_uses_no_other_labels_than_the_code_asks_for() -> None:
-    code = "".join(p.read_text(encoding="utf-8") for p in Path(words.__file__).parent.glob("*.py"))
+    code = "".join(p.read_text(encoding="utf-8") for p in Path(words.__file__).parents[1].rglob("*.py"))
     unused = [key for key in grammar.section("en", "label") if f'"{key}"' not in code]
     assert unused == []
 
@@ -265,11 +266,12 @@ def say_all(language: str) -> None:
     words.label(language, "title")
 
 
-@pytest.mark.parametrize("gone", ["questions.see", "answers.cover.right", "numbers", "nouns.thing", "label.title"])
+@pytest.mark.parametrize("gone", ["questions.see", "answers.cover.right", "nouns.thing", "label.title"])
 def test_a_language_that_lacks_a_key_is_told_which(gone: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import yaml
 
     whole = yaml.safe_load((grammar.FOLDER / "en.yaml").read_text(encoding="utf-8"))
+    monkeypatch.setitem(WORDS, "xx", WORDS["en"])
     part = whole
     for name in gone.split(".")[:-1]:
         part = part[name]
@@ -279,6 +281,13 @@ def test_a_language_that_lacks_a_key_is_told_which(gone: str, tmp_path: Path, mo
     with pytest.raises(LessonError, match=re.escape(gone)) as caught:
         say_all("xx")
     assert "xx.yaml" in caught.value.doing
+
+
+def test_a_language_without_number_words_is_told_where_they_go(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "xx.yaml").write_bytes((grammar.FOLDER / "en.yaml").read_bytes())
+    monkeypatch.setattr(grammar, "FOLDER", tmp_path)
+    with pytest.raises(LessonError, match=r"numbers_in_text\.py"):
+        ask("xx", "cover", 3, 3)
 
 
 @pytest.mark.parametrize("text", ["[a, b", "- 1", "\ttab: 1", ""])

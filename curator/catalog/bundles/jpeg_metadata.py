@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
 from curator.catalog.prompt import LICENSES, alts, clean
-from curator.catalog.search.query import tokens
+from curator.numbers_in_text import names_number
 from curator.records import Prompt
 
 _XMP = b"http://ns.adobe.com/xap/1.0/\0"
@@ -23,18 +23,6 @@ _NEEDED = frozenset({*range(0xC0, 0xD0), 0xDA, 0xDB, 0xDC, 0xDD, 0xDE, 0xDF})  #
 _END = 0xD9
 LONGEST_ALT = 250  # characters, as the standard's guidance for alt text has it
 LONGEST = 1000  # characters of any other text; a whole segment holds 65533 bytes
-# Words that say a number, without accents; "once" is left out: it is a number in one language only.
-_NUMBER_WORDS = frozenset(
-    re.findall(
-        r"\w+",
-        """
-        one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen
-        eighteen nineteen twenty ones twos threes fours fives sixes sevens eights nines tens twelves dozen dozens pair
-        pairs uno dos tres cuatro cinco seis siete ocho nueve diez doce trece catorce quince dieciseis diecisiete
-        dieciocho diecinueve veinte docena docenas par pares
-        """,
-    )
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +46,6 @@ def label_of(prompt: Prompt) -> Label:
 def quiet_alt(prompt: Prompt) -> str:
     """The prompt's own text for before the answer where it names no number, else the one made from its words."""
     return prompt.alt_before if prompt.alt_before and not names_number(prompt.alt_before) else alts(prompt)[0]
-
-
-def names_number(text: str) -> bool:
-    """Whether a text says any number, in digits or in words (English, Spanish)."""
-    return any(word in _NUMBER_WORDS or any(c.isdigit() for c in word) for word in tokens(text))
 
 
 def bare(jpeg: bytes) -> bytes | None:

@@ -6,30 +6,10 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
+from curator.numbers_in_text import typed_numbers
 from curator.records import LARGEST_HALF, PROMPT_KINDS, Prompt, PromptKind
 
-_NUMBER = {
-    "one": 1,
-    "two": 2,
-    "three": 3,
-    "four": 4,
-    "five": 5,
-    "six": 6,
-    "seven": 7,
-    "eight": 8,
-    "nine": 9,
-    "ten": 10,
-    "eleven": 11,
-    "twelve": 12,
-    "fourteen": 14,
-    "sixteen": 16,
-    "eighteen": 18,
-    "twenty": 20,
-    "twenty two": 22,
-    "twenty-two": 22,
-    "twenty four": 24,
-    "twenty-four": 24,
-}
+_NUMBER = typed_numbers()
 _N = r"(\d{1,4}|" + "|".join(sorted(_NUMBER, key=len, reverse=True)) + r")(?![\d\w])"
 _START = r"(?<![\d\w])"
 _EQUALS = rf"(?:\s*=\s*{_N})?"

@@ -1,4 +1,4 @@
-"""Two texts for those who do not see the picture: before the reveal without a number, and after it with all of them.
+"""Alt texts: before the reveal without a number, and after it with all of them.
 
 WCAG 2.2, success criterion 1.1.1, exception for tests: where a text would give the answer away it says at least what
 the picture is.

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from curator.errors import LessonError
+from curator.numbers_in_text import WORDS
 
 FOLDER = Path(__file__).parent / "wording"
 ARTICLES = {
@@ -264,11 +265,21 @@ def _gender(language: str, one: str) -> str:
 
 def number(language: str, n: int, gender: str = "m") -> str:
     """A number as a word: "seven", "siete"; in Spanish one agrees ("uno", "una"). Digits past the list."""
-    words = section(language, "numbers")
-    word = str(words[n]) if 0 <= n < len(words) else str(n)
+    words = _number_words(language)
+    word = words[n] if 0 <= n < len(words) else str(n)
     if language == "es" and gender == "f" and word.endswith("uno"):
         return word[:-1] + "a"
     return word
+
+
+def _number_words(language: str) -> tuple[str, ...]:
+    if language not in WORDS:
+        raise LessonError(
+            f"Reading the wording {language}.yaml.",
+            "Its numbers have no words.",
+            f'Add "{language}" to WORDS in curator/numbers_in_text.py.',
+        )
+    return WORDS[language]
 
 
 def counted(language: str, n: int, thing: Noun) -> str:

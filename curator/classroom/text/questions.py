@@ -6,12 +6,12 @@ picture therefore asks what is hidden and how one knows, in the same words wheth
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from curator.classroom.text.language import Noun, clean, counted, fill, languages, load, noun, number, section, text
 from curator.errors import LessonError
+from curator.numbers_in_text import tells
 from curator.records import Fact, expect
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "questions",
     "safe_noun",
     "section",
+    "tells",
     "text",
     "typeset",
 ]
@@ -236,32 +237,3 @@ def safe_noun(language: str, thing: str, things: str, *given: int) -> Noun:
 def gives_away(words: str, fact: Fact | None, language: str | None = None) -> bool:
     """True where a text names the half or the total: digits, number words, dozen, pair; in any language."""
     return fact is not None and tells(words, fact.half, fact.total, language=language)
-
-
-def tells(words: str, *given: int, language: str | None = None) -> bool:
-    """True where a text names one of these numbers. Articles ("un", "una") do not count as the number one."""
-    low = words.casefold()
-    for n in (n for n in given if n > 0):
-        if re.search(rf"(?<!\d){n}(?!\d)", low):
-            return True
-        for word in _number_words(n, language):
-            if re.search(rf"(?<!\w)(?<!twenty-){re.escape(word)}(?!\w|-(?:one|two|three|four|five|six)\b)", low):
-                return True
-    return False
-
-
-def _number_words(n: int, language: str | None) -> Iterator[str]:
-    for code in (language,) if language else languages():
-        names = section(code, "numbers")
-        if n < len(names):
-            yield str(names[n]).casefold()
-            if code == "en":
-                yield from _english_number_plurals(str(names[n]))
-        yield from (str(w).casefold() for w in section(code, "also_numbers").get(n, ()))
-
-
-def _english_number_plurals(word: str) -> Iterator[str]:
-    """ "threes", "sixes", "twenties": how titles name pips and dominoes."""
-    yield word + ("es" if word.endswith("x") else "s")
-    if word.endswith("y"):
-        yield word[:-1] + "ies"
