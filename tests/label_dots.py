@@ -34,6 +34,7 @@ from curator.seeing import photo, set_matching
 from curator.seeing.evaluation.scoring import Label, labels, picture_of, working
 from curator.seeing.finders import find_all
 from curator.seeing.judging import features
+from curator.seeing.view import view_of
 
 Pixels = NDArray[np.uint8]
 Dots = NDArray[np.float64]  # (n, 2): x, y in fractions of the framed photo
@@ -67,7 +68,7 @@ def gather(folder: Path, out: Path) -> dict[str, Any]:
     answer = {}
     for label in wanted(folder):
         pixels = working(folder, label)
-        answer[label.file] = offers(pixels, features.distinct(find_all(pixels)), label.total or 0)
+        answer[label.file] = offers(pixels, features.distinct(find_all(view_of(pixels))), label.total or 0)
     kept.write_text(json.dumps(answer), encoding="utf-8")
     return answer
 

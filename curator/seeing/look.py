@@ -14,6 +14,8 @@ from curator.records import Area, Box, Look, Photo, Reading, Thing, ThingSet
 from curator.seeing import photo, set_matching
 from curator.seeing.finders import find_all
 from curator.seeing.judging import readings as judge
+from curator.seeing.net.runtime import MODEL
+from curator.seeing.view import View, view_of
 
 WORKING = 512  # longer side, in pixels, of what the finders see
 
@@ -36,6 +38,12 @@ def framed(seen: Photo, area: Area | None) -> tuple[NDArray[np.uint8], Box]:
     return cv2.resize(inside, size, interpolation=cv2.INTER_AREA), box
 
 
+def viewed(seen: Photo, area: Area | None, model: Path = MODEL) -> tuple[View, Box]:
+    """The area as the finders see it, looked at by the net `model`; and where it lies in the photo."""
+    working, box = framed(seen, area)
+    return view_of(working, model), box
+
+
 def _inside(seen: Photo, box: Box) -> NDArray[np.uint8]:
     """The pixels of the box; of a small part of a large photo those of the file itself, as many as the finders can
     use.
@@ -54,12 +62,12 @@ def _inside(seen: Photo, box: Box) -> NDArray[np.uint8]:
     return pixels[top:bottom, left:right]
 
 
-def look_at(seen: Photo, area: Area | None = None) -> Look:
-    """All readings of a photo, best first; with `area` only what lies inside is looked at."""
+def look_at(seen: Photo, area: Area | None = None, model: Path = MODEL) -> Look:
+    """All readings of a photo, best first, as the net `model` helps to see it; with `area` only of what lies inside."""
     start = time.perf_counter()
-    working, box = framed(seen, area)
-    readings = judge.readings(working, find_all(working))
-    scale = (box.height / working.shape[0], box.width / working.shape[1])
+    view, box = viewed(seen, area, model)
+    readings = judge.readings(view.pixels, find_all(view))
+    scale = (box.height / view.size[0], box.width / view.size[1])
     placed = tuple(judge.placed(r, scale, (box.top, box.left), seen.size) for r in readings)
     return Look(seen, placed, area, round((time.perf_counter() - start) * 1000))
 
@@ -69,10 +77,8 @@ def look_again(
     dots: Sequence[tuple[float, float]],
     *,
     line: tuple[tuple[float, float], tuple[float, float]] | None = None,
-    area: Area | None = None,
 ) -> tuple[Reading, ...]:
     """Readings of a teacher's own dots, best first; dots and line in fractions (x, y). The count is the teacher's."""
-    del area  # the dots say what counts
     things = by_hand(seen, dots)
     height, width = seen.size
     ends = None if line is None else np.array([(y * height, x * width) for x, y in line], dtype=np.float64)

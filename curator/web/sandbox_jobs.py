@@ -6,9 +6,12 @@ import os
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curator.records import Area, Look, Prompt, Reading
+
+if TYPE_CHECKING:
+    from curator.seeing.view import View
 
 Point = tuple[float, float]
 Line = tuple[Point, Point]
@@ -25,6 +28,14 @@ def _look(source: str, area: Area | None) -> Look:
     from curator.seeing.look import look
 
     return look(Path(source), area)
+
+
+@lru_cache(maxsize=2)
+def _view(source: str, area: Area | None) -> View:
+    """What the finders see of it: a teacher asks again and again about one photo."""
+    from curator.seeing.look import viewed
+
+    return viewed(_look(source, None).photo, area)[0]
 
 
 def first(source: str, folder: str) -> dict[str, Any]:
@@ -118,7 +129,7 @@ def again(
 def _by_hand(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> tuple[Reading, ...]:
     from curator.seeing.look import look_again
 
-    return look_again(_look(source, area).photo, dots, line=line, area=area)
+    return look_again(_look(source, area).photo, dots, line=line)
 
 
 def within(source: str, area: Area | None) -> list[dict[str, Any]]:
@@ -134,7 +145,10 @@ def like(source: str, at: Point, area: Area | None) -> list[Point]:
 
     seen = _look(source, None).photo
     height, width = seen.size
-    return [(t.center[1] / width, t.center[0] / height) for t in more_like(seen, at, area=area).things]
+    return [
+        (t.center[1] / width, t.center[0] / height)
+        for t in more_like(seen, at, area=area, view=_view(source, area)).things
+    ]
 
 
 def told(
@@ -149,7 +163,7 @@ def told(
 
     looked = _look(source, area)
     height, width = looked.photo.size
-    after = answer_again(looked, shown, yes, no)
+    after = answer_again(looked, shown, yes, no, view=_view(source, area))
     dots, *others = (
         [(t.center[1] / width, t.center[0] / height) for t in one.things] for one in (after.things, *after.others)
     )

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from curator.seeing import photo
 from curator.seeing.finders import find_all
 from curator.seeing.look import WORKING
+from curator.seeing.view import view_of
 
 Pixels = NDArray[np.uint8]
 LEAST = 0.001  # of the picture: smaller parts are noise
@@ -76,7 +77,7 @@ def cut(path: Path, box: str) -> Pixels:
 
 def exact(pixels: Pixels, total: int) -> dict[str, bool]:
     """Which recipe counts this picture exactly."""
-    sets = sorted(find_all(pixels), key=lambda s: -s.support)
+    sets = sorted(find_all(view_of(pixels)), key=lambda s: -s.support)
     return {
         "otsu": otsu(pixels) == total,
         "watershed": watershed(pixels) == total,

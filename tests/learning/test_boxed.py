@@ -78,18 +78,15 @@ def test_parts_of_boxed_things_are_another_level() -> None:
     assert not boxed._parts(dots([(80.0, 20.0 * k + 10) for k in range(8)]), boxes)
 
 
-def test_another_net_answers_for_the_same_picture(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_another_net_answers_for_the_same_picture(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     asked: list[Path] = []
-    monkeypatch.setattr(runtime, "see", lambda pixels, longer, taps=(): asked.append(runtime.MODEL))
-    pixels, own = np.zeros((32, 32, 3), np.uint8), runtime.MODEL
+    another = tmp_path / "another.onnx"
+    another.write_bytes(b"weights")
+    monkeypatch.setattr(runtime, "see", lambda pixels, longer, taps=(), model=None: asked.append(model))
+    pixels = np.zeros((32, 32, 3), np.uint8)
     runtime.sights(pixels)
-    runtime.sights(pixels)
-    try:
-        runtime.use(Path("another.onnx"))
-        runtime.sights(pixels)
-    finally:
-        runtime.use(own)
-    assert asked == [own] * 3 + [Path("another.onnx")] * 3
+    runtime.sights(pixels, another)
+    assert asked == [runtime.MODEL] * 3 + [another] * 3
 
 
 def test_a_photo_that_two_strangers_see_counts_once(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

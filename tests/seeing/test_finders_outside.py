@@ -10,6 +10,7 @@ import pytest
 from drawn import Pixels
 
 from curator.seeing.finders import blobs, find_all
+from curator.seeing.view import view_of
 
 OPENCV_DOC = Path("/usr/share/doc/opencv-doc")  # Debian package opencv-doc
 
@@ -33,7 +34,7 @@ def test_coins_of_scikit_image() -> None:
     """`skimage.data.coins()` (scikit-image, no known copyright restrictions): 24 coins in four rows of six."""
     from skimage.data import coins
 
-    best = blobs.find(working(coins()))[0]
+    best = blobs.find(view_of(working(coins())))[0]
     assert len(best) == 24
     rows = np.sort(best.centers[:, 0]).reshape(4, 6)
     assert np.ptp(rows, axis=1).max() < np.diff(rows.mean(axis=1)).min() / 2  # four rows of six, apart from each other
@@ -46,17 +47,17 @@ def test_two_rows_of_coins(columns: int) -> None:
 
     picture = coins()
     right = [0, 0, 130, 190, 252, 316, 384][columns]
-    assert 2 * columns in [len(s) for s in find_all(working(picture[8:150, 0:right]))]
+    assert 2 * columns in [len(s) for s in find_all(view_of(working(picture[8:150, 0:right])))]
 
 
 def test_sweets_of_opencv() -> None:
     """smarties.png (Debian opencv-doc): 12 whole sweets, 2 more cut by the edge."""
-    assert len(blobs.find(of_opencv("examples/data/smarties.png"))[0]) == 12
+    assert len(blobs.find(view_of(of_opencv("examples/data/smarties.png")))[0]) == 12
 
 
 def test_touching_coins_of_opencv() -> None:
     """water_coins.jpg (Debian opencv-doc): 24 coins that touch."""
-    assert 24 in [len(s) for s in blobs.find(of_opencv("opencv4/html/water_coins.jpg"))]
+    assert 24 in [len(s) for s in blobs.find(view_of(of_opencv("opencv4/html/water_coins.jpg")))]
 
 
 def test_textures_are_no_strong_sets() -> None:
@@ -64,4 +65,4 @@ def test_textures_are_no_strong_sets() -> None:
     from skimage.data import grass, gravel
 
     for texture in (grass(), gravel()):
-        assert all(s.support < 0.6 for s in find_all(working(texture)) if len(s) <= 24)
+        assert all(s.support < 0.6 for s in find_all(view_of(working(texture))) if len(s) <= 24)

@@ -14,6 +14,7 @@ from curator.errors import CuratorError
 from curator.records import Area
 from curator.seeing import batch, look, photo
 from curator.seeing.evaluation import scoring
+from curator.seeing.view import view_of
 
 HERE = Path(__file__).parents[2]
 SAMPLES = HERE / "sample_images"
@@ -182,7 +183,7 @@ def test_coins_by_rows() -> None:
     small = cv2.resize(
         pixels, None, fx=512 / max(pixels.shape[:2]), fy=512 / max(pixels.shape[:2]), interpolation=cv2.INTER_CUBIC
     )
-    readings = readings.readings(small, find_all(small))
+    readings = readings.readings(small, find_all(view_of(small)))
     assert any(r.fact is not None and r.fact.half == 12 for r in readings)
 
 

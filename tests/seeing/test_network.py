@@ -14,6 +14,7 @@ from curator.seeing.features import net_agreement
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import readings
 from curator.seeing.net import runtime
+from curator.seeing.view import view_of
 
 MODELS = runtime.MODEL.parent
 
@@ -43,7 +44,7 @@ def test_it_answers_as_the_training_library_did() -> None:
 
 @pytest.mark.parametrize("n", [4, 6, 8, 12])
 def test_discs_are_found_where_they_are(n: int) -> None:
-    sets = [s for s in learned.find(discs(n)) if len(s) == n]
+    sets = [s for s in learned.find(view_of(discs(n))) if len(s) == n]
     assert sets, "no set of that number"
     wanted = np.array([(90 + (k // 4) * 110, 70 + (k % 4) * 115) for k in range(n)])
     apart = np.hypot(*(sets[0].centers[:, None] - wanted[None]).transpose(2, 0, 1))
@@ -53,26 +54,27 @@ def test_discs_are_found_where_they_are(n: int) -> None:
 
 def test_any_shape_of_picture_and_the_same_answer_twice() -> None:
     for height, width in ((40, 512), (512, 33), (8, 8)):
-        sets = learned.find(np.full((height, width, 3), 128, np.uint8))
+        sets = learned.find(view_of(np.full((height, width, 3), 128, np.uint8)))
         assert all(0 <= t.center[0] < height and 0 <= t.center[1] < width for s in sets for t in s.things)
-    once = [(len(s), s.support) for s in learned.find(discs(6))]
-    learned.find(discs(4))  # what is remembered of another picture must not leak
-    assert [(len(s), s.support) for s in learned.find(discs(6))] == once
+    once = [(len(s), s.support) for s in learned.find(view_of(discs(6)))]
+    learned.find(view_of(discs(4)))  # nothing of another picture is left over
+    assert [(len(s), s.support) for s in learned.find(view_of(discs(6)))] == once
 
 
 def test_a_set_that_leaves_one_out_is_told_apart_from_the_whole() -> None:
     picture = discs(8)
-    whole = next(s for s in learned.find(picture) if len(s) == 8)
+    whole = next(s for s in learned.find(view_of(picture)) if len(s) == 8)
     short = type(whole)(whole.things[:7], whole.size, "blobs")
-    full, less = net_agreement.attested(picture, [whole, short])
+    full, less = net_agreement.attested(view_of(picture), [whole, short])
     assert full.clues["seen_left_out"] < 0.05 < less.clues["seen_left_out"]
 
 
-def test_without_the_file_the_other_finders_go_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr(runtime, "MODEL", tmp_path / "none.onnx")
-    assert learned.find(discs(4)) == []
-    assert net_agreement.attested(discs(4), []) == []
-    read = readings.readings(discs(8), find_all(discs(8)))[0]
+def test_without_the_file_the_other_finders_go_on(tmp_path: Path) -> None:
+    view = view_of(discs(8), tmp_path / "none.onnx")
+    assert view.sights == ()
+    assert learned.find(view) == []
+    assert net_agreement.attested(view, []) == []
+    read = readings.readings(discs(8), find_all(view))[0]
     assert read.fact == Fact(4)
     assert read.grade == "check"
     assert read.reasons[0].name == "untrained"

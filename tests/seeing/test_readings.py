@@ -13,6 +13,7 @@ from curator.seeing import halves, look
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import features, models, readings
 from curator.seeing.net import merge_scales, runtime
+from curator.seeing.view import view_of
 
 SIZE = (340, 340)
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -134,7 +135,7 @@ def test_limbs_make_the_fact_that_the_trade_knows(picture: np.ndarray, half: int
     """An insect 3+3, a spider 4+4, a crab 5+5 with its claws; feelers are not counted (common practice), and are shown
     as left out.
     """
-    best, *others = readings.readings(picture, find_all(picture))
+    best, *others = readings.readings(picture, find_all(view_of(picture)))
     assert best.fact == Fact(half)
     assert best.grade in ("sure", "check")
     assert len(best.things.aside) == aside

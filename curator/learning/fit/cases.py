@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from curator.seeing.evaluation.scoring import Label, labels, working
 from curator.seeing.finders import find_all
 from curator.seeing.judging import features
+from curator.seeing.view import view_of
 
 Array = NDArray[np.float64]
 SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
@@ -45,7 +46,7 @@ def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
     pixels = working(folder, label)
     if passed_on:
         pixels = _passed_on(pixels)
-    every = features.measured(find_all(pixels))
+    every = features.measured(find_all(view_of(pixels)))
     numbers = [len(m.things) for m in every]
     named: list[bool | None] = [n // 2 in label.allowed for n in numbers]
     strict: list[bool | None] = [_defensible(label, n) for n in numbers]

@@ -28,12 +28,13 @@ from curator.learning.drawn import scenes
 from curator.learning.fit import calibrate, person
 from curator.learning.fit.cases import PROCESSES
 from curator.learning.photos import folds, real
-from curator.records import Look, Photo, ThingSet
+from curator.records import Photo, ThingSet
 from curator.seeing import look, photo, set_matching
 from curator.seeing.corrections import ranking
 from curator.seeing.corrections.ranking import TAPS
 from curator.seeing.judging import models
 from curator.seeing.net import runtime
+from curator.seeing.view import View
 
 FIRST_SEED = 7_000_000  # of drawn scenes: not one of training
 MOST_TOUCHES = 8
@@ -51,14 +52,13 @@ class Touch(NamedTuple):
     by_hand: int
 
 
-def session(seen: Photo, truth: person.Places) -> list[Touch]:
+def session(seen: Photo, truth: person.Places, model: Path = runtime.MODEL) -> list[Touch]:
     """Touches until all is right or MOST_TOUCHES; the person goes on from what the weights of today answer. `truth` in
-    pixels of the photo.
+    pixels of the photo; `model` is the net that looks.
     """
-    looked = look.look_at(seen)
+    looked, view = look.look_at(seen, None, model), look.viewed(seen, None, model)[0]
     found, reach = looked.best.things, person.reach_of(truth, seen.size)
-    pixels, _ = look.framed(seen, None)
-    scale = (pixels.shape[0] / seen.size[0], pixels.shape[1] / seen.size[1])
+    scale = (view.size[0] / seen.size[0], view.size[1] / seen.size[1])
     yes: list[person.Places] = []
     no: list[person.Places] = []
     touches: list[Touch] = []
@@ -69,13 +69,14 @@ def session(seen: Photo, truth: person.Places) -> list[Touch]:
         wrong = ranking.still_wrong(shown, np.array(no).reshape(-1, 2) / scale) * scale
         if not yes and not len(wrong):
             break
-        found = _answered(touches, looked, shown, np.array(yes).reshape(-1, 2), wrong, truth, reach)
+        found = _answered(touches, view, seen, shown, np.array(yes).reshape(-1, 2), wrong, truth, reach)
     return touches
 
 
 def _answered(
     touches: list[Touch],
-    looked: Look,
+    view: View,
+    seen: Photo,
     shown: ThingSet,
     yes: person.Places,
     no: person.Places,
@@ -83,10 +84,8 @@ def _answered(
     reach: float,
 ) -> ThingSet:
     """What is answered after one touch; notes the candidates."""
-    seen = looked.photo
-    pixels, _ = look.framed(seen, None)
-    scale = (pixels.shape[0] / seen.size[0], pixels.shape[1] / seen.size[1])
-    every, measured = ranking.candidates(pixels, yes, no, set_matching.moved(shown, scale, (0, 0), pixels.shape[:2]))
+    scale = (view.size[0] / seen.size[0], view.size[1] / seen.size[1])
+    every, measured = ranking.candidates(view, yes, no, set_matching.moved(shown, scale, (0, 0), view.size))
     after = [
         set_matching.moved(ranking.changed(s, yes, no), (1 / scale[0], 1 / scale[1]), (0, 0), seen.size) for s in every
     ]
@@ -98,8 +97,6 @@ def _on_photo(job: tuple[str, list[dict[str, object]]], folder: Path, nets: dict
     """A session on a photo with boxes: one kind that there are 2 to 24 of is meant."""
     cv2.setNumThreads(1)
     name, boxes = job
-    if name in nets:
-        runtime.use(nets[name])
     many = Counter(str(b["kind"]) for b in boxes)
     kinds = sorted(kind for kind, n in many.items() if 2 <= n <= 24)
     if not kinds:
@@ -107,7 +104,11 @@ def _on_photo(job: tuple[str, list[dict[str, object]]], folder: Path, nets: dict
     kind = random.Random(name).choice(kinds)
     seen = photo.load(folder / "images" / name)
     own = np.array([b["box"] for b in boxes if b["kind"] == kind], dtype=np.float64)
-    return session(seen, np.column_stack([(own[:, 1] + own[:, 3]) / 2, (own[:, 0] + own[:, 2]) / 2]) * seen.size)
+    return session(
+        seen,
+        np.column_stack([(own[:, 1] + own[:, 3]) / 2, (own[:, 0] + own[:, 2]) / 2]) * seen.size,
+        nets.get(name, runtime.MODEL),
+    )
 
 
 def _on_drawn(seed: int) -> list[Touch]:

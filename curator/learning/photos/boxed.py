@@ -26,7 +26,6 @@ from curator.records import ThingSet
 from curator.seeing import look, photo
 from curator.seeing.finders import find_all
 from curator.seeing.judging import features
-from curator.seeing.net import runtime
 
 DOUBTFUL = frozenset(("bolt", "chess", "tomato"))  # boxes that are not what a person would count, by a look at them
 SHARE = 0.5  # of a benchmark photo's weight: another sort of photo, and a weaker net
@@ -57,9 +56,9 @@ def _case(job: tuple[str, dict[str, Any]], folder: Path, strangers: dict[str, Pa
     cv2.setNumThreads(1)
     name, entry = job
     boxes: list[dict[str, Any]] = entry["boxes"]
-    runtime.use(strangers[name])
-    pixels, _ = look.framed(photo.load(folder / "images" / name), None)
-    every = features.measured(find_all(pixels))
+    view, _ = look.viewed(photo.load(folder / "images" / name), None, strangers[name])
+    pixels = view.pixels
+    every = features.measured(find_all(view))
     meant = _meant(boxes, (pixels.shape[0], pixels.shape[1]))
     if not every or not meant:
         return None

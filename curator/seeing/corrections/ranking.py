@@ -8,6 +8,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -21,8 +22,8 @@ from curator.seeing.features import net_agreement
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import features, models
 from curator.seeing.net import runtime
+from curator.seeing.view import View
 
-Pixels = NDArray[np.uint8]
 TAPS: models.Features = json.loads((Path(__file__).parents[2] / "models" / "taps.json").read_text(encoding="utf-8"))[
     "taps"
 ]
@@ -32,34 +33,34 @@ MOST_TAPS = 24
 PEAK = 3  # cells of the net: a peak as near as this to a place is what was pointed at
 
 
-def weighed(pixels: Pixels, yes: Places, no: Places, last: ThingSet | None) -> list[ThingSet]:
+def weighed(view: View, yes: Places, no: Places, last: ThingSet | None) -> list[ThingSet]:
     """Every candidate set with a thing at each place of `yes` and none at those of `no`, the likeliest first.
 
     `last` is the answer that was shown, with the person's changes in it or not; it is one of the candidates.
     """
-    every, measured = candidates(pixels, yes, no, last)
+    every, measured = candidates(view, yes, no, last)
     order = sorted(range(len(every)), key=lambda i: -models.weighted(measured[i], TAPS))
     return [changed(every[i], yes, no) for i in order]
 
 
 def candidates(
-    pixels: Pixels, yes: Places, no: Places, last: ThingSet | None
+    view: View, yes: Places, no: Places, last: ThingSet | None
 ) -> tuple[list[ThingSet], list[models.Features]]:
     """The candidate sets as found, and what TAPS weighs of each."""
-    found = find_all(pixels)
+    found = find_all(view)
     own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues={}, found_by="person")]
     own = [one for one in own if len(one)]
-    told = _told(pixels, yes, no, own[0] if own else None) if runtime.available() else []
-    every = features.measured([*found, *net_agreement.attested(pixels, [*told, *own], among=found)])
+    told = _told(view, yes, no, own[0] if own else None) if view.sights else []
+    every = features.measured([*found, *net_agreement.attested(view, [*told, *own], among=found)])
     believed = models.beliefs([m.features for m in every], [len(m.things) for m in every])
-    sights = runtime.sights(pixels) if runtime.available() else []
     measured = [
-        _features(m.things, b, yes, no, own[0] if own else None, sights) for m, b in zip(every, believed, strict=True)
+        _features(m.things, b, yes, no, own[0] if own else None, view.sights)
+        for m, b in zip(every, believed, strict=True)
     ]
     return [m.things for m in every], measured
 
 
-def _told(pixels: Pixels, yes: Places, no: Places, last: ThingSet | None) -> list[ThingSet]:
+def _told(view: View, yes: Places, no: Places, last: ThingSet | None) -> list[ThingSet]:
     """Sets the net gives when it is told which things are meant: those pointed at (clue `told`), or all that the last
     answer has left (`told_all`).
     """
@@ -71,8 +72,8 @@ def _told(pixels: Pixels, yes: Places, no: Places, last: ThingSet | None) -> lis
     for how, places, sizes in asked:
         taps = [(float(r), float(c)) for r, c in places]
         for longer in sizes:
-            sight = runtime.see(pixels, longer, taps)
-            seen = learned.main_sets(sight, (pixels.shape[0], pixels.shape[1]), _cuts(sight, yes, no))
+            sight = runtime.see(view.pixels, longer, taps, view.model)
+            seen = learned.main_sets(sight, view.size, _cuts(sight, yes, no))
             found += [dataclasses.replace(s, clues={**s.clues, how: 1.0}) for s in seen]
     return learned.agreed([changed(s, yes, np.empty((0, 2))) for s in found])
 
@@ -94,7 +95,12 @@ def _heat_at(heat: runtime.Maps, sight: runtime.Sight, place: Places) -> float:
 
 
 def _features(
-    things: ThingSet, belief: models.Belief, yes: Places, no: Places, last: ThingSet | None, sights: list[runtime.Sight]
+    things: ThingSet,
+    belief: models.Belief,
+    yes: Places,
+    no: Places,
+    last: ThingSet | None,
+    sights: Sequence[runtime.Sight],
 ) -> models.Features:
     """Named measurements of one candidate: what the judge believes of it, what it shares with the last answer, and how
     its things look beside those touched.
@@ -150,7 +156,7 @@ def _shared(things: ThingSet, last: ThingSet | None) -> models.Features:
     }
 
 
-def _likeness(centers: Places, yes: Places, no: Places, sights: list[runtime.Sight]) -> models.Features:
+def _likeness(centers: Places, yes: Places, no: Places, sights: Sequence[runtime.Sight]) -> models.Features:
     """Mean and least product of the things' embeddings with the most like of those added, and of those taken off; 0
     where there are none.
     """

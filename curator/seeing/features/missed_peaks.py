@@ -7,6 +7,7 @@ tells that they are not all. Learned from photos whose source the net had not se
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from statistics import median
 from typing import NamedTuple
 
@@ -37,7 +38,7 @@ class Others(NamedTuple):
     sides: Values
 
 
-def others(sights: list[Sight]) -> dict[str, Others]:
+def others(sights: Sequence[Sight]) -> dict[str, Others]:
     """The peaks of every level."""
     found = {}
     for level in LEVELS:

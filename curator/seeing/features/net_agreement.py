@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Sequence
 from statistics import median
 
 import numpy as np
@@ -19,20 +20,19 @@ from curator.seeing.features import missed_peaks
 from curator.seeing.features.missed_peaks import LEVELS, Values
 from curator.seeing.net import runtime
 from curator.seeing.net.runtime import Peaks, Sight
+from curator.seeing.view import View
 
 HARDLY = 0.05  # heat: where the usual thing has less the net says nothing about the least clear one
 TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above these
 
 
-def attested(
-    pixels: NDArray[np.uint8], found: list[ThingSet], *, among: list[ThingSet] | None = None
-) -> list[ThingSet]:
+def attested(view: View, found: list[ThingSet], *, among: list[ThingSet] | None = None) -> list[ThingSet]:
     """The same sets with what the net, and the other sets of `among` (or of these), say about them; unchanged where
     the trained file is missing.
     """
-    if not runtime.available() or not found:
+    sights = view.sights
+    if not sights or not found:
         return found
-    sights = runtime.sights(pixels)
     every = [runtime.peaks(s, "main", least=runtime.FAINT) for s in sights]
     maps = [np.stack([s.map(name) for name in LEVELS]) for s in sights]
     tips = [runtime.peaks(s, "tip", least=TIP_CUTS[0]) for s in sights]
@@ -55,7 +55,7 @@ def attested(
     ]
 
 
-def _embeds(found: list[ThingSet], sights: list[Sight]) -> list[list[Values]]:
+def _embeds(found: list[ThingSet], sights: Sequence[Sight]) -> list[list[Values]]:
     """For each set the embeddings (things, 16) of its things at every size."""
     places, ends = np.concatenate([s.centers for s in found]), np.cumsum([len(s) for s in found])[:-1]
     by_size = [np.split(runtime.embedding(sight, places), ends) for sight in sights]
@@ -90,7 +90,7 @@ def _limb_clues(
     }
 
 
-def _clues(things: ThingSet, sights: list[Sight], every: list[Peaks], maps: list[runtime.Maps]) -> dict[str, float]:
+def _clues(things: ThingSet, sights: Sequence[Sight], every: list[Peaks], maps: list[runtime.Maps]) -> dict[str, float]:
     n = len(things)
     longer = sum(max(t.box.height, t.box.width) for t in things.things) / n
     left_out = sorted(_left_out(things, peaks) for peaks in every)

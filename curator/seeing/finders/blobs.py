@@ -4,35 +4,35 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from curator.records import ThingSet
+from curator.seeing.finders.round_things import circle_sets
 from curator.seeing.primitives import stable_regions as rg
 from curator.seeing.primitives import threshold_votes
-from curator.seeing.primitives.set_building import circle_sets, merged
+from curator.seeing.primitives.set_building import merged
+from curator.seeing.view import View
 
 MOST = 7  # candidates handed on
 
 
-def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of like separate objects, best first; pixels uint8 (H, W, 3).
+def find(view: View) -> list[ThingSet]:
+    """Candidate sets of like separate objects, best first.
 
     Three ways, each blind where another sees: components of whole thresholds (things of any shape apart from each
     other), circles voted for by edges (round things that touch), stable regions grouped by likeness (uneven light).
     A set that two ways find is believed more.
     """
-    small, back = rg.shrunk(pixels)
-    size = (pixels.shape[0], pixels.shape[1])
-    found = _voted(small, back, size) + circle_sets(pixels, "blobs", large=True) + _grouped(small, back, size)
+    found = _voted(view) + circle_sets(view, "blobs", large=True) + _grouped(view)
     return merged(found)[:MOST]
 
 
-def _voted(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
+def _voted(view: View) -> list[ThingSet]:
     """Sets that several thresholds and channels agree on."""
+    small = view.small
     area = small.shape[0] * small.shape[1]
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     found = []
-    for v in threshold_votes.vote(rg.scan(small).layers, small.shape)[:8]:
+    for v in threshold_votes.vote(view.scan.layers, small.shape)[:8]:
         described = (rg.describe(v.layer, int(i), lab, v.lasted) for i in v.members)
         members = [r for r in described if r is not None]
         if len(members) < 2:
@@ -48,20 +48,25 @@ def _voted(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list
             "covered": covered,
             "solid": solid,
         }
-        found.append(rg.as_things(members, back, size, "blobs", v.even, support, **clues))
+        found.append(rg.as_things(members, view.back, view.size, "blobs", v.even, support, **clues))
     return found
 
 
-def _grouped(small: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
+def _grouped(view: View) -> list[ThingSet]:
     """Stable regions alike in size, shape and colour; then alike in size and shape only."""
+    small = view.small
     area = small.shape[0] * small.shape[1]
-    solid = [r for r in rg.pool(small) if r.solidity > 0.72 and r.area > 0.0012 * area and not _on_rim(r, small.shape)]
+    solid = [
+        r for r in view.scan.regions if r.solidity > 0.72 and r.area > 0.0012 * area and not _on_rim(r, small.shape)
+    ]
     found = []
     for members, alike in rg.groups(solid, most=5) + rg.groups(solid, most=3, colour=0.25):
         stable = float(np.mean([min(r.stable, 8) for r in members])) / 8
         covered = min(1.0, sum(r.area for r in members) / area)
         support = 0.7 * alike * (0.35 + 0.65 * stable) * min(1.0, 0.5 + covered * 4)
-        found.append(rg.as_things(members, back, size, "blobs", alike, support, stable=stable, covered=covered))
+        found.append(
+            rg.as_things(members, view.back, view.size, "blobs", alike, support, stable=stable, covered=covered)
+        )
     return found
 
 

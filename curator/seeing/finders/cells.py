@@ -10,29 +10,29 @@ from curator.records import Box, Thing, ThingSet
 from curator.seeing.primitives import lattice, template_matches
 from curator.seeing.primitives import stable_regions as rg
 from curator.seeing.primitives.set_building import merged
+from curator.seeing.view import View
 
 MOST = 32  # places like one opening; more is a texture
 
 
-def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of openings on one lattice (seen straight or at a slant), best first; pixels uint8 (H, W, 3).
+def find(view: View) -> list[ThingSet]:
+    """Candidate sets of openings on one lattice (seen straight or at a slant), best first.
 
     Openings are sought twice: among the stable regions, and as places that look like one of them. A lattice that lacks
     some is reported as it is, the share that is there in the clue `fill`; nothing is added.
     """
-    small, back = rg.shrunk(pixels)
-    size = (pixels.shape[0], pixels.shape[1])
+    small, back, size = view.small, view.back, view.size
     area = small.shape[0] * small.shape[1]
     open_ = [
-        r for r in rg.pool(small) if r.extent > 0.68 and r.solidity > 0.8 and r.area > 0.0008 * area and r.long < 5
+        r for r in view.scan.regions if r.extent > 0.68 and r.solidity > 0.8 and r.area > 0.0008 * area and r.long < 5
     ]
     found: list[ThingSet] = []
     groups = rg.groups(open_, reach=1.5, most=6)
     for members, alike in groups:
         found += _on_lattice(members, alike, back, size, small)
-    view = template_matches.prepared(small)
+    smooth = template_matches.prepared(small)
     for members, _ in groups[:5]:
-        found += _like_one(_middling(members), view, back, size)
+        found += _like_one(_middling(members), smooth, back, size)
     return merged(found)[:6]
 
 
@@ -56,10 +56,10 @@ def _on_lattice(
     return [whole, *_by_filling(kept, back, size, support, small)]
 
 
-def _like_one(seed: rg.Region, view: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
+def _like_one(seed: rg.Region, smooth: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
     """Places that look like one opening; more believed where they lie on a lattice."""
     found = []
-    for r in template_matches.places_like(view, seed.box):
+    for r in template_matches.places_like(smooth, seed.box):
         if len(r.centers) > MOST:
             continue
         grid = lattice.fit(r.centers)

@@ -21,6 +21,7 @@ from curator.seeing.features.missed_peaks import SIZED
 from curator.seeing.net import runtime
 from curator.seeing.net.merge_scales import joined
 from curator.seeing.net.runtime import Peaks, Sight
+from curator.seeing.view import View
 
 CUTS = (runtime.CUT, 0.5, 0.22)  # a peak is a thing above it
 MOST = 8
@@ -30,12 +31,11 @@ SAME = 0.9  # of the things: two sets with more in common are one
 ALIKE = 0.6  # product of two embeddings from which two things are one kind (training pulls to 0.95, pushes to 0.2)
 
 
-def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets, best first; pixels uint8 (H, W, 3). Empty where the trained file is missing."""
-    if not runtime.available():
+def find(view: View) -> list[ThingSet]:
+    """Candidate sets, best first. Empty where the trained file is missing."""
+    sights, size = view.sights, view.size
+    if not sights:
         return []
-    size = (pixels.shape[0], pixels.shape[1])
-    sights = runtime.sights(pixels)
     found = agreed([s for sight in sights for s in _at_one_size(sight, size)])[:MOST]
     return found + [
         s for s in _at_any_size(sights, size) if not any(set_matching.same_set(s, one, share=SAME) for one in found)
@@ -61,7 +61,7 @@ def _at_one_size(sight: Sight, size: tuple[int, int]) -> Iterator[ThingSet]:
             yield _as_set(every.taken(group), len(group), sight, size, level)
 
 
-def _at_any_size(sights: list[Sight], size: tuple[int, int]) -> Iterator[ThingSet]:
+def _at_any_size(sights: Sequence[Sight], size: tuple[int, int]) -> Iterator[ThingSet]:
     """Sets of what is as large as the clear things and clear enough at one size, or at all together."""
     every = joined(sights)
     if not len(every.peaks):
@@ -77,7 +77,7 @@ def _at_any_size(sights: list[Sight], size: tuple[int, int]) -> Iterator[ThingSe
             yield _as_joined(peaks, every.heat[own], sights, size)
 
 
-def _as_joined(found: Peaks, heat: NDArray[np.float64], sights: list[Sight], size: tuple[int, int]) -> ThingSet:
+def _as_joined(found: Peaks, heat: NDArray[np.float64], sights: Sequence[Sight], size: tuple[int, int]) -> ThingSet:
     """The first of the peaks, as many as there are rows of heat (things, sizes), as a set; belief is the mean over the
     sizes.
     """

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from curator.records import Box, Thing, ThingSet
 from curator.seeing.primitives import stable_regions as rg
+from curator.seeing.view import View
 
-SIDE = 256  # longer side of the silhouette
 SHARES = (0.2, 0.28, 0.36, 0.45, 0.54, 0.63)  # of the body's radius: limbs narrower than twice this are cut off
 Mask = NDArray[np.uint8]
 
@@ -39,20 +39,18 @@ class _Limb:
     mask: NDArray[np.bool_]
 
 
-def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of limbs of one body, or of several like bodies, best first; pixels uint8 (H, W, 3).
+def find(view: View) -> list[ThingSet]:
+    """Candidate sets of limbs of one body, or of several like bodies, best first.
 
     Limbs are what falls off when the silhouette is opened with discs of growing size; the number that stays the same
     over many sizes is the most believed, more so where the outline's peaks and its convexity defects agree. What
     reaches the picture's edge (a wrist) is no limb.
     """
-    small, back = rg.shrunk(pixels, SIDE)
-    size = (pixels.shape[0], pixels.shape[1])
     found: list[ThingSet] = []
-    for mask in silhouettes(small):
+    for mask in silhouettes(view.small):
         whole = _bodies(mask)
         if whole:
-            found += _of_bodies(whole, back, size)
+            found += _of_bodies(whole, view.back, view.size)
     kept: list[ThingSet] = []
     for things in sorted(found, key=lambda s: -s.support):
         if all(len(k) != len(things) for k in kept):

@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curator.records import ThingSet
+from curator.seeing.finders.round_things import circle_sets
 from curator.seeing.primitives import stable_regions as rg
-from curator.seeing.primitives.set_building import circle_sets, merged
+from curator.seeing.primitives.set_building import merged
+from curator.seeing.view import View
 
 
-def find(pixels: NDArray[np.uint8]) -> list[ThingSet]:
-    """Candidate sets of small round marks of one size, best first; pixels uint8 (H, W, 3)."""
-    size = (pixels.shape[0], pixels.shape[1])
-    return merged(circle_sets(pixels, "marks", large=False) + _regions(pixels, size))[:5]
+def find(view: View) -> list[ThingSet]:
+    """Candidate sets of small round marks of one size, best first."""
+    return merged(circle_sets(view, "marks", large=False) + _regions(view))[:5]
 
 
-def _regions(pixels: NDArray[np.uint8], size: tuple[int, int]) -> list[ThingSet]:
+def _regions(view: View) -> list[ThingSet]:
     """Small, solid, nearly round stable regions of one size and colour."""
-    small, back = rg.shrunk(pixels)
+    small = view.small
     area = small.shape[0] * small.shape[1]
-    tiny = [r for r in rg.pool(small) if r.area < 0.012 * area and r.solidity > 0.82 and r.long < 2.0 and r.round > 0.6]
+    tiny = [
+        r for r in view.scan.regions if r.area < 0.012 * area and r.solidity > 0.82 and r.long < 2.0 and r.round > 0.6
+    ]
     found = []
     for members, alike in rg.groups(tiny, reach=0.85, most=5):
         stable = float(np.mean([min(r.stable, 8) for r in members])) / 8
@@ -28,5 +30,7 @@ def _regions(pixels: NDArray[np.uint8], size: tuple[int, int]) -> list[ThingSet]
         if len(members) > 40:
             continue
         support = 0.6 * alike * (0.35 + 0.65 * stable) * roundness * (0.75 if len(members) == 2 else 1.0)
-        found.append(rg.as_things(members, back, size, "marks", alike, support, stable=stable, round=roundness))
+        found.append(
+            rg.as_things(members, view.back, view.size, "marks", alike, support, stable=stable, round=roundness)
+        )
     return found

@@ -7,6 +7,7 @@ Near things are clear in a small picture and far ones in a large one, so that no
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -28,7 +29,7 @@ class Joined(NamedTuple):
     wide: Values  # (n,) square root of the area
 
 
-def joined(sights: list[Sight]) -> Joined:
+def joined(sights: Sequence[Sight]) -> Joined:
     """The peaks of the main map at all sizes, those of one thing as one."""
     every, size_of = runtime.together([runtime.peaks(s, "main", least=runtime.FAINT) for s in sights])
     wide = np.sqrt(every.extents.prod(1))

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 import threading
-import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import cache
@@ -29,9 +28,7 @@ CUT = 0.35  # a peak of the main map counts as a thing above it: where training 
 FAINT = 0.12  # fainter peaks are not looked at
 TAP_REACH = 6.0  # pixels of the net's input, as in training
 GREY = 127  # fills what the input lacks to a multiple of 32, as in training
-_lock = threading.Lock()
-_asking = threading.Lock()  # who asks for a picture that is being looked at waits for its answer
-_last: list[tuple[tuple[int, ...], list[Sight]]] = []  # the last picture seen: finders ask again for the same one
+_lock = threading.Lock()  # a loaded net answers one question at a time
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,22 +71,9 @@ class Sight:
         return np.asarray(1 / (1 + np.exp(-self.dense[CHANNELS[name]])), np.float32)
 
 
-def available() -> bool:
-    """Whether the trained file is here; without it the other finders go on alone, and nothing is `sure`."""
-    return MODEL.exists()
-
-
 @cache
 def _net(model: Path) -> cv2.dnn.Net:
     return cv2.dnn.readNetFromONNX(str(model))
-
-
-def use(model: Path) -> None:
-    """Answer with another trained file from now on: for learning, where photos need a net that has not seen them."""
-    global MODEL
-    with _asking:
-        MODEL = model
-        _last.clear()
 
 
 def _softmax(x: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -116,14 +100,14 @@ def _tapped(taps: Sequence[tuple[float, float]], shape: tuple[int, int], shrink:
     return tap
 
 
-def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = ()) -> Sight:
+def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = (), model: Path = MODEL) -> Sight:
     """Run the net on a picture, uint8 (H, W, 3), made `longer` pixels long; taps are (row, col) in the picture's
     pixels.
     """
     picture, shrink = _input(pixels, longer)
     tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
     with _lock:
-        net = _net(MODEL)
+        net = _net(model)
         net.setInput(picture.astype(np.float32).transpose(2, 0, 1)[None], "image")
         net.setInput(tap[None, None], "tap")
         dense, whole = net.forward(["dense", "whole"])
@@ -134,15 +118,11 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
     )
 
 
-def sights(pixels: NDArray[np.uint8]) -> list[Sight]:
-    """The picture at every one of SIZES, without taps; the last picture's answers are kept."""
-    key = (*pixels.shape, zlib.crc32(pixels.tobytes()))
-    with _asking:
-        kept = next((s for k, s in _last if k == key), None)
-        if kept is None:
-            kept = [see(pixels, longer) for longer in SIZES]
-            _last[:] = [(key, kept)]
-    return kept
+def sights(pixels: NDArray[np.uint8], model: Path = MODEL) -> tuple[Sight, ...]:
+    """The picture at every one of SIZES, without taps; () where the trained file is missing: then the other finders go
+    on alone, and nothing is `sure`.
+    """
+    return tuple(see(pixels, longer, model=model) for longer in SIZES) if model.exists() else ()
 
 
 def embedding(sight: Sight, places: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,7 +7,6 @@ or a corner, which votes from one or two directions only, does not pass for a ci
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -31,9 +30,8 @@ class Circles:
     bands: int = 1  # bands of radii (and sides of the edge) that give the same middles
 
 
-@lru_cache(maxsize=1)
-def _find(data: bytes, shape: tuple[int, ...]) -> tuple[Circles, ...]:
-    small = np.frombuffer(data, np.uint8).reshape(shape)
+def find_circles(small: NDArray[np.uint8]) -> tuple[Circles, ...]:
+    """Sets of like circles, best first; small uint8 (H, W, 3), longer side about SIDE."""
     lab = cv2.GaussianBlur(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), (0, 0), 1.2)
     rows, cols, dr, dc = _edges(lab)
     if len(rows) < 20:
@@ -61,11 +59,6 @@ def _find(data: bytes, shape: tuple[int, ...]) -> tuple[Circles, ...]:
                         )
                     old.lead = max(old.lead, fresh.lead)
     return tuple(sorted(found, key=lambda c: -belief(c)))
-
-
-def find_circles(small: NDArray[np.uint8]) -> tuple[Circles, ...]:
-    """Sets of like circles, best first; small uint8 (H, W, 3), longer side about SIDE. The last is remembered."""
-    return _find(np.ascontiguousarray(small).tobytes(), small.shape)
 
 
 def belief(c: Circles) -> float:

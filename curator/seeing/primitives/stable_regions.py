@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 
 import cv2
@@ -207,11 +206,10 @@ class Scan:
     layers: tuple[list[Layer], ...]
 
 
-@lru_cache(maxsize=1)
-def _scan(data: bytes, shape: tuple[int, ...]) -> Scan:
-    pixels = np.frombuffer(data, np.uint8).reshape(shape)
+def scan(pixels: Pixels) -> Scan:
+    """Regions and layers of the picture (already shrunk)."""
     lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)
-    area = shape[0] * shape[1]
+    area = pixels.shape[0] * pixels.shape[1]
     every: list[Region] = []
     layers: list[list[Layer]] = []
     for name, channel in channels(pixels).items():
@@ -248,16 +246,6 @@ def _shared_boxes(boxes: list[tuple[int, int, int, int]], share: float = 0.0) ->
     size = (b[:, 2] - b[:, 0]) * (b[:, 3] - b[:, 1])
     shared: NDArray[np.bool_] = (np.maximum(down, 0) * np.maximum(along, 0)) > share * np.minimum(size[:, None], size)
     return shared
-
-
-def scan(pixels: Pixels) -> Scan:
-    """Regions and layers of the picture (already shrunk); the last picture is remembered: each finder asks for it."""
-    return _scan(np.ascontiguousarray(pixels).tobytes(), pixels.shape)
-
-
-def pool(pixels: Pixels) -> tuple[Region, ...]:
-    """Stable regions of the picture (already shrunk), most stable first."""
-    return scan(pixels).regions
 
 
 def _features(regions: list[Region], colour: float) -> NDArray[np.float64]:

@@ -1,0 +1,40 @@
+"""One photo as every finder sees it: shrunk, scanned for regions and circles, and looked at by the net. Made once."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.seeing.net import runtime
+from curator.seeing.primitives import circles, stable_regions
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """All that finders share of one picture; nothing in it is written to again."""
+
+    pixels: NDArray[np.uint8]  # (H, W, 3) sRGB, longer side about 512
+    small: NDArray[np.uint8]  # the same with its longer side at most `stable_regions.WORK`
+    back: float  # from pixels of `small` to pixels of `pixels`
+    scan: stable_regions.Scan  # of `small`
+    circles: tuple[circles.Circles, ...]  # of `small`, best first
+    sights: tuple[runtime.Sight, ...]  # at every one of `runtime.SIZES`; none where the trained file is missing
+    model: Path  # the net that looked
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Height and width of `pixels`."""
+        return self.pixels.shape[0], self.pixels.shape[1]
+
+
+def view_of(pixels: NDArray[np.uint8], model: Path = runtime.MODEL) -> View:
+    """Look at a picture, uint8 (H, W, 3); the net works beside the scans of regions and circles."""
+    small, back = stable_regions.shrunk(pixels)
+    with ThreadPoolExecutor(1) as beside:
+        looking = beside.submit(runtime.sights, pixels, model)
+        scan, round_things = stable_regions.scan(small), circles.find_circles(small)
+        return View(pixels, small, back, scan, round_things, looking.result(), model)
