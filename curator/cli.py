@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from curator.commands import keep, lesson, look_again, pictures, serve, share, site, tag
+from curator.commands import add, check, edit, find, lesson, look_again, pictures, serve, share, site, tag
 from curator.errors import CuratorError
 
 app = typer.Typer(
@@ -16,7 +16,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for group in (tag, keep, lesson, pictures, look_again, share, site, serve):
+for group in (tag, add, find, edit, check, lesson, pictures, look_again, share, site, serve):
     group.register(app)
 
 
@@ -25,7 +25,8 @@ def main() -> None:
     try:
         app()
     except CuratorError as error:
-        print(f"{error.doing}\n{error.wrong}\n{error.try_this}", file=sys.stderr)
+        said = (error.doing, error.wrong, error.try_this, *(f"  {line}" for line in getattr(error, "__notes__", ())))
+        print("\n".join(said), file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:
         sys.exit(0)

@@ -1,4 +1,4 @@
-"""Many jobs at once: every core, a progress bar, and Ctrl-C keeps what is done."""
+"""Many jobs at once: every core, progress told as it comes, and Ctrl-C keeps what is done."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from curator.errors import CuratorError
 
 Answer = TypeVar("Answer")
+Progress = Callable[[int, int], None]  # told how many are done, of how many
 FEW = 3  # fewer jobs than this are not worth a second process
 
 
@@ -55,24 +56,24 @@ def spread(work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: 
 
 
 def watched(
-    work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], title: str, count: int | None = None
+    work: Callable[..., Answer],
+    jobs: Iterable[tuple[Any, ...]],
+    progress: Progress | None = None,
+    count: int | None = None,
 ) -> Iterator[Answer]:
-    """spread() with a progress bar, none where the title is empty; Ctrl-C ends it and keeps what is done.
+    """spread(), and `progress` is told after each answer; Ctrl-C ends it and keeps what is done.
 
     `count` is how many jobs there are, where they are made as they are asked for.
     """
-    from rich.progress import Progress
-
     if count is None:
         count = len(jobs := list(jobs))
     answers = spread(work, jobs, count)
-    with Progress(transient=True, disable=not title) as bar:
-        task = bar.add_task(title, total=count)
-        try:
-            for answer in answers:
-                yield answer
-                bar.advance(task)
-        except KeyboardInterrupt:
-            pass
-        finally:
-            answers.close()
+    try:
+        for done, answer in enumerate(answers, 1):
+            yield answer
+            if progress:
+                progress(done, count)
+    except KeyboardInterrupt:
+        pass
+    finally:
+        answers.close()

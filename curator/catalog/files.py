@@ -32,12 +32,14 @@ _NO_LOCKS = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOSYS, errno.EINVAL)
 def unwritable(doing: str, error: OSError) -> CatalogError:
     """What to tell when the disk says no."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return CatalogError(doing, "The disk is full; nothing was changed.", "Free some space, then do it again.")
+        return CatalogError(
+            doing, "The disk is full; nothing was changed.", "Free some space, then do it again.", code="disk-full"
+        )
     if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
         wrong = "The folder may be read but not changed; nothing was changed."
-        return CatalogError(doing, wrong, "Ask for the right to write there, or use a copy of the catalog.")
+        return CatalogError(doing, wrong, "Choose a folder that you may write to.", code="read-only")
     wrong = f"The folder cannot be written ({error.strerror or error}); nothing was changed."
-    return CatalogError(doing, wrong, "Check that the drive is there, then do it again.")
+    return CatalogError(doing, wrong, "Check that the drive is there, then do it again.", code="no-drive")
 
 
 def sync_folder(folder: Path) -> None:
@@ -227,4 +229,5 @@ def locked(folder: Path, doing: str, patience: float = PATIENCE) -> Iterator[Non
 def _busy(doing: str, path: Path) -> CatalogError:
     owner = lock_owner(path)
     who = f"Somebody on {owner.get('host', 'another machine')} is changing the catalog."
-    return CatalogError(doing, who, f"Wait a minute and try again; if nobody is, delete the file {path.name} there.")
+    try_this = f"Wait a minute and try again; if nobody is, delete the file {path.name} there."
+    return CatalogError(doing, who, try_this, code="busy")

@@ -15,7 +15,7 @@ from curator.records import Prompt
 SUFFIX = ".yaml"
 SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 LONGEST = 80  # letters of a slug: file systems have limits
-_ADD_FIRST = "Add pictures first: curator add PHOTOS."
+_ADD_FIRST = "Add photos first, or check the folder's name."
 
 
 def is_slug(text: str) -> bool:
@@ -32,7 +32,7 @@ def yaml_path(folder: Path, slug: str) -> Path:
     """Where the prompt's file lies; CatalogError for what is no slug."""
     if not is_slug(slug):
         wrong = f'"{slug[:60]}" is not the name of a prompt.'
-        raise CatalogError("Opening a prompt.", wrong, "Names are words with dashes, as curator find shows them.")
+        raise CatalogError("Opening a prompt.", wrong, "Names are words with dashes.", code="no-prompt", slug=slug)
     return folder / f"{slug}{SUFFIX}"
 
 
@@ -45,7 +45,13 @@ def there(folder: Path, doing: str) -> None:
     """CatalogError unless the folder can be opened."""
     if not folder.is_dir():
         wrong = f"{folder} is not a folder." if folder.exists() else f"There is no catalog in {folder}."
-        raise CatalogError(doing, wrong, _ADD_FIRST)
+        raise CatalogError(doing, wrong, _ADD_FIRST, code="no-catalog")
+
+
+def no_such(doing: str, slug: str) -> CatalogError:
+    """What to tell where no prompt has that name."""
+    wrong = "There is no such prompt in the catalog."
+    return CatalogError(doing, wrong, "Look at the names that are there.", code="no-prompt", slug=slug)
 
 
 def read_text(path: Path, name: str) -> str:
@@ -54,13 +60,13 @@ def read_text(path: Path, name: str) -> str:
     try:
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
-        raise CatalogError(doing, "There is no such prompt in the catalog.", "Look for it with curator find.") from None
+        raise no_such(doing, name.removesuffix(SUFFIX)) from None
     except UnicodeDecodeError:
         wrong, try_this = (
             "It is not a UTF-8 text.",
-            "Save it as UTF-8, or take back the last change (curator edit --undo).",
+            "Save it as UTF-8, or take back the last change.",
         )
-        raise CatalogError(doing, wrong, try_this) from None
+        raise CatalogError(doing, wrong, try_this, code="damaged") from None
     except OSError as error:
         raise CatalogError(doing, f"It cannot be opened ({error.strerror}).", "Check that you may read it.") from error
 
@@ -71,7 +77,7 @@ def parse(text: str, slug: str) -> Prompt:
     if prompt.slug != slug:
         wrong = f"The file is called {slug} and the slug in it is {prompt.slug}."
         try_this = "Make the two the same, or delete the file if it is a copy."
-        raise CatalogError(f"Reading {slug}{SUFFIX}.", wrong, try_this)
+        raise CatalogError(f"Reading {slug}{SUFFIX}.", wrong, try_this, code="damaged", slug=slug)
     return prompt
 
 

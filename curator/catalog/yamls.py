@@ -265,12 +265,12 @@ def _compose(text: str, doing: str) -> Any:
     except yaml.MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 1
         wrong = f"Line {line} is not YAML ({error.problem or 'cannot be read'})."
-        raise CatalogError(doing, wrong, "Mend the line, or take back the last change (curator edit --undo).") from None
+        raise CatalogError(doing, wrong, "Mend the line, or take back the last change.", code="damaged") from None
     except (yaml.YAMLError, RecursionError, ValueError, UnicodeError):
         wrong = "It holds signs that do not belong in a text."
-        raise CatalogError(doing, wrong, "Take back the last change (curator edit --undo).") from None
+        raise CatalogError(doing, wrong, "Take back the last change.", code="damaged") from None
     if node is None:
-        raise CatalogError(doing, "The file is empty.", "Take back the last change (curator edit --undo).")
+        raise CatalogError(doing, "The file is empty.", "Take back the last change.", code="damaged")
     return node
 
 
@@ -278,14 +278,16 @@ def from_yaml(text: str, name: str) -> Prompt:
     """Read a prompt's file. `name` is the file's name, for the message. CatalogError names line and field."""
     doing = f"Reading {name}."
     if len(text) > MOST_CHARACTERS or sum(map(text.count, "[{-?")) > MOST_OPENERS:
-        raise CatalogError(doing, "The file is far too long for a prompt.", "Take it out of the catalog.")
+        raise CatalogError(
+            doing, "The file is far too long for a prompt.", "Take it out of the catalog.", code="damaged"
+        )
     if (quick := _read_quickly(text, doing)) is not None:
         return quick
     node = _compose(text, doing)
     try:
         return _read(node)
     except _WrongError as w:
-        raise CatalogError(doing, f"Line {w.line}, {w.field}: {w.wrong}", w.try_this) from None
+        raise CatalogError(doing, f"Line {w.line}, {w.field}: {w.wrong}", w.try_this, code="damaged") from None
 
 
 def _read_quickly(text: str, doing: str) -> Prompt | None:
@@ -314,7 +316,7 @@ def _read(node: Any, dots: tuple[Dot, ...] | None = None) -> Prompt:
     for key in NEEDED:
         if key not in found:
             wrong = f'the key "{key}" is missing.'
-            raise _WrongError(node, key, wrong, "Add it, or take back the last change (curator edit --undo).")
+            raise _WrongError(node, key, wrong, "Add it, or take back the last change.")
     if _whole(found.pop("format"), "format") != FORMAT:
         raise _WrongError(node, "format", "this is not a format that this version reads.", f"Write format: {FORMAT}.")
     values = {key: _READERS[key](value, key) for key, value in found.items()}
@@ -330,6 +332,4 @@ def _refuse(error: ValueError, found: dict[str, Any], node: Any) -> NoReturn:
     """A record's own check failed: "dots: expected ..., got ..." with the line where that field stands."""
     field, _, rest = str(error).partition(": ")
     where = {"side": "dots"}.get(field, field)
-    raise _WrongError(
-        found.get(where, node), where, f"{rest}.", "Mend it, or take back the last change (curator edit --undo)."
-    ) from None
+    raise _WrongError(found.get(where, node), where, f"{rest}.", "Mend it, or take back the last change.") from None

@@ -83,7 +83,7 @@ def _prompt(folder: Path, step: Step) -> Prompt | None:
             raise LessonError(
                 "Making the lesson.",
                 f"The prompt {step.slug} cannot be read: {error.wrong}",
-                "Run curator check, or take the step out.",
+                "Check the catalog, or take the step out.",
             ) from error
         raise LessonError(
             "Making the lesson.",

@@ -105,7 +105,7 @@ def _check(facts: Sequence[int], days: int, show_seconds: float) -> None:
         raise LessonError(
             DOING,
             f"{wrong[0]} is not the half of a fact.",
-            f"Give numbers from 1 to {LARGEST_HALF}, such as --facts 3,5,8.",
+            f"Give numbers from 1 to {LARGEST_HALF}, such as 3,5,8.",
         )
     if not 1 <= days <= MOST_DAYS:
         raise LessonError(DOING, f"A lesson cannot have {days} days.", f"Give a number of days from 1 to {MOST_DAYS}.")
@@ -125,7 +125,8 @@ def _stock(folder: Path, facts: Sequence[int], like: str) -> tuple[list[int], di
     from curator.catalog.search.index import board, find
 
     if find(folder, "", limit=0).total == 0:
-        raise LessonError(DOING, f"The catalog {folder} has no pictures yet.", "Add some first: curator add PHOTOS.")
+        wrong = f"The catalog {folder} has no pictures yet."
+        raise LessonError(DOING, wrong, "Add some photos first.", code="no-pictures")
     halves = sorted(set(facts)) or sorted({half for half, _ in board(folder)})
     doubles = {
         n: [p for p in find(folder, f"{n}+{n} {like}", limit=LOOKED_AT).prompts if p.fact and p.fact.half == n]
@@ -138,7 +139,7 @@ def _stock(folder: Path, facts: Sequence[int], like: str) -> tuple[list[int], di
         halves = [n for n in halves if doubles[n]]
     if not halves:
         wrong = f'No double in the catalog matches "{like}".' if like else "The catalog has no double yet."
-        raise LessonError(DOING, wrong, "Try other words, or name the facts with --facts 3,5,8.")
+        raise LessonError(DOING, wrong, "Try other words, or name the facts you want.", code="nothing-found")
     return halves, doubles, others
 
 

@@ -20,7 +20,7 @@ _PLAN = {
 }
 _STEP = {"day": int, "prompt": str, "frame": int, "stages": list, "hide": int, "side": int, "thing": str, "things": str}
 _HEAD = """\
-# The plan of a lesson. Change it and run it again:  curator lesson --plan THIS-FILE -o lesson.pptx
+# The plan of a lesson. Change it, then make the lesson of it again.
 # A step shows a prompt of the catalog, or the ten frame of a fact (frame: 7).
 # stages: see, cover (one half), not_half (hide: how many), near, is_it.  side: the half that is covered first.
 # thing: la mano    things: las manos      other words than the catalog's, for this lesson
@@ -68,10 +68,10 @@ def from_yaml(text: str, name: str) -> Plan:
     found = _parse(text, doing)
     _fields(found, _PLAN, doing, "The plan")
     if found.get("format") != 1:
-        raise LessonError(doing, "Its format is not 1.", "Start from a plan that curator lesson -o plan.yaml wrote.")
+        raise LessonError(doing, "Its format is not 1.", "Start from a plan that was written for you.")
     steps = [_read_step(item, number, doing) for number, item in enumerate(found.get("steps") or [], 1)]
     if not steps:
-        raise LessonError(doing, "It has no steps.", "Start from a plan that curator lesson -o plan.yaml wrote.")
+        raise LessonError(doing, "It has no steps.", "Start from a plan that was written for you.")
     seconds = float(found.get("show_seconds", 2))
     check_seconds(doing, seconds)
     remarks = tuple(line[4:] for line in text.splitlines() if line.startswith("# ! "))
@@ -112,9 +112,7 @@ def _parse(text: str, doing: str) -> dict[str, Any]:
             doing, f"It is not YAML: {where} cannot be understood.", "Mend that line; blanks at its start matter."
         ) from error
     if not isinstance(found, dict):
-        raise LessonError(
-            doing, "It does not hold named lines.", "Start from a plan that curator lesson -o plan.yaml wrote."
-        )
+        raise LessonError(doing, "It does not hold named lines.", "Start from a plan that was written for you.")
     return found
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from curator.commands import hints
 from curator.commands.look_again import Screen, Seat, sized
 from curator.errors import LessonError
 
@@ -105,4 +106,4 @@ def _tell(plan: Plan, remarks: tuple[str, ...], output: list[Path]) -> None:
 
 def register(app: typer.Typer) -> None:
     """Add this command."""
-    app.command()(lesson)
+    app.command()(hints.helped(lesson))

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import keep_output
-from curator.commands.keep import HERE, Catalog
+from curator.commands import hints, words
+from curator.commands.options import HERE, Catalog
 from curator.errors import CuratorError, PhotoError
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def look_again(
         _show(prompt.slug, [(note.name, note.value, note.limit, note.say("en")) for note in notes], as_json)
     if not as_json:
         print(f"{len(prompts) - broken} looked at, {clear} with nothing to look at again.")
-        keep_output.wrapped(text("en", "room.numerals"), 0)
+        words.wrapped(text("en", "room.numerals"))
     if broken:
         sys.exit(1)
 
@@ -56,8 +56,8 @@ def _show(slug: str, notes: list[tuple[str, float, float, str]], as_json: bool) 
         print(json.dumps({"slug": slug, "notes": told}, ensure_ascii=False))
     elif notes:
         print(slug)
-        for *_, words in notes:
-            keep_output.wrapped(words)
+        for *_, note in notes:
+            words.wrapped(note, 2)
 
 
 def sized(seat: float, screen: float) -> photo_checks.Room:
@@ -76,4 +76,4 @@ def sized(seat: float, screen: float) -> photo_checks.Room:
 
 def register(app: typer.Typer) -> None:
     """Add this command."""
-    app.command("look-again")(look_again)
+    app.command("look-again")(hints.helped(look_again))

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands.keep import HERE, Catalog
+from curator.commands import hints
+from curator.commands.options import HERE, Catalog
 from curator.errors import LessonError
 
 if TYPE_CHECKING:
@@ -61,4 +62,4 @@ def _write(files: list[Picture], output: Path) -> None:
 
 def register(app: typer.Typer) -> None:
     """Add this command."""
-    app.command()(pictures)
+    app.command()(hints.helped(pictures))

@@ -8,7 +8,8 @@ from typing import Annotated
 
 import typer
 
-from curator.commands.keep import Catalog
+from curator.commands import hints
+from curator.commands.options import Catalog
 from curator.errors import CuratorError
 
 
@@ -67,4 +68,4 @@ def address_on_network() -> str:
 
 def register(app: typer.Typer) -> None:
     """Add this command to the command line."""
-    app.command("serve")(serve)
+    app.command("serve")(hints.helped(serve))

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import share_output
-from curator.commands.keep import HERE, Catalog, Words
+from curator.commands import hints, share_output
+from curator.commands.options import HERE, Catalog, Words
+from curator.commands.progress import bar
 
 if TYPE_CHECKING:
     from curator.records import Prompt
@@ -35,17 +36,18 @@ def pack(
     from curator.catalog import bundle
 
     marks = marked_pictures if marked else None
-    made = bundle.pack(
-        catalog,
-        " ".join(words or ()),
-        output,
-        inside=inside_school,
-        faces_ok=faces_ok or (),
-        notes=notes,
-        marks=marks,
-        progress=sys.stderr.isatty(),
-    )
-    share_output.show_packed(made)
+    with bar("Packing") as progress:
+        made = bundle.pack(
+            catalog,
+            " ".join(words or ()),
+            output,
+            inside=inside_school,
+            faces_ok=faces_ok or (),
+            notes=notes,
+            marks=marks,
+            progress=progress,
+        )
+    share_output.show_packed(made, catalog)
 
 
 def receive(
@@ -63,7 +65,8 @@ def receive(
     """Take a colleague's bundle into the catalog. Nothing that is here already is changed unless you say so."""
     from curator.catalog import bundle
 
-    got = bundle.receive(catalog, file, take=take or (), faces_ok=faces_ok or (), progress=sys.stderr.isatty())
+    with bar("Receiving") as progress:
+        got = bundle.receive(catalog, file, take=take or (), faces_ok=faces_ok or (), progress=progress)
     share_output.show_received(got, catalog, file)
     if got.refused:
         sys.exit(1)
@@ -81,5 +84,5 @@ def marked_pictures(folder: Path, prompt: Prompt) -> dict[str, bytes]:
 
 def register(app: typer.Typer) -> None:
     """Add this group's commands."""
-    app.command()(pack)
-    app.command()(receive)
+    app.command()(hints.helped(pack))
+    app.command()(hints.helped(receive))

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import sys
-import textwrap
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from curator.commands.keep import HERE, Catalog, Words
+from curator.commands import hints, share_output
+from curator.commands.options import HERE, Catalog, Words
+from curator.commands.progress import bar
+from curator.commands.words import many, wrapped
 
 
 def site(
@@ -33,21 +34,21 @@ def site(
 ) -> None:
     """Make pages to read on a shared drive or any web server: board, search, classroom view, credits."""
     from curator.classroom.text.language import load
-    from curator.commands import share_output
     from curator.site.build import build
     from curator.site.prompt_files import Wish
 
     load(language)
     wish = Wish(inside_school, faces_ok, language)
-    made = build(catalog, " ".join(words or ()), output, wish, progress=sys.stderr.isatty())
-    share_output.show_refused("Left out:", made.refused)
+    with bar("Making the site") as progress:
+        made = build(catalog, " ".join(words or ()), output, wish, progress=progress)
+    share_output.show_refused("Left out:", made.refused, hints.of_refused(made.refused, catalog))
     for sentence in made.warned:
-        print(textwrap.fill(f"Beware: {sentence}", share_output.WIDTH, subsequent_indent="  "))
+        wrapped(f"Beware: {sentence}", 0, 2)
     same = f", {made.again} of them unchanged" if made.again else ""
-    print(f"{share_output.many(len(made.shown), 'prompt')}{same}, {made.octets / 1e6:.1f} MB.")
+    print(f"{many(len(made.shown), 'prompt')}{same}, {made.octets / 1e6:.1f} MB.")
     print(f"Open {output / 'index.html'} in a browser.")
 
 
 def register(app: typer.Typer) -> None:
     """Add this group's commands."""
-    app.command()(site)
+    app.command()(hints.helped(site))

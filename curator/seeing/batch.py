@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from curator.errors import CuratorError, PhotoError
-from curator.parallel import watched
+from curator.parallel import Progress, watched
 from curator.records import Area
 
 
@@ -76,7 +76,9 @@ def answered(path: Path, answer: Callable[[], dict[str, Any]]) -> dict[str, Any]
     return {"photo": path.name, "error": trouble.as_dict()}
 
 
-def tag_all(paths: list[Path], area: Area | None, draw: Path | None, *, progress: bool) -> Iterator[dict[str, Any]]:
+def tag_all(
+    paths: list[Path], area: Area | None, draw: Path | None, *, progress: Progress | None = None
+) -> Iterator[dict[str, Any]]:
     """JSON answers of many photos, as they are ready; each is drawn in the folder `draw`."""
     drawn: list[Path | None] = [None] * len(paths)
     if draw is not None:
@@ -87,4 +89,4 @@ def tag_all(paths: list[Path], area: Area | None, draw: Path | None, *, progress
             raise PhotoError("Drawing the dots.", wrong, "Name another folder.") from error
         drawn = [*drawings(paths, draw)]
     jobs = [(path, area, target) for path, target in zip(paths, drawn, strict=True)]
-    yield from watched(tag_one, jobs, "Looking" if progress else "")
+    yield from watched(tag_one, jobs, progress)

@@ -14,6 +14,7 @@ from curator.catalog import reading
 from curator.catalog.bundles.rights import Refused, beware, refusal
 from curator.catalog.search import index
 from curator.errors import CatalogError, CuratorError
+from curator.parallel import Progress, watched
 from curator.records import Prompt
 from curator.site import pages
 from curator.site.pages import Entry
@@ -35,7 +36,7 @@ class Built:
     octets: int
 
 
-def build(folder: Path, words: str, output: Path, wish: Wish, *, progress: bool = False) -> Built:
+def build(folder: Path, words: str, output: Path, wish: Wish, *, progress: Progress | None = None) -> Built:
     """Write the site of what the words find (""= all) to output, or update it. Changes nothing in the catalog.
 
     Without `wish.inside` a prompt that may not be handed on (no licence, people unknown, for this school only) is left
@@ -68,29 +69,32 @@ def _asked(folder: Path, words: str) -> tuple[list[Prompt], list[Refused]]:
     found = index.find(folder, words, limit=10**6).prompts
     if not found:
         wrong = f'Nothing is found for "{words[:50]}".' if words else "There is no prompt."
-        raise CuratorError(DOING, wrong, "Look with curator find what there is.")
+        raise CuratorError(DOING, wrong, "Look what there is.", code="nothing-found")
     prompts, refused = [], []
     for one in found:
         try:
             prompts.append(reading.load(folder, one.slug))
         except CatalogError as error:
-            refused.append(Refused(one.slug, error.wrong, error.try_this))
+            refused.append(Refused(one.slug, error.wrong, error.try_this, error.code))
     return prompts, refused
 
 
 def _parts(
-    folder: Path, target: Path, prompts: Sequence[Prompt], wish: Wish, old: dict[str, tuple[Part, Path]], progress: bool
+    folder: Path,
+    target: Path,
+    prompts: Sequence[Prompt],
+    wish: Wish,
+    old: dict[str, tuple[Part, Path]],
+    progress: Progress | None,
 ) -> tuple[dict[str, Part], int]:
     """Each prompt's files by its slug, and how many of them were taken over."""
-    from curator.parallel import watched
-
     parts = {p.slug: part for p in prompts if (part := _taken_over(folder, target, p, wish, old)) is not None}
     again = len(parts)
     jobs = [(folder, target, p, wish) for p in prompts if p.slug not in parts]
-    for part in watched(make, jobs, "Making the site" if progress else ""):
+    for part in watched(make, jobs, progress):
         parts[part.slug] = part
     if len(parts) < len(prompts):  # Ctrl-C
-        raise CuratorError(DOING, "It was stopped.", "What was there is as it was; start it again.")
+        raise CuratorError(DOING, "It was stopped.", "What was there is as it was; start it again.", code="stopped")
     return parts, again
 
 
@@ -159,4 +163,5 @@ def _warnings(prompts: Sequence[Prompt], wish: Wish) -> tuple[str, ...]:
 def _nothing(refused: Sequence[Refused]) -> CuratorError:
     first = refused[0]
     more = f" and {len(refused) - 1} more for reasons of their own" if len(refused) > 1 else ""
-    return CuratorError(DOING, f"Nothing may be shown: {first.slug}{more}. {first.wrong}", first.try_this)
+    wrong = f"Nothing may be shown: {first.slug}{more}. {first.wrong}"
+    return CuratorError(DOING, wrong, first.try_this, code=first.code, slug=first.slug, parts=refused)

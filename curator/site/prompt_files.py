@@ -108,7 +108,7 @@ def make(folder: Path, target: Path, prompt: Prompt, wish: Wish) -> Part:
     try:
         return _make(folder, target, prompt, wish, key)
     except CuratorError as error:
-        return Part(prompt.slug, key, refused=Refused(prompt.slug, error.wrong, "curator check names what to do."))
+        return Part(prompt.slug, key, refused=Refused(prompt.slug, error.wrong, error.try_this, error.code))
 
 
 def _make(folder: Path, target: Path, prompt: Prompt, wish: Wish, key: str) -> Part:
@@ -148,8 +148,8 @@ def _faces(prompt: Prompt, pixels: Any, wish: Wish) -> Refused | None:
     seen = len(faces(pixels))
     if not seen:
         return None
-    look = f"Look at {prompt.picture}; then curator edit {prompt.slug} --people consented, or --faces-ok."
-    return Refused(prompt.slug, f"{faces_text(seen)}.", look)
+    look = f"Look at {prompt.picture}, then say that it may be shown."
+    return Refused(prompt.slug, f"{faces_text(seen)}.", look, "faces")
 
 
 def _webp(target: Path, pixels: Any, longer: int) -> Picture:

@@ -37,8 +37,8 @@ def read_manifest(output: Path) -> dict[str, Any]:
     sound = isinstance(said, dict) and isinstance(said.get("files"), list) and isinstance(said.get("prompts"), dict)
     others = _others(output, set(said["files"]) if sound else set())
     if others:
-        wrong = f"{output} holds what curator did not write there ({others[0]})."
-        raise CuratorError(DOING, wrong, "Name a new folder, or move that away first.")
+        wrong = f"{output} holds a file that is not of a site ({others[0]})."
+        raise CuratorError(DOING, wrong, "Name a new folder, or move that away first.", code="exists")
     return said if sound else {}
 
 

@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from curator.errors import CatalogError, ChangedError, CuratorError, PhotoError, TwinError
+from curator.errors import Code, CuratorError
 from curator.facts import KIND_WORDS
 from curator.records import Grade, Prompt
 from curator.web.guard import Rights, TooMuchError
@@ -26,6 +26,7 @@ GRADE_WORDS: dict[Grade, str] = {
     "no": "No double shown.",
 }
 WIDTHS = (320, 1280)
+STATUS: dict[Code, int] = {"no-prompt": 404, "gone": 404, "twin": 409, "changed": 409, "disk-full": 507}
 
 
 @dataclass(slots=True)
@@ -95,14 +96,8 @@ def status_of(error: CuratorError) -> int:
     """The HTTP status that fits."""
     cause = error.__cause__
     if isinstance(cause, OSError) and cause.errno in (errno.ENOSPC, errno.EDQUOT):
-        return 507
-    if isinstance(error, TwinError | ChangedError):
-        return 409
-    if isinstance(error, CatalogError) and "no such prompt" in error.wrong.lower():
-        return 404
-    if isinstance(error, PhotoError) and "not here any more" in error.wrong:
-        return 404
-    return 422
+        return STATUS["disk-full"]
+    return STATUS.get(error.code, 422)
 
 
 async def told(request: Request, error: Exception) -> Response:

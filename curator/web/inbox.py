@@ -55,7 +55,7 @@ def place(catalog: Path, one: str) -> Path:
     """The folder of an item. PhotoError for an id that is none."""
     folder = catalog / ".inbox" / one
     if not ID.fullmatch(one) or not folder.is_dir():
-        raise PhotoError("Opening a photo.", "It is not here any more.", "Upload it again.")
+        raise PhotoError("Opening a photo.", "It is not here any more.", "Upload it again.", code="gone")
     return folder
 
 

@@ -47,7 +47,9 @@ async def change(request: Request) -> Response:
         order = [str(one) for one in form.getlist("order")]
         back = str(form.get("back", "/lesson"))
     if what == "add" and not catalog.has(here, slug):
-        raise CatalogError("Adding to the lesson.", "There is no such prompt.", "Look for it with Find.")
+        raise CatalogError(
+            "Adding to the lesson.", "There is no such prompt.", "Look for it with Find.", code="no-prompt"
+        )
     await run_in_threadpool(inbox.change_lesson, here, lambda slugs: _moved(slugs, what, slug, order))
     if what in ("up", "down") and slug.isascii() and slug.replace("-", "").isalnum():
         back = f"/lesson?moved={slug}&way={what}"

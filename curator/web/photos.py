@@ -135,7 +135,8 @@ def small(request: Request) -> Response:
     size = request.path_params["size"]
     path = place / f"{size}.webp"
     if size not in ("view", "thumb") or not path.is_file():
-        raise PhotoError("Showing a photo.", "It is not here any more, or not looked at yet.", "Wait a moment.")
+        wrong = "It is not here any more, or not looked at yet."
+        raise PhotoError("Showing a photo.", wrong, "Wait a moment.", code="gone")
     return FileResponse(path, media_type="image/webp", headers={"cache-control": "private, max-age=3600"})
 
 

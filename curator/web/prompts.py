@@ -12,7 +12,8 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from curator.catalog.prompt import LICENSES, alts
+from curator.catalog import edits
+from curator.catalog.prompt import LICENSES
 from curator.catalog.search import gaps, index
 from curator.catalog.search.index import Found
 from curator.catalog.store import folder as catalog
@@ -20,7 +21,7 @@ from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
 from curator.web import inbox
 from curator.web.context import WIDTHS, page, site
-from curator.web.payloads import boxes_of, unreadable
+from curator.web.payloads import boxes_of
 
 PER_PAGE = 24
 VIEWS = {
@@ -87,7 +88,7 @@ def prompt(request: Request) -> Response:
 def _load(request: Request) -> Prompt:
     here, slug = site(request).catalog, request.path_params["slug"]
     if not catalog.has(here, slug):
-        raise CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.")
+        raise CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.", code="no-prompt")
     return catalog.load(here, slug)
 
 
@@ -101,9 +102,8 @@ async def edit(request: Request) -> Response:
 def _edit(request: Request, sent: dict[str, str]) -> Response:
     here = site(request).catalog
     old = _load(request)
-    new = _changed(old, sent)
     try:
-        catalog.replace(here, new, expected=sent.get("version", ""))
+        edits.edit(here, old.slug, _said(sent), expected=sent.get("version", ""))
     except ChangedError:
         now = catalog.load(here, old.slug)
         differ = [
@@ -127,18 +127,8 @@ def _edit(request: Request, sent: dict[str, str]) -> Response:
     return RedirectResponse(f"/prompts/{old.slug}?kept=1", 303)
 
 
-def _changed(old: Prompt, sent: dict[str, str]) -> Prompt:
-    from curator.catalog.prompt import clean
-
-    values: dict[str, Any] = {name: clean(sent[name]) for name in EDITED if name in sent}
-    if (values.get("license") and values["license"] not in LICENSES) or values.get("people", "none") not in PEOPLE:
-        raise unreadable("Saving.", "The licence or the people is none of those offered.")
-    values["title"] = values.get("title") or old.title
-    new = replace(old, **values)
-    if (old.alt_before, old.alt_after) == alts(old):
-        before, after = alts(new)
-        new = replace(new, alt_before=before, alt_after=after)
-    return new
+def _said(sent: dict[str, str]) -> dict[str, str]:
+    return {name: sent[name] for name in EDITED if name in sent}
 
 
 def blur(request: Request) -> Response:
@@ -181,7 +171,7 @@ def thumb(request: Request) -> Response:
     """A prompt's picture as WebP at one of the screen's widths, made once."""
     width = request.path_params["width"]
     if width not in WIDTHS:
-        raise CatalogError("Showing a picture.", "There is no such prompt picture of that width.", "Go back.")
+        raise CatalogError("Showing a picture.", "There is none of that width.", "Go back.", code="gone")
     one = _load(request)
     return _made(request, one, str(width), "small", width)
 
@@ -190,7 +180,7 @@ def view(request: Request) -> Response:
     """One classroom view of a prompt."""
     one, which = _load(request), request.path_params["which"]
     if which not in VIEWS or (one.fact is None and which not in BARE):
-        raise CatalogError("Showing a picture.", "There is no such prompt view.", "Go back.")
+        raise CatalogError("Showing a picture.", "There is no such view.", "Go back.", code="gone")
     return _made(request, one, which, "view", one, which)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from curator.catalog.bundle import Refused
 
 PACKED, RECEIVED = "set.zip", "received.zip"  # in .inbox; `curator forget` takes both away
-FACES = re.compile(r"--faces-ok(?: ([a-z0-9-]+))?")
 
 
 def share(request: Request) -> Response:
@@ -46,7 +44,7 @@ def _page(request: Request, status: int = 200, **values: Any) -> Response:
 
 def _told(refused: tuple[Refused, ...] | list[Refused]) -> list[dict[str, Any]]:
     """Each that was left out; faces: a look and a tick would let it through. Opening it mends the rest."""
-    return [{"slug": one.slug, "wrong": one.wrong, "faces": bool(FACES.search(one.try_this))} for one in refused]
+    return [{"slug": one.slug, "wrong": one.wrong, "faces": one.code == "faces"} for one in refused]
 
 
 def _names(form: FormData, field: str) -> list[str]:
@@ -82,9 +80,7 @@ def _pack(request: Request, asked: dict[str, Any], looked: list[str]) -> Respons
             notes=bool(asked["notes"]),
         )
     except BundleError as error:
-        face = FACES.search(error.try_this)
-        refused = [{"slug": face[1], "wrong": error.wrong, "faces": True}] if face and face[1] else []
-        return _page(request, 422, error=error, refused=refused, looked=looked, **asked)
+        return _page(request, 422, error=error, refused=_told(error.parts), looked=looked, **asked)
     return _page(request, packed=made, refused=_told(made.refused), looked=looked, **asked)
 
 

@@ -325,7 +325,8 @@ def test_the_command_packs_and_says_so(tmp_path: Path) -> None:
     run = CliRunner()
     got = run.invoke(app, ["pack", "-c", str(tmp_path / "c"), "-o", str(tmp_path / "set.zip"), "--marked"])
     assert got.exit_code == 0, got.output
-    assert "not-fine\n    It has no licence.\n    > curator edit not-fine --license CC-BY-4.0" in got.output
+    assert "not-fine\n    It has no licence.\n    > Say what may be done with it.\n" in got.output
+    assert f"\n    curator edit not-fine --ask -c {tmp_path / 'c'}\n" in got.output
     assert " ".join(got.output.split()).endswith("set.zip: 1 prompt.")
     assert all(len(line) < 80 for line in got.output.splitlines() if "/" not in line)
     names = zipfile.ZipFile(tmp_path / "set.zip").namelist()

@@ -147,18 +147,18 @@ def test_a_batch_takes_only_what_is_sure(tmp_path: Path) -> None:
         ("e.jpg", "May show 2 faces; is everybody asked?"),
     ]
     assert (len(tally.none), tally.twins[0][1], tally.near, len(tally.errors)) == (1, "a", [("d", "a")], 1)
-    assert all(add_photos.lacks(p) == ("--credit", "--license", "--people") for p in tally.added)
+    assert all(add_photos.lacks(p) == ("credit", "license", "people") for p in tally.added)
 
 
 def test_the_end_of_a_batch_in_one_line() -> None:
-    from curator.commands.keep_output import _sum
+    from curator.commands.add_output import _sum
 
     tally = add_photos.Tally(
         added=[prompt_of(3, "a")], look=[seen(Path("b.jpg"))] * 2, twins=[(seen(Path("c.jpg")), "a")]
     )
     assert _sum(tally) == "1 added, 3 not, because 2 should be looked at and 1 was there already."
-    tally.cut = True
-    assert _sum(tally).endswith("Stopped; what was added is kept.")
+    tally.cut, tally.unseen = True, 3
+    assert _sum(tally).endswith("Stopped: 3 photos were not looked at; what was added is kept.")
 
 
 def test_add_on_a_photo_that_is_none_and_on_a_folder_without(tmp_path: Path) -> None:
@@ -203,7 +203,7 @@ def test_a_batch_goes_over_all_cores_and_names_what_it_could_not_read(tmp_path: 
     (photos / "cut.jpg").write_bytes(picture_bytes()[:90])
     got = curator("add", photos, "--no-double", "--credit", "Our school", "-c", tmp_path / "c")
     assert "3 added, 1 not, because 1 could not be read." in got.output
-    assert "Before sharing they still need --license, --people:" in got.output
+    assert "Before sharing they still need a licence and who is in it:" in got.output
     assert got.exit_code == 1
     assert [p.credit for p in folder.every(tmp_path / "c")] == ["Our school"] * 3
     assert "3 were there already" in curator("add", photos, "--no-double", "-c", tmp_path / "c").output.replace(

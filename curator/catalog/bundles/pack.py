@@ -25,6 +25,7 @@ from curator.catalog.search import index
 from curator.catalog.store.add_photos import faces_text
 from curator.catalog.yamls import to_yaml
 from curator.errors import BundleError, CatalogError, CuratorError
+from curator.parallel import Progress, watched
 from curator.records import Prompt
 
 LONGER = 2560  # pixels, as the catalog keeps its pictures
@@ -62,7 +63,7 @@ def pack(
     faces_ok: Collection[str] | bool = (),
     notes: bool = False,
     marks: Marks | None = None,
-    progress: bool = False,
+    progress: Progress | None = None,
 ) -> Packed:
     """Write a bundle of the prompts that `which` names: words as in find (""= all), or a list of slugs.
 
@@ -83,7 +84,7 @@ def pack(
     ]
     with _written(output) as target, zipfile.ZipFile(target, "w") as archive:
         bag = Bag(archive, name_of(output))
-        packed, more = _fill(bag, jobs, "Packing" if progress else "")
+        packed, more = _fill(bag, jobs, progress)
         refused = sorted(refused + more, key=lambda one: one.slug)
         if not packed:
             raise _nothing(refused)
@@ -91,20 +92,18 @@ def pack(
     return Packed(output, tuple(one.prompt.slug for one in packed), tuple(refused), _warnings(packed, notes=notes))
 
 
-def _fill(bag: Bag, jobs: list[tuple[Any, ...]], title: str) -> tuple[list[_Ready], list[Refused]]:
+def _fill(bag: Bag, jobs: list[tuple[Any, ...]], progress: Progress | None) -> tuple[list[_Ready], list[Refused]]:
     """Put the prompts into the bag as they are ready: what is in it, by slug and without its bytes, and what is not."""
-    from curator.parallel import watched
-
     packed: list[_Ready] = []
     refused: list[Refused] = []
-    for ready in watched(_ready, jobs, title):
+    for ready in watched(_ready, jobs, progress):
         if ready.refused:
             refused.append(ready.refused)
         else:
             _put(bag, ready)
             packed.append(replace(ready, picture=b"", marked=()))
     if len(packed) + len(refused) < len(jobs):  # Ctrl-C
-        raise BundleError(DOING, "It was stopped.", "Nothing was written; start it again.")
+        raise BundleError(DOING, "It was stopped.", "Nothing was written; start it again.", code="stopped")
     return sorted(packed, key=lambda one: one.prompt.slug), refused
 
 
@@ -124,13 +123,13 @@ def _asked(folder: Path, which: str | Sequence[str]) -> tuple[list[Prompt], list
         slugs = list(dict.fromkeys(which))
     if not slugs:
         asked = f'Nothing is found for "{which[:50]}".' if isinstance(which, str) and which else "There is no prompt."
-        raise BundleError(DOING, asked, "Look with curator find what there is.")
+        raise BundleError(DOING, asked, "Look what there is.", code="nothing-found")
     prompts, refused = [], []
     for slug in slugs:
         try:
             prompts.append(reading.load(folder, slug))
         except CatalogError as error:
-            refused.append(Refused(slug, error.wrong, error.try_this))
+            refused.append(Refused(slug, error.wrong, error.try_this, error.code))
     return prompts, refused
 
 
@@ -145,20 +144,15 @@ def _ready(folder: Path, prompt: Prompt, looked: bool, notes: bool, marks: Marks
         pixels = photo.load_large(path, longer=LONGER)
         seen = len(faces(pixels))
         if seen and not looked:
-            look = (
-                f"Look at {prompt.picture}; then --faces-ok {prompt.slug}, or curator edit {prompt.slug} --people "
-                f"consented."
-            )
-            return _Ready(prompt, refused=Refused(prompt.slug, f"{faces_text(seen)}.", look))
+            look = f"Look at {prompt.picture}, then say that it may be shown."
+            return _Ready(prompt, refused=Refused(prompt.slug, f"{faces_text(seen)}.", look, "faces"))
         plain = _clean(photo.read_bytes(path)) or photo.encode_clean(pixels)
         label = label_of(prompt)
         drawn = marks(folder, prompt) if marks else {}
         marked = tuple((name, labelled(jpeg_metadata.bare(data) or data, label)) for name, data in drawn.items())
     except (CuratorError, OSError) as error:
         wrong = error.wrong if isinstance(error, CuratorError) else f"Its picture cannot be opened ({error.strerror})."
-        return _Ready(
-            prompt, refused=Refused(prompt.slug, wrong, f"curator check names what to do about {prompt.slug}.")
-        )
+        return _Ready(prompt, refused=Refused(prompt.slug, wrong, "Look what the catalog's check says.", "photo"))
     return _Ready(sent, labelled(plain, label), marked, seen)
 
 
@@ -210,7 +204,8 @@ def _warnings(packed: Sequence[_Ready], *, notes: bool) -> tuple[str, ...]:
 def _nothing(refused: Sequence[Refused]) -> BundleError:
     first = refused[0]
     more = f" and {len(refused) - 1} more for reasons of their own" if len(refused) > 1 else ""
-    return BundleError(DOING, f"Nothing may be packed: {first.slug}{more}. {first.wrong}", first.try_this)
+    wrong = f"Nothing may be packed: {first.slug}{more}. {first.wrong}"
+    return BundleError(DOING, wrong, first.try_this, code=first.code, slug=first.slug, parts=refused)
 
 
 @contextmanager
@@ -226,7 +221,7 @@ def _written(output: Path) -> Iterator[BinaryIO]:
         files.sync_folder(output.parent)
     except OSError as error:
         refused = files.unwritable(DOING, error)
-        raise BundleError(DOING, refused.wrong, refused.try_this) from error
+        raise BundleError(DOING, refused.wrong, refused.try_this, code=refused.code) from error
     finally:
         with contextlib.suppress(OSError):
             part.unlink()

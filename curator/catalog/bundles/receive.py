@@ -17,6 +17,7 @@ from curator.catalog.store import staging
 from curator.catalog.store.add_photos import faces_text, lacks
 from curator.catalog.store.staging import Staged
 from curator.errors import BundleError, CatalogError
+from curator.parallel import Progress, watched
 from curator.records import Area, Dot, Prompt
 
 FURTHER = (NAME, "credits.txt")  # of the payload; for people and librarians, not for us
@@ -84,7 +85,7 @@ def receive(
     *,
     take: Collection[str] = (),
     faces_ok: Collection[str] | bool = (),
-    progress: bool = False,
+    progress: Progress | None = None,
 ) -> Received:
     """Take a bundle's prompts into the catalog (made where there is none).
 
@@ -120,7 +121,7 @@ def receive(
 def _prompt_files(bundle: Bundle) -> list[str]:
     names = sorted(name for name in bundle.sums if name.endswith(reading.SUFFIX) and "/" not in name)
     if not names:
-        raise BundleError(bundle.doing, "There is no prompt in it.", "Ask for one made with curator pack.")
+        raise BundleError(bundle.doing, "There is no prompt in it.", "Ask the sender for a bundle.")
     return names
 
 
@@ -193,15 +194,18 @@ def _here(folder: Path, prompt: Prompt) -> Prompt | None:
 
 
 def _cleaned(
-    bundle: Bundle, wanted: Sequence[_Wanted], faces_ok: Collection[str] | bool, got: Received, *, progress: bool
+    bundle: Bundle,
+    wanted: Sequence[_Wanted],
+    faces_ok: Collection[str] | bool,
+    got: Received,
+    *,
+    progress: Progress | None,
 ) -> Iterator[tuple[_Wanted, Picture]]:
     """Each with its picture saved again, those left out that cannot be read or may show a face nobody looked at."""
-    from curator.parallel import watched
-
     by_slug = {one.prompt.slug: one for one in wanted}
     jobs = ((one.prompt.slug, bundle.read(one.picture)) for one in wanted)
     done = 0
-    for picture in watched(sanitize.saved_again, jobs, "Receiving" if progress else "", len(wanted)):
+    for picture in watched(sanitize.saved_again, jobs, progress, len(wanted)):
         done += 1
         one = by_slug[picture.name]
         refused = _against(one.prompt, picture, faces_ok)
@@ -210,7 +214,7 @@ def _cleaned(
         else:
             yield replace(one, prompt=replace(one.prompt, phash=picture.phash)), picture
     if done < len(wanted):  # Ctrl-C
-        raise BundleError(bundle.doing, "It was stopped.", "Nothing came in; start it again.")
+        raise BundleError(bundle.doing, "It was stopped.", "Nothing came in; start it again.", code="stopped")
 
 
 def _against(prompt: Prompt, picture: Picture, faces_ok: Collection[str] | bool) -> Refused | None:
@@ -222,7 +226,7 @@ def _against(prompt: Prompt, picture: Picture, faces_ok: Collection[str] | bool)
     looked = faces_ok if isinstance(faces_ok, bool) else prompt.slug in faces_ok
     if picture.faces and not looked:
         asked = " The sender says that all were asked." if prompt.people == "consented" else ""
-        return Refused(prompt.slug, f"{faces_text(picture.faces)}.{asked}", "If it may be shown here: --faces-ok.")
+        return Refused(prompt.slug, f"{faces_text(picture.faces)}.{asked}", "Say so if it may be shown here.", "faces")
     return None
 
 
@@ -257,7 +261,7 @@ def _supersede(folder: Path, offer: Offer, one: Staged, place: Path, got: Receiv
     try:
         catalog.supersede(folder, ours, new, staging.picture(place, one))
     except CatalogError as error:
-        got.refused.append(Refused(ours.slug, error.wrong, error.try_this))
+        got.refused.append(Refused(ours.slug, error.wrong, error.try_this, error.code))
     else:
         got.taken.append(offer)
 

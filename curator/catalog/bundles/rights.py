@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from curator.catalog.prompt import LICENSES
+from curator.errors import Code
 from curator.records import Prompt
 
 
@@ -19,6 +20,11 @@ class Refused:
     slug: str
     wrong: str
     try_this: str
+    code: Code = "other"
+    missing: tuple[str, ...] = ()  # fields of the prompt that nobody said yet: license, credit, people
+
+
+_SAID = {"license": "what may be done with it", "credit": "who took it", "people": "who is in it"}
 
 
 def refusal(prompt: Prompt, *, marked: bool, inside: bool) -> Refused | None:
@@ -26,27 +32,30 @@ def refusal(prompt: Prompt, *, marked: bool, inside: bool) -> Refused | None:
     missing = list(_missing(prompt))
     if missing:
         wrong = " ".join(sentence for sentence, _ in missing)
-        options = " ".join(option for _, option in missing)
-        return Refused(prompt.slug, wrong, f"curator edit {prompt.slug} {options}")
+        fields = tuple(field for _, field in missing)
+        said = " and ".join(", ".join(_SAID[field] for field in fields).rsplit(", ", 1))
+        return Refused(prompt.slug, wrong, f"Say {said}.", "rights", fields)
     license = LICENSES[prompt.license]
     if not license.share and not inside:
-        return Refused(prompt.slug, "Its licence keeps it in this school.", "For colleagues here: --inside-school.")
+        wrong = "Its licence keeps it in this school."
+        return Refused(prompt.slug, wrong, "It may go to colleagues of this school.", "school-only")
     if marked and not license.change:
         wrong = f"Its licence ({license.name}) forbids handing on a picture with marks on it."
-        return Refused(prompt.slug, wrong, "Pack it without --marked.")
+        return Refused(prompt.slug, wrong, "Pack it without the marked pictures.", "no-marks")
     return None
 
 
 def _missing(prompt: Prompt) -> Iterator[tuple[str, str]]:
-    """What nobody said yet, and the option of `curator edit` that says it."""
+    """What nobody said yet, and the field of the prompt that says it."""
     if not prompt.license:
-        yield "It has no licence.", "--license CC-BY-4.0"
+        yield "It has no licence.", "license"
     elif prompt.license not in LICENSES:
-        yield f'Its licence "{prompt.license[:40]}" is not one that curator knows.', "--license CC-BY-4.0"
+        yield f'Its licence "{prompt.license[:40]}" is not one that curator knows.', "license"
     if prompt.people == "unknown":
-        yield "Nobody said whether people are in it.", "--people none"
-    if prompt.license.startswith("CC-BY") and not prompt.credit:
-        yield "Its licence asks for a credit, and it has none.", '--credit "Room 4"'
+        yield "Nobody said whether people are in it.", "people"
+    if not prompt.credit and (prompt.license.startswith("CC-BY") or prompt.license not in LICENSES):
+        asks = "Its licence asks for a credit" if prompt.license in LICENSES else "Most licences ask for a credit"
+        yield f"{asks}, and it has none.", "credit"
 
 
 def beware(prompts: Sequence[Prompt]) -> tuple[str, ...]:

@@ -194,7 +194,7 @@ def _inside(entries: list[zipfile.ZipInfo], doing: str) -> dict[str, zipfile.Zip
     roots = [name.removesuffix(bagit.BAG) for name in names if name.rpartition("/")[2] == bagit.BAG]
     roots = [root for root in roots if root.count("/") <= 1]
     if len(roots) != 1:
-        raise BundleError(doing, "It is a zip, and no bundle.", "Ask for one made with curator pack.")
+        raise BundleError(doing, "It is a zip, and no bundle.", "Ask the sender for a bundle.")
     beside = [name for name in names if not name.startswith(roots[0])]
     if beside:
         raise BundleError(doing, f'"{shown(beside[0])}" lies beside the bundle in the zip.', _AGAIN)
@@ -205,7 +205,7 @@ def _sums(archive: zipfile.ZipFile, inside: Mapping[str, zipfile.ZipInfo], doing
     """The payload's checksums, all of them found true, as RFC 8493 (3) asks of a valid bag."""
     declaration = _text(archive, inside, bagit.BAG, doing).split()
     if declaration[:2] not in (["BagIt-Version:", "1.0"], ["BagIt-Version:", "0.97"]) or declaration[-1:] != ["UTF-8"]:
-        raise BundleError(doing, "It is no bag that this version reads.", "Ask for one made with curator pack.")
+        raise BundleError(doing, "It is no bag that this version reads.", "Ask the sender for a bundle.")
     if bagit.FETCH in inside:
         raise BundleError(doing, "Parts of it lie elsewhere; nothing is fetched.", "Ask for the whole bundle.")
     payload = bagit.read_manifest(_text(archive, inside, bagit.MANIFEST, doing), doing)

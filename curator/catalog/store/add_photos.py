@@ -10,6 +10,7 @@ from typing import Any
 from curator.catalog import prompt as prompts
 from curator.catalog.store import folder as catalog
 from curator.errors import CuratorError, PhotoError, TwinError
+from curator.parallel import Progress, spread
 from curator.records import Area, Prompt
 
 
@@ -37,6 +38,7 @@ class Tally:
     near: list[tuple[str, str]] = field(default_factory=list)  # added prompt, and the one it nearly equals
     faces: list[tuple[str, int]] = field(default_factory=list)  # added prompt, and how many faces may be in it
     cut: bool = False  # Ctrl-C
+    unseen: int = 0  # photos that were not looked at for it
 
     @property
     def refused(self) -> int:
@@ -104,10 +106,10 @@ def faces_text(faces: int) -> str:
 
 
 def lacks(prompt: Prompt) -> tuple[str, ...]:
-    """What is missing before a prompt may be shared, as the options of `curator edit` that say it."""
-    said = {"--credit": prompt.credit, "--license": prompt.license}
-    missing = [option for option, value in said.items() if not value]
-    return (*missing, *(["--people"] if prompt.people == "unknown" else []))
+    """What is missing before a prompt may be shared: credit, license, people."""
+    said = {"credit": prompt.credit, "license": prompt.license}
+    missing = [field for field, value in said.items() if not value]
+    return (*missing, *(["people"] if prompt.people == "unknown" else []))
 
 
 def take_all(
@@ -118,22 +120,19 @@ def take_all(
     *,
     take: frozenset[str],
     faces_ok: bool,
+    progress: Progress | None = None,
 ) -> Tally:
-    """A batch with a progress bar; Ctrl-C keeps what is done and says so in the tally."""
-    from rich.progress import Progress
-
-    from curator.parallel import spread
-
+    """A batch, `progress` told after each photo; Ctrl-C keeps what is done and says so in the tally."""
     tally = Tally()
     seen_all = spread(see, ((path, area, words) for path in paths), len(paths))
     try:
-        with Progress(transient=True) as bar:
-            task = bar.add_task("Looking", total=len(paths))
-            for seen in seen_all:
-                keep(folder, seen, tally, take=take, faces_ok=faces_ok)
-                bar.advance(task)
+        for done, seen in enumerate(seen_all, 1):
+            keep(folder, seen, tally, take=take, faces_ok=faces_ok)
+            if progress:
+                progress(done, len(paths))
     except KeyboardInterrupt:
         tally.cut = True
     finally:
         seen_all.close()
+    tally.unseen = len(paths) - len(tally.added) - tally.refused
     return tally

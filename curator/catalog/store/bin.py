@@ -48,7 +48,7 @@ def _room(root: Path, name: str) -> Path:
             place.mkdir()
             files.sync_folder(root)
             return place
-    raise CatalogError(f"Removing {name}.", "The bin is full of it.", "Empty the bin: curator check --empty-bin.")
+    raise CatalogError(f"Removing {name}.", "The bin is full of it.", "Empty the bin.", code="bin-full")
 
 
 def put_in_bin(folder: Path, slug: str, picture: str) -> Path:
@@ -131,10 +131,10 @@ def bring_back(folder: Path, slug: str) -> Prompt:
     with files.locked(folder, doing):
         found = next((one for one in binned(folder) if one.slug == slug), None)
         if found is None:
-            raise CatalogError(doing, "It is not in the bin.", "See what is there: curator check.")
+            raise CatalogError(doing, "It is not in the bin.", "See what is there.", code="not-in-bin", slug=slug)
         if reading.yaml_path(folder, slug).exists():
             wrong = "There is a prompt of that name in the catalog again."
-            raise CatalogError(doing, wrong, f"Remove that one first: curator remove {slug}.")
+            raise CatalogError(doing, wrong, "Remove that one first.", code="name-taken", slug=slug)
         try:
             return _put_back(folder, found)
         except OSError as error:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Literal
 
 from curator.catalog import files, reading
 from curator.catalog.prompt import LICENSES
@@ -21,7 +22,22 @@ from curator.records import Prompt
 
 PICTURES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff", ".gif", ".bmp"})
 STRAY = 3600.0  # seconds: a program that keeps folders alike may bring a removed prompt's two files one by one
-_TIDY = "curator check --tidy takes it away."
+_TIDY = "Tidying takes it away."
+Code = Literal[
+    "other",
+    "damaged",  # mend it, or go back to the version before
+    "damaged-only",  # no version before is kept
+    "no-picture",
+    "bad-picture",
+    "bad-license",
+    "tells",  # the text for before the answer gives the number away
+    "unused-picture",
+    "copy",  # a second copy where two changes met
+    "left-over",  # of a change that was cut off
+    "twice",  # two prompts of one photo
+    "rights",  # licence, credit or people are not said yet
+    "bin",
+]
 UNLIKE = 20  # of 64 bits of the perceptual hash; two unrelated pictures differ in about 32
 # How programs that keep folders alike on several machines name the copy they could not merge.
 _COPY = re.compile(
@@ -40,6 +56,9 @@ class Problem:
     wrong: str
     remedy: str
     note: bool = False
+    code: Code = "other"
+    slug: str = ""  # the prompt it is about
+    missing: tuple[str, ...] = ()  # for "rights": license, credit, people
 
 
 def check(folder: Path, *, pictures: bool = True) -> list[Problem]:
@@ -66,25 +85,26 @@ def _damaged(folder: Path, slug: str, error: CatalogError) -> Problem:
     original = _copied(folder, name)
     if original:
         return _conflict(folder, name, original)
-    remedy = error.try_this.replace("edit --undo", f"edit {slug} --undo")
-    if "--undo" in remedy and not bins.versions(folder, slug):
-        remedy = f"Mend it in a text editor, or remove it: curator remove {slug}."
-    return Problem(slug, error.wrong, remedy)
+    if not bins.versions(folder, slug):
+        remedy = "Mend it in a text editor, or remove it."
+        return Problem(slug, error.wrong, remedy, code="damaged-only", slug=slug)
+    return Problem(slug, error.wrong, error.try_this, code="damaged", slug=slug)
 
 
 def _of_prompt(folder: Path, prompt: Prompt, pictures: bool) -> Iterator[Problem]:
     path = reading.picture_path(folder, prompt)
     if not path.is_file():
-        remedy = f"Put the file back, or remove the prompt: curator remove {prompt.slug}."
-        yield Problem(prompt.slug, f"Its picture {prompt.picture} is not there.", remedy)
+        wrong, remedy = f"Its picture {prompt.picture} is not there.", "Put the file back, or remove the prompt."
+        yield Problem(prompt.slug, wrong, remedy, code="no-picture", slug=prompt.slug)
     elif pictures:
         yield from _of_picture(path, prompt)
     if prompt.license and prompt.license not in LICENSES:
-        remedy = f"Say one of these: curator edit {prompt.slug} --license {' | '.join(LICENSES)}."
-        yield Problem(prompt.slug, f'The licence "{prompt.license}" is not one that curator knows.', remedy)
+        wrong = f'The licence "{prompt.license}" is not one that curator knows.'
+        remedy = f"Say one of these: {', '.join(LICENSES)}."
+        yield Problem(prompt.slug, wrong, remedy, code="bad-license", slug=prompt.slug)
     if prompt.fact and {str(prompt.fact.half), str(prompt.fact.total)} & set(tokens(prompt.alt_before)):
-        remedy = f"Take the number out: curator edit {prompt.slug} --alt-before TEXT."
-        yield Problem(prompt.slug, "The text for before the answer gives the number away.", remedy)
+        wrong = "The text for before the answer gives the number away."
+        yield Problem(prompt.slug, wrong, "Take the number out of alt_before.", code="tells", slug=prompt.slug)
 
 
 def _of_picture(path: Path, prompt: Prompt) -> Iterator[Problem]:
@@ -94,14 +114,16 @@ def _of_picture(path: Path, prompt: Prompt) -> Iterator[Problem]:
     try:
         seen = photo.load(path)
     except PhotoError as error:
-        remedy = f"Add the photo again, then remove this prompt: curator remove {prompt.slug}."
-        yield Problem(prompt.slug, f"Its picture {prompt.picture} cannot be read. {error.wrong}", remedy)
+        wrong = f"Its picture {prompt.picture} cannot be read. {error.wrong}"
+        remedy = "Add the photo again, then remove this prompt."
+        yield Problem(prompt.slug, wrong, remedy, code="bad-picture", slug=prompt.slug)
         return
     if re.fullmatch(r"[0-9a-f]{16}", prompt.phash):
         apart = bin(int(prompt.phash, 16) ^ int(photo.phash(seen.pixels), 16)).count("1")
         if apart > UNLIKE:
-            remedy = f"Look at it; if it is another picture, remove the prompt: curator remove {prompt.slug}."
-            yield Problem(prompt.slug, f"{prompt.picture} does not look like the picture that was tagged.", remedy)
+            wrong = f"{prompt.picture} does not look like the picture that was tagged."
+            remedy = "Look at it; if it is another picture, remove the prompt."
+            yield Problem(prompt.slug, wrong, remedy, code="bad-picture", slug=prompt.slug)
 
 
 def _other_files(folder: Path, prompts: dict[str, Prompt]) -> Iterator[Problem]:
@@ -121,8 +143,8 @@ def _other_files(folder: Path, prompts: dict[str, Prompt]) -> Iterator[Problem]:
                 name, "A prompt's file needs a name of small letters, digits and dashes.", "Rename or delete it."
             )
         elif path.suffix.lower() in PICTURES and name.partition(".")[0] not in broken:
-            remedy = "Delete it if it is a copy." if original else f"Tag it (curator add {name}), or delete it."
-            yield Problem(name, "No prompt uses this picture.", remedy)
+            remedy = "Delete it if it is a copy." if original else "Add it as a photo, or delete it."
+            yield Problem(name, "No prompt uses this picture.", remedy, code="other" if original else "unused-picture")
 
 
 def _copied(folder: Path, name: str) -> str:
@@ -151,8 +173,8 @@ def _conflict(folder: Path, name: str, stem: str) -> Problem:
     unlike = [f.name for f in fields(Prompt) if getattr(mine, f.name) != getattr(other, f.name)]
     if not unlike:
         return Problem(name, f"{wrong} Both say the same.", "Delete it.")
-    remedy = f"Put what is right into {stem}{reading.SUFFIX} (curator edit {stem}), then delete the copy."
-    return Problem(name, f"{wrong} They differ in {', '.join(unlike)}.", remedy)
+    remedy = f"Put what is right into {stem}{reading.SUFFIX}, then delete the copy."
+    return Problem(name, f"{wrong} They differ in {', '.join(unlike)}.", remedy, code="copy", slug=stem)
 
 
 def _left_overs(folder: Path) -> Iterator[Problem]:
@@ -160,21 +182,21 @@ def _left_overs(folder: Path) -> Iterator[Problem]:
     if lock.exists() and files.is_left_over(lock):
         owner = files.lock_owner(lock)
         who = f" on {owner['host']}" if "host" in owner else ""
-        yield Problem(
-            lock.name, f"Left over from a change{who} that was cut off.", "curator check --tidy takes it away."
-        )
+        yield Problem(lock.name, f"Left over from a change{who} that was cut off.", _TIDY, code="left-over")
     for place in staging.left_over(folder):
         begun = len(staging.moving(place))
         what = f"; {begun} prompt{'' if begun == 1 else 's'} may have come in" if begun else ""
-        remedy = "curator check --tidy takes all of it back; then receive the bundle again."
+        remedy = "Tidying takes all of it back; then receive the bundle again."
         if staging.is_others(place):
             what += f" on {staging.owner(place)[1]}"
-            remedy = "Run curator check --tidy there; or delete that folder, and keep what came in."
-        yield Problem(f"{staging.STAGE}/{place.name}", f"Left over from a receive that was cut off{what}.", remedy)
+            remedy = "Tidy it there; or delete that folder, and keep what came in."
+        code: Code = "other" if staging.is_others(place) else "left-over"
+        wrong = f"Left over from a receive that was cut off{what}."
+        yield Problem(f"{staging.STAGE}/{place.name}", wrong, remedy, code=code)
     if not lock.exists():
         for path in parts(folder):
-            name = str(path.relative_to(folder))
-            yield Problem(name, "Left over from a change that was cut off.", _TIDY)
+            name = path.relative_to(folder).as_posix()
+            yield Problem(name, "Left over from a change that was cut off.", _TIDY, code="left-over")
 
 
 def parts(folder: Path) -> Iterator[Path]:
@@ -212,10 +234,11 @@ def _same_source(prompts: dict[str, Prompt]) -> Iterator[Problem]:
             same = len({prompt.area for prompt in group}) < len(group)
             wrong = f"Made of the same photo: {names}."
             remedy = "Keep one and remove the others." if same else "Fine where each shows another part of it."
-            yield Problem(group[0].slug, wrong, remedy, note=not same)
+            code: Code = "twice" if same else "other"
+            yield Problem(group[0].slug, wrong, remedy, note=not same, code=code, slug=group[-1].slug)
 
 
 def _in_bin(folder: Path) -> Iterator[Problem]:
     for one in bins.binned(folder):
-        remedy = f"curator check --bring-back {one.slug}, or --empty-bin to delete all that lies there."
-        yield Problem(one.slug, f"In the bin since {one.day}.", remedy, note=True)
+        remedy = "Bring it back, or empty the bin."
+        yield Problem(one.slug, f"In the bin since {one.day}.", remedy, note=True, code="bin", slug=one.slug)

@@ -19,6 +19,7 @@ from curator.catalog.reading import (
     free_slug,
     has,
     load,
+    no_such,
     parse,
     picture_path,
     read_text,
@@ -112,8 +113,8 @@ def add(folder: Path, prompt: Prompt, picture: bytes, *, twin_ok: bool = False) 
         same = None if twin_ok else twin(folder, prompt)
         if same is not None:
             wrong = f"The same photo is there already as {same.slug}."
-            other = f"Change that one (curator edit {same.slug}), or look at another part of the photo."
-            raise TwinError(doing, wrong, other, same.slug)
+            other = "Change that one, or look at another part of the photo."
+            raise TwinError(doing, wrong, other, slug=same.slug)
         slug = free_slug(folder, prompt.slug)
         kept = changed(prompt, slug=slug, picture=f"{slug}.jpg")
         try:
@@ -157,7 +158,8 @@ def undo(folder: Path, slug: str) -> Prompt:
     with changing(folder, doing):
         before = bins.versions(folder, slug) if yaml_path(folder, slug).exists() else []
         if not before:
-            raise CatalogError(doing, "No earlier version of it is kept.", "Change it by hand: curator edit.")
+            wrong = "No earlier version of it is kept."
+            raise CatalogError(doing, wrong, "Change it by hand.", code="no-version", slug=slug)
         prompt = parse(read_text(before[0], f"{slug}{SUFFIX}"), slug)
         with contextlib.suppress(CatalogError):
             if not (folder / prompt.picture).exists():  # that picture was replaced for good
@@ -227,7 +229,7 @@ def remove(folder: Path, slug: str) -> None:
     with changing(folder, doing):
         path = yaml_path(folder, slug)
         if not path.exists():
-            raise CatalogError(doing, "There is no such prompt in the catalog.", "Look for it with curator find.")
+            raise no_such(doing, slug)
         try:
             picture = load(folder, slug).picture
         except CatalogError:

@@ -69,7 +69,8 @@ def _sha_of(folder: Path, source: str) -> str | None:
     shas = [sha for path in _texts(folder) if _slug(folder, path) == source for sha in _shas(path)]
     if not shas and not any(_slug(folder, path) == source for path in _texts(folder)):
         wrong = f'There is no photo and no prompt called "{source[:60]}".'
-        raise CatalogError("Forgetting a photo.", wrong, "Give the photo's file, or a name that curator find shows.")
+        try_this = "Give the photo's file, or the name of a prompt made of it."
+        raise CatalogError("Forgetting a photo.", wrong, try_this, code="no-prompt", slug=source)
     return shas[0] if shas else None
 
 

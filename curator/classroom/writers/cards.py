@@ -24,9 +24,7 @@ from curator.errors import LessonError
 def write(lesson: Lesson, path: Path, *, paper: str = "a4") -> None:
     """Write the cards as PDF on A4 or US Letter; LessonError for another paper."""
     if paper not in PAPERS:
-        raise LessonError(
-            "Making the cards.", f'"{paper[:40]}" is no paper that is known.', "Use --paper a4 or --paper letter."
-        )
+        raise LessonError("Making the cards.", f'"{paper[:40]}" is no paper that is known.', "Choose a4 or letter.")
     cards = _cards(lesson)
     with tempfile.TemporaryDirectory() as folder:  # the font's files have to last until the end
         sheets = Sheets(lesson, cards, PAPERS[paper], Path(folder))

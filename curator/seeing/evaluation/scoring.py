@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.errors import PhotoError
+from curator.parallel import Progress, watched
 from curator.records import Area
 from curator.seeing.evaluation import miss_causes
 
@@ -185,18 +186,16 @@ def _answer(path: Path, area: Area | None, total: int | None) -> dict[str, Any]:
 
 
 def score(
-    folder: Path, *, everything: bool = False, contact_sheet: Path | None = None, progress: bool = False
+    folder: Path, *, everything: bool = False, contact_sheet: Path | None = None, progress: Progress | None = None
 ) -> dict[str, Any]:
     """Figures over all photos and by grade, kind and difficulty; `misses` lists what went wrong, `causes` counts it."""
-    from curator.parallel import watched
-
     if contact_sheet is not None and not contact_sheet.absolute().parent.is_dir():
         wrong = f"There is no folder {contact_sheet.parent}."
         raise PhotoError(f"Writing the contact sheet {contact_sheet.name}.", wrong, "Name a folder that is there.")
 
     chosen = [label for label in labels(folder) if everything or label.clear]
     jobs = [(picture_of(folder, label), label.area, label.total) for label in chosen]
-    by_name = {answer["photo"]: answer for answer in watched(_answer, jobs, "Scoring" if progress else "")}
+    by_name = {answer["photo"]: answer for answer in watched(_answer, jobs, progress)}
     rows = [verdict(label, by_name.get(label.file, {})) for label in chosen]
     groups: dict[str, dict[str, Any]] = {"all": {"all": figures(rows)}}
     for name in ("difficulty", "kind", "grade"):

@@ -1,0 +1,118 @@
+"""`curator check, gaps`: what is wrong in the catalog, and what is missing in it."""
+
+from __future__ import annotations
+
+import json
+import sys
+import textwrap
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from curator.commands import hints, words
+from curator.commands.options import HERE, AsJson, Catalog, Yes
+from curator.records import KINDS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from curator.catalog.search.gaps import Gap
+    from curator.catalog.store.check import Problem
+
+
+def gaps(
+    catalog: Catalog = HERE, as_json: Annotated[bool, typer.Option("--json", help="The board as JSON.")] = False
+) -> None:
+    """Show which facts have too few pictures, and what to photograph next."""
+    from curator.catalog.search.gaps import gaps as board
+
+    rows = board(catalog)
+    if as_json:
+        said = [{"fact": str(r.fact), "counts": r.counts, "ideas": r.ideas} for r in rows]
+        print(json.dumps(said, ensure_ascii=False))
+    else:
+        _show_gaps(rows)
+
+
+def _show_gaps(rows: list[Gap]) -> None:
+    """The board, and what to photograph for its empty places."""
+    print(f"{'':<10}" + "".join(f"{kind:>7}" for kind in KINDS) + f"{'all':>7}")
+    for row in rows:
+        counts = "".join(f"{row.counts[kind] or '.':>7}" for kind in KINDS)
+        print(f"{row.fact!s:<10}{counts}{row.total or '.':>7}")
+    empty = [row for row in rows if not row.total]
+    if empty:
+        print("\nNo picture yet. Ordinary things that come this way:")
+        for row in empty:
+            _show_ideas(f"{row.fact.half}+{row.fact.half}", [t for things in row.ideas.values() for t in things], row)
+    thin = [row for row in rows if row.total and row.ideas]
+    if thin:
+        print("\nOther ways the halves could lie:")
+        for row in thin:
+            _show_ideas(f"{row.fact.half}+{row.fact.half}", [f"{k}: {t[0]}" for k, t in row.ideas.items() if t], row)
+    print("\nCount what the photo really shows: packs and animals differ.")
+
+
+def _show_ideas(name: str, ideas: list[str], row: Gap) -> None:
+    from curator.catalog.search.gaps import BEWARE
+
+    text = "; ".join(ideas) + (f" (beware: {BEWARE[row.fact.half]})" if not row.total else "")
+    print("\n".join(textwrap.wrap(text, words.WIDTH, initial_indent=f"  {name:<7}", subsequent_indent=" " * 9)))
+
+
+def check(
+    catalog: Catalog = HERE,
+    quick: Annotated[bool, typer.Option("--quick", help="Do not open the pictures.")] = False,
+    tidy: Annotated[bool, typer.Option("--tidy", help="Take away what cut-off changes left.")] = False,
+    bring_back: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Fetch a prompt from the bin.", show_default=False)
+    ] = None,
+    empty_bin: Annotated[bool, typer.Option("--empty-bin", help="Delete all that lies in the bin, for good.")] = False,
+    yes: Yes = False,
+    as_json: AsJson = False,
+) -> None:
+    """List each problem of the catalog with its remedy, and what is still to be said before sharing."""
+    from curator.catalog.store import folder
+
+    if bring_back is not None:
+        print(f"{folder.bring_back(catalog, bring_back).slug} is back in the catalog.")
+        return
+    if empty_bin:
+        words.sure("Delete all that lies in the bin, for good?", yes)
+        print(f"{words.many(folder.empty_bin(catalog), 'prompt')} deleted for good.")
+        return
+    if tidy:
+        print(f"{words.many(folder.tidy(catalog), 'left-over file')} taken away.")
+    problems = folder.check(catalog, pictures=not quick)
+    if as_json:
+        for p in problems:
+            said = {"name": p.name, "wrong": p.wrong, "remedy": p.remedy, "note": p.note, "code": p.code}
+            print(json.dumps(said, ensure_ascii=False))
+    else:
+        _show_problems(problems, folder.count(catalog), catalog)
+    if any(not problem.note for problem in problems):
+        sys.exit(1)
+
+
+def _show_problems(problems: list[Problem], prompts: int, catalog: Path) -> None:
+    """Each problem, its remedy under it; notes last."""
+    for problem in problems:
+        if not problem.note:
+            print(words.cut(problem.name, words.WIDTH))
+            words.wrapped(problem.wrong, 2)
+            words.wrapped(f"> {problem.remedy}", 2, 2)
+            hints.lines(hints.of_problem(problem, catalog), "    ")
+    notes = [problem for problem in problems if problem.note]
+    if notes:
+        print(("\n" if len(notes) < len(problems) else "") + "Good to know:")
+        for problem in notes:
+            words.wrapped(f"{problem.name}: {problem.wrong} {problem.remedy}", 2, 2)
+            hints.lines(hints.of_problem(problem, catalog), "    ")
+    wrong = len(problems) - len(notes)
+    print(f"{words.many(prompts, 'prompt')}, {words.many(wrong, 'problem') if wrong else 'no problems'}.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add these commands."""
+    for command in (gaps, check):
+        app.command(command.__name__)(hints.helped(command))

@@ -1,0 +1,132 @@
+"""`curator edit, remove, forget`: what is said about prompts, and taking them out."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from curator.commands import hints, words
+from curator.commands.ask import ask_missing
+from curator.commands.options import (
+    HERE,
+    Catalog,
+    Credit,
+    License,
+    Notes,
+    PeopleWord,
+    Place,
+    Slugs,
+    Tags,
+    ThingsWord,
+    ThingWord,
+    Title,
+    Yes,
+)
+from curator.errors import CuratorError
+from curator.records import Prompt
+
+
+def edit(
+    slugs: Slugs,
+    catalog: Catalog = HERE,
+    title: Title = None,
+    thing: ThingWord = None,
+    things: ThingsWord = None,
+    place: Place = None,
+    tag: Tags = None,
+    untag: Annotated[list[str] | None, typer.Option(help="A tag to take off.", show_default=False)] = None,
+    notes: Notes = None,
+    credit: Credit = None,
+    license: License = None,
+    people: PeopleWord = None,
+    kind: Annotated[
+        str | None, typer.Option(help="How the halves lie: flip, slide, turn or split.", show_default=False)
+    ] = None,
+    alt_before: Annotated[
+        str | None, typer.Option(help="What a screen reader says before the answer; no numbers.", show_default=False)
+    ] = None,
+    alt_after: Annotated[str | None, typer.Option(help="The same for after the answer.", show_default=False)] = None,
+    checked_by: Annotated[str | None, typer.Option(help="Who counted it again.", show_default=False)] = None,
+    ask: Annotated[bool, typer.Option("--ask", help="Ask for what is missing before they may be shared.")] = False,
+    undo: Annotated[bool, typer.Option("--undo", help="Go back to the version before.")] = False,
+) -> None:
+    """Change what is said about prompts. The version before is kept."""
+    from curator.catalog import edits
+    from curator.catalog.store import folder
+
+    said = {
+        "title": title,
+        "thing": thing,
+        "things": things,
+        "place": place,
+        "notes": notes,
+        "credit": credit,
+        "license": license,
+        "people": people,
+        "kind": kind,
+        "alt_before": alt_before,
+        "alt_after": alt_after,
+        "checked_by": checked_by,
+    }
+    given = tag or untag or any(value is not None for value in said.values())
+    if undo and (given or ask):
+        raise CuratorError("Going back.", "Going back and changing are two steps.", "Use --undo alone.", code="input")
+    if undo:
+        for slug in slugs:
+            print(f"{folder.undo(catalog, slug).slug} is as it was before the last change.")
+        return
+    if ask:
+        said |= ask_missing([folder.load(catalog, slug) for slug in slugs])
+    for slug in slugs:
+        old, new = edits.edit(catalog, slug, said, tags=tag or (), untag=untag or ())
+        _show_change(old, new, catalog)
+
+
+def _show_change(old: Prompt, new: Prompt, catalog: Path) -> None:
+    """Each field that changed, and how to take it back."""
+    if new == old:
+        file = catalog / f"{new.slug}.yaml"
+        words.wrapped(f"Nothing is changed. Its file is {file}; it may be edited by hand too.")
+        return
+    print(f"{new.slug} is saved.")
+    for name, value in asdict(new).items():
+        if value != asdict(old)[name]:
+            shown = ", ".join(value) if isinstance(value, list | tuple) else value
+            words.wrapped(f"{name}: {shown or '(nothing)'}", 2, 2)
+    print("To take it back:")
+    hints.lines([hints.command("edit", new.slug, "--undo", catalog=catalog)])
+
+
+def remove(slugs: Slugs, catalog: Catalog = HERE) -> None:
+    """Move prompts to the bin, from where check --bring-back fetches them."""
+    from curator.catalog.store import folder
+
+    for slug in slugs:
+        folder.remove(catalog, slug)
+        print(f"{slug} is in the bin. To bring it back:")
+        hints.lines([hints.command("check", "--bring-back", slug, catalog=catalog)])
+
+
+def forget(
+    source: Annotated[
+        str, typer.Argument(help="The photo's file, its SHA-256, or a prompt's name.", show_default=False)
+    ],
+    catalog: Catalog = HERE,
+    yes: Yes = False,
+) -> None:
+    """Delete all that came from one photo, for good: prompts, bin, earlier versions, index."""
+    from curator.catalog.store.forget import forget as take_out
+
+    words.sure(f"Delete all that came from {source}, for good?", yes)
+    gone = take_out(catalog, source)
+    print(f"Forgotten: {', '.join(gone.slugs)} ({words.many(gone.files, 'file')}).")
+    print("Bundles handed out before are not touched.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add these commands."""
+    for command in (edit, remove, forget):
+        app.command(command.__name__)(hints.helped(command))
