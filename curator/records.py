@@ -1,7 +1,7 @@
 """Every record that flows, with its checks; no work.
 
 (row, col) order, rows down from the top left; boxes half-open; lengths in working pixels. Prompts alone use fractions
-of the picture's width (x) and height (y). Likeness, cost and confidence run 0 to 1.
+of the picture's width (x) and height (y). Likeness and confidence run 0 to 1.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, get_args
+
+from curator.clues import Clues
 
 if TYPE_CHECKING:  # help on the command line must not wait for numpy
     import numpy as np
@@ -125,7 +127,7 @@ class ThingSet:
     aside: tuple[Thing, ...] = ()  # look-alikes left out on purpose (feelers, tails)
     axis: NDArray[np.float64] | None = None  # the body's own axis, (2, 2) row, col ends, where a finder knows one
     support: float = 0.5  # the finder's own belief that these are all and only the things, 0 to 1
-    clues: dict[str, float] = field(default_factory=dict)  # named measurements for the judge, each 0 to 1
+    clues: Clues = field(default_factory=Clues)  # what was measured of them, for the judge
     _arrays: dict[str, NDArray[np.float64]] = field(
         default_factory=dict, init=False, repr=False
     )  # centers and widths, once asked for
@@ -218,7 +220,7 @@ class Reason:
     """Something that speaks against a reading, in a teacher's words."""
 
     name: str
-    cost: float  # 0 to 1
+    caps: bool  # forbids tagging without asking, however high the confidence
     note: str
 
 
@@ -231,7 +233,7 @@ class Reading:
     fact: Fact | None
     grade: Grade
     confidence: float
-    reasons: tuple[Reason, ...] = ()  # costliest first
+    reasons: tuple[Reason, ...] = ()  # gravest first
 
     def __post_init__(self) -> None:
         expect(self.grade in GRADES, "grade", " or ".join(GRADES), self.grade)

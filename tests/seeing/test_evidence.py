@@ -10,14 +10,17 @@ import cv2
 import numpy as np
 import pytest
 
+from curator.clues import Clues, LeftOut, Tips
 from curator.learning.fit import calibrate, cases
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import halves
 from curator.seeing.evaluation.scoring import Label
 from curator.seeing.features import missed_peaks, net_agreement, pixel_evidence
-from curator.seeing.judging import features, models
+from curator.seeing.finders import find_all
+from curator.seeing.judging import feature_table, feature_values, features, models
 from curator.seeing.judging import reasons as against
 from curator.seeing.net import runtime
+from curator.seeing.view import view_of
 
 PLACES = [(60 + 70 * r, 60 + 70 * c) for r in range(2) for c in range(4)]
 
@@ -81,16 +84,20 @@ SOUND = {
     "partners": 0.9,
     "mirror": 0.8,
     "seen_main": 0.9,
+    "seen_whole": 0.0,
+    "seen_part": 0.0,
+    "seen_below": 0.0,
+    "seen_tips": 0.0,
+    "net_joined": 0.0,
 }
 
 
 def reasons(*, kind: str = "flip", **more: float) -> set[str]:
     """The reasons that cap a reading of eight things in two rows which is otherwise beyond doubt."""
     split = next(h for h in halves.fit(things(), most=20) if h.kind == kind)
-    found = against.reasons_against(
-        {**SOUND, "seen_same": 0.0, **more}, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8))
-    )
-    return {r.name for r in found if r.cost >= 0.5}
+    f = {**SOUND, "seen_same": 0.0, "seen_bodies": 0.0, **more}
+    doubted = against.Doubted(f, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)), True)
+    return {r.name for r in against.reasons_against(doubted) if r.caps}
 
 
 @pytest.mark.parametrize(
@@ -136,9 +143,11 @@ def test_halves_that_neither_looks_nor_places_show_are_asked() -> None:
     split = halves.fit(four, most=1)[0]
     for partners, mirror, asked in ((0.55, 0.52, True), (0.55, 0.8, False), (0.8, 0.52, False)):
         found = against.reasons_against(
-            {**SOUND, "partners": partners, "mirror": mirror}, models.Belief(1.0, 1.0, 1.0), split, 4
+            against.Doubted(
+                {**SOUND, "partners": partners, "mirror": mirror}, models.Belief(1.0, 1.0, 1.0), split, 4, True
+            )
         )
-        assert ("differ" in {r.name for r in found if r.cost >= 0.5}) is asked
+        assert ("differ" in {r.name for r in found if r.caps}) is asked
 
 
 def test_what_no_single_size_shows_is_asked() -> None:
@@ -232,11 +241,11 @@ def test_things_with_parts_that_can_be_counted_are_asked() -> None:
         tuple(Thing(Box(50, left, 150, left + 100), (100.0, left + 50.0)) for left in (20, 200)), (200, 340), "test"
     )
     pips = [(r, c + left) for left in (20, 200) for r, c in ((70, 20), (70, 80), (100, 50), (130, 20), (130, 80))]
-    assert features.parts_found(dice, [dice, things(pips)]) == things(pips).support
-    assert features.parts_found(dice, [dice, things(pips[:5])]) == 0  # all in one of the two
-    assert features.parts_found(dice, [dice, things([*pips, (10, 10)])]) == 0  # one lies elsewhere
-    assert reasons(parts=features.PARTS + 0.1) == {"parts"}
-    assert reasons(parts=features.PARTS - 0.1) == set()
+    assert feature_values.parts_found(dice, [dice, things(pips)]) == things(pips).support
+    assert feature_values.parts_found(dice, [dice, things(pips[:5])]) == 0  # all in one of the two
+    assert feature_values.parts_found(dice, [dice, things([*pips, (10, 10)])]) == 0  # one lies elsewhere
+    assert reasons(parts=feature_values.PARTS + 0.1) == {"parts"}
+    assert reasons(parts=feature_values.PARTS - 0.1) == set()
 
 
 def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:
@@ -268,18 +277,13 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
     at = np.array(PLACES, dtype=np.float64)
     scores = np.array([0.9] * 7 + [0.25])
     tips = [runtime.Peaks(at, np.full((8, 2), 20.0), scores, np.ones((8, 16)))] * 3
-    clues = net_agreement._limb_clues(things(), tips, net_agreement._tip_counts(tips), [things(found_by="limbs")])
-    assert clues == {
-        "seen_tips": 1.0,
-        "seen_tips_same": 0.5,
-        "seen_tips_off": pytest.approx(0.0625),
-        "seen_outline": 1.0,
-        "seen_bodies": 0.0,
-    }
-    bodies = dataclasses.replace(things(found_by="limbs"), clues={"two_bodies": 1.0})
-    assert net_agreement._limb_clues(things(), tips, net_agreement._tip_counts(tips), [bodies])["seen_bodies"] == 1
+    counts = net_agreement._tip_counts(tips)
+    found = net_agreement._tips(things(), tips, counts, [things(found_by="limbs")])
+    assert dataclasses.astuple(found) == (1.0, 0.5, pytest.approx(0.0625), 1.0, 0.0)
+    bodies = dataclasses.replace(things(found_by="limbs"), clues=Clues(two_bodies=True))
+    assert net_agreement._tips(things(), tips, counts, [bodies]).bodies == 1
     few = [runtime.Peaks(at[:1], np.full((1, 2), 20.0), scores[:1], np.ones((1, 16)))] * 3
-    assert set(net_agreement._limb_clues(things(), few, net_agreement._tip_counts(few), []).values()) == {0.0}
+    assert net_agreement._tips(things(), few, net_agreement._tip_counts(few), []) == Tips()
 
 
 def answer(
@@ -359,7 +363,7 @@ class Seen:
         )
 
 
-def left_out(monkeypatch: pytest.MonkeyPatch, counted: ThingSet, *sizes: Seen) -> dict[str, float]:
+def left_out(monkeypatch: pytest.MonkeyPatch, counted: ThingSet, *sizes: Seen) -> dict[str, LeftOut]:
     monkeypatch.setattr(runtime, "peaks", lambda sight, level, **_: sight.peaks)
     embeds = [np.tile([0.6, 0.8], (len(counted), 1)) for _ in sizes]
     return missed_peaks.clues(counted, embeds, missed_peaks.others(list(sizes)))  # type: ignore[arg-type]
@@ -368,23 +372,23 @@ def left_out(monkeypatch: pytest.MonkeyPatch, counted: ThingSet, *sizes: Seen) -
 def test_what_a_set_leaves_out_is_told_by_its_clearest_peak(monkeypatch: pytest.MonkeyPatch) -> None:
     nine, scores = [*PLACES, (150, 300)], [0.9] * 8 + [0.7]
     clues = left_out(monkeypatch, things(), Seen(nine, scores), Seen(PLACES, [0.9] * 8), Seen(PLACES, [0.9] * 8))
-    for level in ("seen_besides", "besides_whole", "besides_part"):
-        assert clues[f"{level}_any_most"] == clues[f"{level}_sized_most"] == pytest.approx(0.7)
-        assert clues[f"{level}_like_most"] == pytest.approx(0.42)  # the product of the embeddings is 0.6
-        assert clues[f"{level}_any_mid"] == clues[f"{level}_any_least"] == 0
+    for level in ("main", "whole", "part"):
+        assert clues[level].any.most == clues[level].sized.most == pytest.approx(0.7)
+        assert clues[level].like.most == pytest.approx(0.42)  # the product of the embeddings is 0.6
+        assert clues[level].any.mid == clues[level].any.least == 0
     whole = left_out(monkeypatch, things(nine), Seen(nine, scores), Seen(nine, scores))
-    assert set(whole.values()) == {0.0}
+    assert set(whole.values()) == {LeftOut()}
 
 
 def test_parts_of_the_things_and_what_holds_them_are_not_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
     parts = [(r + 14, c + 14) for r, c in PLACES]
-    assert set(left_out(monkeypatch, things(), Seen(parts, [0.9] * 8, 8.0)).values()) == {0.0}
+    assert set(left_out(monkeypatch, things(), Seen(parts, [0.9] * 8, 8.0)).values()) == {LeftOut()}
     tray = [(95, 165)]
-    assert set(left_out(monkeypatch, things(), Seen(tray, [0.9], 300.0)).values()) == {0.0}
+    assert set(left_out(monkeypatch, things(), Seen(tray, [0.9], 300.0)).values()) == {LeftOut()}
     detail = left_out(monkeypatch, things(), Seen([(150, 300)], [0.9], 10.0))
-    assert set(detail.values()) == {0.0}
+    assert set(detail.values()) == {LeftOut()}
     large = left_out(monkeypatch, things(), Seen([(190, 330)], [0.9], 90.0))
-    assert (large["seen_besides_any_most"], large["seen_besides_sized_most"]) == (pytest.approx(0.9), 0.0)
+    assert (large["main"].any.most, large["main"].sized.most) == (pytest.approx(0.9), 0.0)
 
 
 @pytest.mark.parametrize(
@@ -392,6 +396,29 @@ def test_parts_of_the_things_and_what_holds_them_are_not_left_out(monkeypatch: p
 )
 def test_two_have_to_be_likelier_than_many(n: int, number: float, asked: bool) -> None:
     split = next(h for h in halves.fit(things(), most=20) if h.kind == "flip")
-    found = against.reasons_against(SOUND, models.Belief(number, number, 0.3), split, n)
+    found = against.reasons_against(against.Doubted(SOUND, models.Belief(number, number, 0.3), split, n, True))
     assert against.capped(found) == asked
-    assert {r.name for r in found if r.cost >= 0.5} == ({"count"} if asked else set())
+    assert {r.name for r in found if r.caps} == ({"count"} if asked else set())
+
+
+def test_every_feature_lies_in_its_declared_range_and_has_one_name() -> None:
+    picture = discs([(230, 220, 200)] * 8)
+    for one in features.measured(find_all(view_of(picture))):
+        for row in feature_table.OF_A_SET:
+            assert row.span[0] - 1e-9 <= one.features[row.name] <= row.span[1] + 1e-9, row
+        seen = feature_table.looks(picture, one.things)
+        assert list(seen) == [row.name for row in feature_table.OF_LOOKS]
+        for split in one.fitted:
+            shown = feature_values.Shown(picture, one.things, split, models.Belief(0.5, 0.5, 0.0))
+            told = feature_table.fact_features(one.features, seen, shown)
+            for row in (*feature_table.OF_LOOKS, *feature_table.OF_HALVES):
+                assert row.span[0] - 1e-9 <= told[row.name] <= row.span[1] + 1e-9, row
+    for table in (feature_table.OF_A_SET, (*feature_table.OF_LOOKS, *feature_table.OF_HALVES)):
+        assert len({row.name for row in table}) == len(table)
+
+
+def test_only_declared_features_have_weights() -> None:
+    of_a_set = {row.name for row in feature_table.OF_A_SET}
+    of_facts = {row.name for row in (*feature_table.OF_LOOKS, *feature_table.OF_HALVES)}
+    assert set(models.COUNT) <= of_a_set
+    assert set(models.FACT) <= {"bias"} | of_facts | {row.name for row in feature_table.OF_A_SET if row.fact}

@@ -10,6 +10,7 @@ from drawn import Pixels
 
 from curator.records import ThingSet
 from curator.seeing.finders import FINDERS, blobs, cells, find_all, limbs, marks
+from curator.seeing.primitives import lattice
 from curator.seeing.view import view_of
 
 SCENES = {
@@ -55,7 +56,9 @@ def test_discs_lie_where_they_were_drawn() -> None:
 def test_openings_of_a_grid(scene: str, n: int) -> None:
     best = cells.find(view_of(SCENES[scene]))[0]
     assert len(best) == n
-    assert best.clues["fill"] == pytest.approx(1.0)
+    grid = lattice.fit(best.centers)
+    assert grid is not None
+    assert grid.fill == pytest.approx(1.0)
 
 
 def test_filled_and_empty_cups_are_told_apart() -> None:
@@ -71,7 +74,7 @@ def test_a_lattice_with_one_missing_is_reported_as_it_is() -> None:
     picture[160:226, 330:400] = drawn.ground()[160:226, 330:400]  # the last disc of the middle row
     found = find_all(view_of(picture))
     assert len(max(found, key=lambda s: s.support)) == 11
-    assert all(len(s) != 12 or s.clues.get("second", 0) > 0 or s.support < 0.4 for s in found)
+    assert all(len(s) != 12 or s.clues.second or s.support < 0.4 for s in found)
 
 
 @pytest.mark.parametrize("pips", [(5, 5), (3, 6), (4, 4)])
@@ -114,8 +117,8 @@ def test_arms_of_a_starfish() -> None:
 def test_arms_of_two_starfish_are_put_together() -> None:
     two = cv2.resize(np.hstack([SCENES["starfish"]] * 2), None, fx=0.6, fy=0.6, interpolation=cv2.INTER_AREA)
     both = next(s for s in limbs.find(view_of(two)) if len(s) == 10)
-    assert both.clues["two_bodies"] == 1
-    assert "two_bodies" not in limbs.find(view_of(SCENES["starfish"]))[0].clues
+    assert both.clues.two_bodies
+    assert not limbs.find(view_of(SCENES["starfish"]))[0].clues.two_bodies
 
 
 def test_an_empty_ground_has_nothing() -> None:
@@ -134,7 +137,7 @@ def test_sets_are_well_formed(scene: str) -> None:
             assert s.found_by == name
             assert s.size == picture.shape[:2]
             assert len(s) >= 2
-            assert all(0 <= v <= 1 for v in s.clues.values()), s.clues
+            assert all(v is None or 0 <= v <= 1 for v in (s.clues.stable, s.clues.votes)), s.clues
             for t in s.things + s.aside:
                 assert 0 <= t.box.top < t.box.bottom <= picture.shape[0]
                 assert 0 <= t.box.left < t.box.right <= picture.shape[1]

@@ -66,7 +66,9 @@ def test_a_set_that_leaves_one_out_is_told_apart_from_the_whole() -> None:
     whole = next(s for s in learned.find(view_of(picture)) if len(s) == 8)
     short = type(whole)(whole.things[:7], whole.size, "blobs")
     full, less = net_agreement.attested(view_of(picture), [whole, short])
-    assert full.clues["seen_left_out"] < 0.05 < less.clues["seen_left_out"]
+    assert full.clues.seen is not None
+    assert less.clues.seen is not None
+    assert full.clues.seen.left_out < 0.05 < less.clues.seen.left_out
 
 
 def test_without_the_file_the_other_finders_go_on(tmp_path: Path) -> None:

@@ -118,9 +118,10 @@ def test_one_thing_seen_at_two_sizes_is_one_place(sights: list[runtime.Sight]) -
 def test_near_and_far_things_come_together_in_a_set_of_its_own(sights: list[runtime.Sight]) -> None:
     first = next(iter(learned._at_any_size(sights, SIZE)))
     assert len(first) == 4
-    assert first.clues["net_joined"] == 1
-    assert first.clues["net_sizes"] == pytest.approx(0.25)  # one of four is seen at both sizes
-    assert all("net_joined" not in s.clues for s in learned.main_sets(sights[0], SIZE))
+    assert first.clues.net is not None
+    assert first.clues.net.joined == 1
+    assert first.clues.net.sizes == pytest.approx(0.25)  # one of four is seen at both sizes
+    assert not any(s.clues.net is not None and s.clues.net.joined for s in learned.main_sets(sights[0], SIZE))
 
 
 def test_nothing_seen_gives_no_set(monkeypatch: pytest.MonkeyPatch, sights: list[runtime.Sight]) -> None:

@@ -23,8 +23,8 @@ from scipy.stats import beta, binom
 
 from curator.learning.fit.cases import Array, Case, gather
 from curator.learning.photos import boxed
+from curator.seeing.judging import feature_table, models, readings, reasons
 from curator.seeing.judging import features as measuring
-from curator.seeing.judging import models, readings, reasons
 from curator.seeing.judging.models import OFFER
 
 # of the way from the most confident wrong fact to certainty: some reasons that cap were chosen after looking at wrong
@@ -93,9 +93,9 @@ def _fact(case: Case, belief: models.Belief, i: int) -> dict[str, float] | None:
     if not measuring.halved(case.sets[i]):
         return None
     if i not in case.looks:  # what the pixels say does not depend on the weights
-        case.looks[i] = measuring.fact_features(
-            features, measuring.looks(case.pixels, things), belief, fitted[0], case.pixels, things
-        )
+        looks = feature_table.looks(case.pixels, things)
+        shown = feature_table.Shown(case.pixels, things, fitted[0], belief)
+        case.looks[i] = feature_table.fact_features(features, looks, shown)
     return {**case.looks[i], "belief": belief.own, "number": belief.number, "ahead": belief.ahead}
 
 
@@ -139,7 +139,8 @@ def _judged(case: Case, count: dict[str, float], fact: dict[str, float]) -> Answ
         if known is None:
             return None
         confidence, right = models.weigh(features, fact), known
-        capped = reasons.capped(reasons.reasons_against(features, belief, fitted[0], len(things)))
+        doubted = reasons.Doubted(features, belief, fitted[0], len(things), things.clues.seen is not None)
+        capped = reasons.capped(reasons.reasons_against(doubted))
     total = best is not None and bool(case.hits[best[1]])
     things = 0 if best is None else len(case.sets[best[1]].things)
     return Answer(

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 from scipy.spatial.distance import cdist
 
+from curator.clues import Clues, NetSet
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import set_matching
 from curator.seeing.features import net_agreement
@@ -30,6 +31,7 @@ TAPS: models.Features = json.loads((Path(__file__).parents[2] / "models" / "taps
 Places = NDArray[np.float64]  # (n, 2) row, col in the picture's pixels
 LARGER = 640  # longer side: the net looks once more at this size when it is told, for small things close together
 MOST_TAPS = 24
+NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net
 PEAK = 3  # cells of the net: a peak as near as this to a place is what was pointed at
 
 
@@ -48,7 +50,7 @@ def candidates(
 ) -> tuple[list[ThingSet], list[models.Features]]:
     """The candidate sets as found, and what TAPS weighs of each."""
     found = find_all(view)
-    own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues={}, found_by="person")]
+    own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues=Clues(), found_by="person")]
     own = [one for one in own if len(one)]
     told = _told(view, yes, no, own[0] if own else None) if view.sights else []
     every = features.measured([*found, *net_agreement.attested(view, [*told, *own], among=found)])
@@ -65,16 +67,18 @@ def _told(view: View, yes: Places, no: Places, last: ThingSet | None) -> list[Th
     answer has left (`told_all`).
     """
     kept = np.empty((0, 2)) if last is None else last.centers[:MOST_TAPS]
-    asked: list[tuple[str, Places, tuple[int, ...]]] = [("told", yes, (*runtime.SIZES, LARGER))] if len(yes) else []
+    asked: list[tuple[Clues, Places, tuple[int, ...]]] = []
+    if len(yes):
+        asked.append((Clues(told=True), yes, (*runtime.SIZES, LARGER)))
     if len(kept) > len(yes):
-        asked.append(("told_all", kept, (runtime.SIZES[-1], LARGER)))
+        asked.append((Clues(told_all=True), kept, (runtime.SIZES[-1], LARGER)))
     found: list[ThingSet] = []
     for how, places, sizes in asked:
         taps = [(float(r), float(c)) for r, c in places]
         for longer in sizes:
             sight = runtime.see(view.pixels, longer, taps, view.model)
             seen = learned.main_sets(sight, view.size, _cuts(sight, yes, no))
-            found += [dataclasses.replace(s, clues={**s.clues, how: 1.0}) for s in seen]
+            found += [dataclasses.replace(s, clues=dataclasses.replace(how, net=s.clues.net)) for s in seen]
     return learned.agreed([changed(s, yes, np.empty((0, 2))) for s in found])
 
 
@@ -106,8 +110,8 @@ def _features(
     its things look beside those touched.
     """
     touches, person = len(yes) + len(no), float(things.found_by == "person")
-    by_taps, by_all = things.clues.get("told", 0.0), things.clues.get("told_all", 0.0)
-    told = max(by_taps, by_all)
+    by_taps, by_all = float(things.clues.told), float(things.clues.told_all)
+    told, net = max(by_taps, by_all), things.clues.net or NOT_FOUND
     return {
         "believed": math.log(belief.own + 1e-5),
         "number": math.log(belief.number + 1e-5),
@@ -118,10 +122,11 @@ def _features(
         "told_both": by_taps * by_all,
         "told_on": told * math.log(max(1, touches)),
         "one": float(len(things) == 1),
-        **{
-            f"told_{name}": told * things.clues.get(f"net_{name}", 0.0)
-            for name in ("clear", "score", "sizes", "least", "count")
-        },
+        "told_clear": told * net.clear,
+        "told_score": told * net.score,
+        "told_sizes": told * net.sizes,
+        "told_least": told * net.least,
+        "told_count": told * net.count,
         **_held(things, yes, no),
         **_shared(changed(things, yes, no), last),
         **_likeness(things.centers, yes, no, sights),

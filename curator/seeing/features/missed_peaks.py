@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.clues import LeftOut, Spread
 from curator.records import ThingSet
 from curator.seeing import set_matching
 from curator.seeing.net import runtime
@@ -24,7 +25,6 @@ LEAST = 0.08  # of the heat: fainter peaks are not looked at
 MOST = 80
 SIZED = (0.55, 1.8)  # of the set's usual size: what has that size could be one more of them
 ANY = 0.35  # what is smaller is a detail
-MEASURES = ("any", "sized", "like")
 Values = NDArray[np.float64]
 
 
@@ -47,25 +47,18 @@ def others(sights: Sequence[Sight]) -> dict[str, Others]:
     return found
 
 
-def clues(things: ThingSet, embeds: list[Values], every: dict[str, Others]) -> dict[str, float]:
-    """The clearest peak the set leaves out, 0 to 1: of any size, of its own size, and of its size and looks; the
-    most, median and least over the sizes of the picture.
+def clues(things: ThingSet, embeds: list[Values], every: dict[str, Others]) -> dict[str, LeftOut]:
+    """The clearest peak of every level that the set leaves out.
 
     `embeds` are the embeddings (things, 16) of the set's things at every size.
-    Of the main map (`seen_besides_`) for COUNT and FACT, of the other two levels (`besides_`) for FACT alone.
     """
-    found: dict[str, float] = {}
+    found: dict[str, LeftOut] = {}
     middles = np.array([embed.mean(0) for embed in embeds])
     middles /= np.maximum(1e-6, np.linalg.norm(middles, axis=1, keepdims=True))
     usual = max(1.0, float(median(math.sqrt(t.box.height * t.box.width) for t in things.things)))
     for level, seen in every.items():
-        prefix = "seen_besides" if level == "main" else f"besides_{level}"
-        for name, values in zip(MEASURES, _clearest(things, usual, seen, middles).tolist(), strict=True):
-            found |= {
-                f"{prefix}_{name}_most": max(values),
-                f"{prefix}_{name}_mid": float(median(values)),
-                f"{prefix}_{name}_least": min(values),
-            }
+        values = _clearest(things, usual, seen, middles).tolist()
+        found[level] = LeftOut(*(Spread(max(v), float(median(v)), min(v)) for v in values))
     return found
 
 

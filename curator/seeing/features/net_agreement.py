@@ -1,7 +1,7 @@
 """What the trained net says about any finder's set: shared by the finders (not a finder).
 
-Each set gets clues that begin with `seen_`: heat under its dots at every level, peaks it leaves out, how likely the net
-takes its number and its size to be. Each is the mean or the best over the sizes the net looked at.
+Each set gets `Seen`: heat under its dots at every level, peaks it leaves out, how likely the net takes its number and
+its size to be. Each is the mean or the best over the sizes the net looked at.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.clues import Heat, Seen, Tips
 from curator.records import ThingSet
 from curator.seeing import set_matching
 from curator.seeing.features import missed_peaks
@@ -39,18 +40,21 @@ def attested(view: View, found: list[ThingSet], *, among: list[ThingSet] | None 
     limbs, beside = _tip_counts(tips), missed_peaks.others(sights)
     others = found if among is None else [*found, *among]
 
-    def said(s: ThingSet, embeds: list[Values]) -> dict[str, float]:
-        kin = float(median(_kin(embed) for embed in embeds))
-        return {
-            **_clues(s, sights, every, maps),
-            "kin": kin,
-            **missed_peaks.clues(s, embeds, beside),
-            **_limb_clues(s, tips, limbs, others),
-            "seen_ways": _ways(s, others),
-        }
+    def said(s: ThingSet, embeds: list[Values]) -> Seen:
+        beside_it = missed_peaks.clues(s, embeds, beside)
+        return dataclasses.replace(
+            _numbers(s, sights, every),
+            kin=float(median(_kin(embed) for embed in embeds)),
+            ways=_ways(s, others),
+            heat=_heat(s, sights, maps),
+            tips=_tips(s, tips, limbs, others),
+            main=beside_it["main"],
+            whole=beside_it["whole"],
+            part=beside_it["part"],
+        )
 
     return [
-        dataclasses.replace(s, clues={**s.clues, **said(s, embeds)})
+        dataclasses.replace(s, clues=dataclasses.replace(s.clues, seen=said(s, embeds)))
         for s, embeds in zip(found, _embeds(found, sights), strict=True)
     ]
 
@@ -67,57 +71,50 @@ def _tip_counts(tips: list[Peaks]) -> NDArray[np.int_]:
     return np.array([int((peaks.scores >= cut).sum()) for peaks in tips for cut in TIP_CUTS])
 
 
-def _limb_clues(
-    things: ThingSet, tips: list[Peaks], counts: NDArray[np.int_], others: list[ThingSet]
-) -> dict[str, float]:
+def _tips(things: ThingSet, tips: list[Peaks], counts: NDArray[np.int_], others: list[ThingSet]) -> Tips:
     """Whether limb tips, by the net at every size and cut, and the silhouette's limbs are as many as the things, and
-    whether they
-    are those of two bodies with as many each; all 0 where it sees fewer than two tips.
+    whether they are those of two bodies with as many each.
     """
     n = len(things)
     usual = float(median(counts.tolist()))
     if usual < 2:
-        return {"seen_tips": 0.0, "seen_tips_same": 0.0, "seen_tips_off": 0.0, "seen_outline": 0.0, "seen_bodies": 0.0}
+        return Tips()
     silhouettes = [s for s in others if s.found_by == "limbs" and len(s) == n]
-    return {
-        "seen_tips": max(float(set_matching.inside(peaks.centers, things, slack=0.15).any(0).mean()) for peaks in tips),
-        "seen_tips_same": float((counts == n).mean()),
-        "seen_tips_off": min(1.0, abs(usual - n) / n),
-        "seen_outline": float(bool(silhouettes)),
-        "seen_bodies": float(
-            any(s.clues.get("two_bodies", 0.0) > 0 and set_matching.same_set(s, things, share=0.8) for s in silhouettes)
-        ),
-    }
+    return Tips(
+        on=max(float(set_matching.inside(peaks.centers, things, slack=0.15).any(0).mean()) for peaks in tips),
+        same=float((counts == n).mean()),
+        off=min(1.0, abs(usual - n) / n),
+        outline=float(bool(silhouettes)),
+        bodies=float(any(s.clues.two_bodies and set_matching.same_set(s, things, share=0.8) for s in silhouettes)),
+    )
 
 
-def _clues(things: ThingSet, sights: Sequence[Sight], every: list[Peaks], maps: list[runtime.Maps]) -> dict[str, float]:
+def _numbers(things: ThingSet, sights: Sequence[Sight], every: list[Peaks]) -> Seen:
+    """How far the net's own numbers and sizes are those of the set, and what it sees beside it."""
     n = len(things)
     longer = sum(max(t.box.height, t.box.width) for t in things.things) / n
     left_out = sorted(_left_out(things, peaks) for peaks in every)
     off = np.array([abs(int((peaks.scores >= runtime.CUT).sum()) - n) for peaks in every])
-    number = sum(float(s.count[min(n, 25)]) for s in sights) / len(sights)
-    clues = {
-        "seen_number": number,
-        "seen_number_log": math.log(number + 1e-3) / 7 + 1,
-        "seen_left_out": min(1.0, left_out[0] / n),
-        "seen_left_out_mid": min(1.0, left_out[len(left_out) // 2] / n),
-        "seen_same": float((off == 0).mean()),
-        "seen_near": float((off <= 1).mean()),
-        "seen_scale": max(s.belief_in_size(longer) for s in sights),
-    }
+    return Seen(
+        number=sum(float(s.count[min(n, 25)]) for s in sights) / len(sights),
+        left_out=min(1.0, left_out[0] / n),
+        left_out_mid=min(1.0, left_out[len(left_out) // 2] / n),
+        same=float((off == 0).mean()),
+        near=float((off <= 1).mean()),
+        scale=max(s.belief_in_size(longer) for s in sights),
+    )
+
+
+def _heat(things: ThingSet, sights: Sequence[Sight], maps: list[runtime.Maps]) -> Heat:
+    """What the net sees under the things."""
     under = np.array(
         [_heat_under(things, heat, s.shrink) for heat, s in zip(maps, sights, strict=True)]
     )  # sizes, things, levels
     usual, middle = under.mean(1).max(0), _middles(under).max(0)
-    for level, name in enumerate(LEVELS):
-        clues |= {f"seen_{name}": float(usual[level]), f"seen_{name}_mid": float(middle[level])}
     best = under.max(axis=2)
-    return {
-        **clues,
-        "seen_least": float(under[:, :, 0].min(1).max()),
-        "seen_faintest": _faintest(best),
-        "seen_below": min(1.0, _below(best) / 6),
-    }
+    least, below = float(under[:, :, 0].min(1).max()), min(1.0, _below(best) / 6)
+    (main, whole, part), (main_mid, whole_mid, part_mid) = usual.tolist(), middle.tolist()
+    return Heat(main, main_mid, whole, whole_mid, part, part_mid, least, _faintest(best), below)
 
 
 def _middles(values: Values) -> Values:

@@ -42,13 +42,7 @@ def _voted(view: View) -> list[ThingSet]:
         lasted = 1 - float(np.exp(-v.lasted * (1 + v.channels) / 22))
         support = lasted * (0.35 + 0.55 * v.even) * (0.4 + 0.6 * solid) * min(1.0, 0.45 + 5 * covered)
         support *= 0.7 if len(members) == 2 else 1.0
-        clues = {
-            "stable": min(1.0, v.lasted / 12),
-            "channels": min(1.0, v.channels / 4),
-            "covered": covered,
-            "solid": solid,
-        }
-        found.append(rg.as_things(members, view.back, view.size, "blobs", v.even, support, **clues))
+        found.append(rg.as_things(members, view.back, view.size, "blobs", v.even, support, min(1.0, v.lasted / 12)))
     return found
 
 
@@ -64,9 +58,7 @@ def _grouped(view: View) -> list[ThingSet]:
         stable = float(np.mean([min(r.stable, 8) for r in members])) / 8
         covered = min(1.0, sum(r.area for r in members) / area)
         support = 0.7 * alike * (0.35 + 0.65 * stable) * min(1.0, 0.5 + covered * 4)
-        found.append(
-            rg.as_things(members, view.back, view.size, "blobs", alike, support, stable=stable, covered=covered)
-        )
+        found.append(rg.as_things(members, view.back, view.size, "blobs", alike, support, stable))
     return found
 
 

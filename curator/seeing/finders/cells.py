@@ -19,7 +19,7 @@ def find(view: View) -> list[ThingSet]:
     """Candidate sets of openings on one lattice (seen straight or at a slant), best first.
 
     Openings are sought twice: among the stable regions, and as places that look like one of them. A lattice that lacks
-    some is reported as it is, the share that is there in the clue `fill`; nothing is added.
+    some is reported as it is; nothing is added.
     """
     small, back, size = view.small, view.back, view.size
     area = small.shape[0] * small.shape[1]
@@ -52,7 +52,7 @@ def _on_lattice(
     fill = grid.fill
     stable = float(np.mean([min(r.stable, 8) for r in kept])) / 8
     support = 0.8 * alike**0.5 * (0.35 + 0.65 * stable) * fill * grid.tight
-    whole = rg.as_things(kept, back, size, "cells", alike, support, fill=fill, stable=stable, lattice=grid.tight)
+    whole = rg.as_things(kept, back, size, "cells", alike, support, stable)
     return [whole, *_by_filling(kept, back, size, support, small)]
 
 
@@ -69,8 +69,7 @@ def _like_one(seed: rg.Region, smooth: NDArray[np.uint8], back: float, size: tup
         things = tuple(
             _window(c, r.shape, back, size, float(like)) for c, like in zip(r.centers, r.likeness, strict=True)
         )
-        clues = {"fill": fill, "lattice": full, "lead": r.lead, "repeat": alike}
-        found.append(ThingSet(things, size, "cells", alike, support=support, clues=clues))
+        found.append(ThingSet(things, size, "cells", alike, support=support))
     return found
 
 
@@ -100,4 +99,4 @@ def _by_filling(
     if float(np.linalg.norm(centres[0] - centres[1])) < 4 * within:
         return []
     parts = [[r for r, own in zip(kept, label.ravel(), strict=True) if own == k] for k in (0, 1)]
-    return [rg.as_things(part, back, size, "cells", 0.9, support * 0.8, parted=1.0) for part in parts if len(part) >= 2]
+    return [rg.as_things(part, back, size, "cells", 0.9, support * 0.8) for part in parts if len(part) >= 2]

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.cluster.hierarchy import fcluster, linkage
 
+from curator.clues import Clues, NetSet
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import set_matching
 from curator.seeing.features.missed_peaks import SIZED
@@ -82,11 +83,10 @@ def _as_joined(found: Peaks, heat: NDArray[np.float64], sights: Sequence[Sight],
     sizes.
     """
     alone, own = _as_set(found, len(heat), sights[0], size, "main"), found.taken(np.arange(len(heat)))
-    believed = [_believed(own, sight) for sight in sights]
-    shared = {name: float(np.mean([one[name] for one in believed])) for name in believed[0]}
+    count, scale = np.mean([_believed(own, sight) for sight in sights], axis=0).tolist()
     at_sizes = float(((heat >= SEEN).sum(1) - 1).clip(0).mean()) / max(1, len(sights) - 1)
-    clues = {**alone.clues, **shared, "net_large": 0.0, "net_small": 0.0, "net_sizes": at_sizes, "net_joined": 1.0}
-    return dataclasses.replace(alone, clues=clues, support=_support(clues))
+    net = dataclasses.replace(_net(alone), count=count, scale=scale, large=0.0, small=0.0, sizes=at_sizes, joined=1.0)
+    return dataclasses.replace(alone, clues=Clues(net=net), support=_support(net))
 
 
 def _widest_gap(scores: NDArray[np.float64]) -> float:
@@ -116,34 +116,34 @@ def _as_set(found: Peaks, count: int, sight: Sight, size: tuple[int, int], level
     middle = own.embed.mean(0)
     alike = np.clip(own.embed @ middle / max(1e-6, float(np.linalg.norm(middle))), 0, 1)
     things = tuple(_thing(own, i, size, float(alike[i])) for i in range(count))
-    clues = {
-        "net_score": float(own.scores.mean()),
-        "net_least": float(own.scores.min()),
-        "net_clear": clear,
-        **_believed(own, sight),
-        f"net_{level}": 1.0,
-        "net_large": float(sight.longer >= 512),
-        "net_small": float(sight.longer <= 256),
-    }
-    return ThingSet(things, size, "learned", float(alike.mean()), support=_support(clues), clues=clues)
-
-
-def _believed(own: Peaks, sight: Sight) -> dict[str, float]:
-    """How likely one size takes things of their number and of their size to be the ones meant."""
-    return {
-        "net_count": float(sight.count[min(len(own), 25)]),
-        "net_scale": sight.belief_in_size(float(np.mean(own.extents.max(1)))),
-    }
-
-
-def _support(clues: dict[str, float]) -> float:
-    return min(
-        0.95,
-        0.25 * clues["net_score"]
-        + 0.25 * clues["net_clear"]
-        + 0.2 * math.sqrt(clues["net_count"])
-        + 0.15 * clues["net_scale"],
+    number, scale = _believed(own, sight)
+    net = NetSet(
+        score=float(own.scores.mean()),
+        least=float(own.scores.min()),
+        clear=clear,
+        count=number,
+        scale=scale,
+        main=float(level == "main"),
+        whole=float(level == "whole"),
+        part=float(level == "part"),
+        large=float(sight.longer >= 512),
+        small=float(sight.longer <= 256),
     )
+    return ThingSet(things, size, "learned", float(alike.mean()), support=_support(net), clues=Clues(net=net))
+
+
+def _net(things: ThingSet) -> NetSet:
+    assert things.clues.net is not None  # every set of this finder has it
+    return things.clues.net
+
+
+def _believed(own: Peaks, sight: Sight) -> tuple[float, float]:
+    """How likely one size takes things of their number, and of their size, to be the ones meant."""
+    return float(sight.count[min(len(own), 25)]), sight.belief_in_size(float(np.mean(own.extents.max(1))))
+
+
+def _support(net: NetSet) -> float:
+    return min(0.95, 0.25 * net.score + 0.25 * net.clear + 0.2 * math.sqrt(net.count) + 0.15 * net.scale)
 
 
 def _thing(found: Peaks, i: int, size: tuple[int, int], alike: float) -> Thing:
@@ -171,10 +171,12 @@ def agreed(found: list[ThingSet]) -> list[ThingSet]:
 
 
 def _as_one(group: list[ThingSet]) -> ThingSet:
-    best = group[0]
-    sizes = {(s.clues["net_large"], s.clues["net_small"]) for s in group}
+    best, nets = group[0], [_net(s) for s in group]
+    sizes = {(one.large, one.small) for one in nets}
     share = (len(sizes) - 1) / (len(runtime.SIZES) - 1)
-    clues = {name: max(s.clues.get(name, 0.0) for s in group) for s in group for name in s.clues}
-    levels = {name for s in group for name in ("net_main", "net_whole", "net_part") if name in s.clues}
-    clues |= {"net_sizes": share, "net_all": float(share == 1), "net_levels": float(len(levels) > 1)}
-    return dataclasses.replace(best, support=min(0.97, best.support + 0.25 * share * (1 - best.support)), clues=clues)
+    most = NetSet(*(max(values) for values in zip(*(dataclasses.astuple(one) for one in nets), strict=True)))
+    levels = most.main + most.whole + most.part
+    net = dataclasses.replace(most, sizes=share, all=float(share == 1), levels=float(levels > 1))
+    told, told_all = any(s.clues.told for s in group), any(s.clues.told_all for s in group)
+    support = min(0.97, best.support + 0.25 * share * (1 - best.support))
+    return dataclasses.replace(best, support=support, clues=Clues(told=told, told_all=told_all, net=net))

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.clues import Clues
 from curator.records import Box, Thing, ThingSet
 from curator.seeing.primitives import stable_regions as rg
 from curator.seeing.view import View
@@ -105,18 +106,8 @@ def _of_bodies(bodies: list[_Body], back: float, size: tuple[int, int]) -> list[
     together = _together(counts) if len(bodies) > 1 else []
     if together:
         alike = _alike(together)
-        found.append(
-            _as_set(
-                together,
-                alike,
-                0.45 + 0.3 * alike,
-                back,
-                size,
-                votes=0.8,
-                bodies=1.0,
-                two_bodies=float(len(bodies) == 2),
-            )
-        )
+        clues = Clues(votes=0.8, two_bodies=len(bodies) == 2)
+        found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, clues))
     look = _outline(bodies[0].mask)
     trust = min(1.0, max(0.35, (0.95 - look[2]) / 0.2)) * (0.6 if together else 1.0)  # a box with bumps fills its hull
     axis = mirror_axis(bodies[0])
@@ -215,14 +206,8 @@ def _offers(
         alike = _alike(chosen)
         long = min(1.0, float(np.median([limb.length / limb.radius for limb in chosen])) / 0.9)
         support = (0.14 + 0.06 * votes + 0.18 * agree + 0.15 * alike + more) * few.get(len(chosen), 1.0) * trust * long
-        clues = {
-            "votes": min(1.0, votes / 5),
-            "outline": agree,
-            "mirrored": mirrored,
-            "solid": min(1.0, outline[2]),
-            "left_out": len(off) / n,
-        }
-        return _as_set(chosen, alike, support, back, size, axis=axis, aside=off, **clues)
+        clues = Clues(votes=min(1.0, votes / 5))
+        return _as_set(chosen, alike, support, back, size, clues, axis=axis, aside=off)
 
     found = [offer(limbs, [], 0.0)]
     for rest, off, unlike in (_without_small(limbs), _without_ends(limbs, axis)):
@@ -315,10 +300,10 @@ def _as_set(
     support: float,
     back: float,
     size: tuple[int, int],
+    clues: Clues,
     *,
     axis: NDArray[np.float64] | None = None,
     aside: list[_Limb] | None = None,
-    **clues: float,
 ) -> ThingSet:
     far = None if axis is None else axis * back
     things = tuple(_as_thing(limb, back, size, alike) for limb in limbs)

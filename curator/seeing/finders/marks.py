@@ -30,7 +30,5 @@ def _regions(view: View) -> list[ThingSet]:
         if len(members) > 40:
             continue
         support = 0.6 * alike * (0.35 + 0.65 * stable) * roundness * (0.75 if len(members) == 2 else 1.0)
-        found.append(
-            rg.as_things(members, view.back, view.size, "marks", alike, support, stable=stable, round=roundness)
-        )
+        found.append(rg.as_things(members, view.back, view.size, "marks", alike, support, stable))
     return found

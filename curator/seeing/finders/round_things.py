@@ -6,6 +6,7 @@ import dataclasses
 
 import numpy as np
 
+from curator.clues import Clues
 from curator.records import Box, Thing, ThingSet
 from curator.seeing.primitives import circles, lattice
 from curator.seeing.view import View
@@ -21,12 +22,11 @@ def circle_sets(view: View, found_by: str, *, large: bool) -> list[ThingSet]:
     found = []
     for c in fitting:
         grid = lattice.fit(c.centers)
-        fill = 0.0 if grid is None else grid.fill
-        plain = circles_as_set(c, back, size, found_by, fill=fill)
+        plain = circles_as_set(c, back, size, found_by)
         found.append(plain)
         again = None if grid is None else second_look(c, grid)
         if again is not None:
-            more = circles_as_set(again, back, size, found_by, fill=1.0, second=1.0)
+            more = circles_as_set(again, back, size, found_by, second=True)
             found.append(dataclasses.replace(more, support=0.9 * plain.support))
     return found
 
@@ -48,14 +48,16 @@ def second_look(c: circles.Circles, grid: lattice.Lattice) -> circles.Circles | 
     )
 
 
-def circles_as_set(c: circles.Circles, back: float, size: tuple[int, int], found_by: str, **more: float) -> ThingSet:
+def circles_as_set(
+    c: circles.Circles, back: float, size: tuple[int, int], found_by: str, *, second: bool = False
+) -> ThingSet:
     """Circles as a set of things: their discs, cut by the picture's edge."""
     even = float(np.exp(-1.5 * c.radii.std() / c.radii.mean()))
     things = tuple(
         disc(r * back, k * back, radius * back, size, even) for (r, k), radius in zip(c.centers, c.radii, strict=True)
     )
-    clues = {"circle": float(c.strength.mean()), "lead": c.lead, "bands": min(1.0, c.bands / 6), **more}
-    return ThingSet(things, size, found_by, even, support=float(np.clip(circles.belief(c), 0, 0.95)), clues=clues)
+    support = float(np.clip(circles.belief(c), 0, 0.95))
+    return ThingSet(things, size, found_by, even, support=support, clues=Clues(second=second))
 
 
 def disc(row: float, col: float, radius: float, size: tuple[int, int], alike: float) -> Thing:

@@ -10,9 +10,13 @@ from numpy.typing import NDArray
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import halves, set_matching
 from curator.seeing.features import pixel_evidence
-from curator.seeing.judging.features import PARTS, Measured, Pixels, fact_features, halved, looks, measured, parts_of
+from curator.seeing.judging.feature_table import fact_features, looks
+from curator.seeing.judging.feature_values import PARTS, Shown, parts_of
+from curator.seeing.judging.features import Measured, halved, measured
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, surely, weigh
-from curator.seeing.judging.reasons import AGAIN, LIKELY, capped, reasons_against
+from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
+
+Pixels = NDArray[np.uint8]
 
 MOST_READINGS = 8
 HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
@@ -45,7 +49,7 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
 
 def asked(parts: Reading, wholes: int) -> Reading:
     """The reading of the parts of so many likelier things: never tagged without asking."""
-    reason = Reason("wholes", 0.7, f"These are parts of {wholes} things, which may be what is meant.")
+    reason = Reason("wholes", True, f"These are parts of {wholes} things, which may be what is meant.")
     others = tuple(r for r in parts.reasons if r.name != "lead")
     return dataclasses.replace(
         parts, grade="check" if parts.grade == "sure" else parts.grade, reasons=(reason, *others)
@@ -126,7 +130,9 @@ def ordered(found: list[Reading]) -> tuple[Reading, ...]:
 
 def _nothing(pixels: Pixels) -> Reading:
     empty = ThingSet((), (pixels.shape[0], pixels.shape[1]), "none", support=0.0)
-    return Reading(empty, None, None, "no", 0.0, (Reason("nothing", 1.0, "Nothing in this photo was seen to repeat."),))
+    return Reading(
+        empty, None, None, "no", 0.0, (Reason("nothing", True, "Nothing in this photo was seen to repeat."),)
+    )
 
 
 def no_double(things: ThingSet, belief: float, pixels: Pixels | None = None) -> Reading:
@@ -141,7 +147,7 @@ def no_double(things: ThingSet, belief: float, pixels: Pixels | None = None) -> 
         note = f"{counted}: {n // 2} and {n // 2}, and one left over{_one_more(things, pixels)}."
     else:
         note = f"{counted}, but they do not lie in two equal halves."
-    return Reading(things, None, None, "no", belief, (Reason("uneven", 1.0, note),))
+    return Reading(things, None, None, "no", belief, (Reason("uneven", True, note),))
 
 
 def _one_more(things: ThingSet, pixels: Pixels | None) -> str:
@@ -157,15 +163,15 @@ def _counted(n: int, belief: float) -> str:
 
 
 def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief) -> Reading:
-    features = fact_features(base, seen, belief, split, pixels, things)
+    features = fact_features(base, seen, Shown(pixels, things, split, belief))
     confidence = weigh(features, FACT)
-    reasons = reasons_against(features, belief, split, len(things))
+    reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None))
     grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
     if grade == "sure":  # then the count is believed: a doubt about it that caps nothing would only puzzle
         reasons = tuple(r for r in reasons if r.name != "count")
     if confidence < OFFER:
         note = f"{_counted(len(things), belief.number)}, but hardly in two equal halves."
-        return Reading(things, None, None, "no", belief.number, (Reason("uneven", 1.0, note), *reasons))
+        return Reading(things, None, None, "no", belief.number, (Reason("uneven", True, note), *reasons))
     return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
 
 
@@ -179,7 +185,7 @@ def by_hand(pixels: Pixels, things: ThingSet, line: NDArray[np.float64] | None) 
         own = halves.along_line(things, line)
         if own is None:
             note = "The line does not leave the same number on both sides."
-            return (Reading(things, None, None, "no", 1.0, (Reason("line", 1.0, note),)),)
+            return (Reading(things, None, None, "no", 1.0, (Reason("line", True, note),)),)
         fitted = (own, *(h for h in fitted if set(h.one) != set(own.one)))
     if not fitted or n > 2 * LARGEST_HALF:
         return (no_double(things, 1.0),)

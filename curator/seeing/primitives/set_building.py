@@ -19,9 +19,9 @@ def merged(found: list[ThingSet]) -> list[ThingSet]:
         else:
             old = kept[twin]
             raised = old.support + 0.5 * things.support * (1 - old.support)
-            clues = {**things.clues, **old.clues, "twice": 1.0}
-            if "second" not in things.clues or "second" not in old.clues:
-                clues.pop("second", None)  # one of the two needed no second look
+            stable = things.clues.stable if old.clues.stable is None else old.clues.stable
+            second = old.clues.second and things.clues.second  # else one of the two needed no second look
+            clues = dataclasses.replace(old.clues, stable=stable, second=second)
             kept[twin] = dataclasses.replace(old, support=raised, clues=clues)
     return sorted(kept, key=lambda s: -s.support)
 

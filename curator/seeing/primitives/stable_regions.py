@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.clues import Clues
 from curator.records import Box, Thing, ThingSet
 
 Pixels = NDArray[np.uint8]
@@ -321,11 +322,13 @@ def as_things(
     found_by: str,
     alike: float,
     support: float,
-    **clues: float,
+    stable: float | None = None,
 ) -> ThingSet:
     """Regions as a set of things in the pixels of the full working picture."""
     things = []
     for r in regions:
         box, mask = enlarged(r.box, r.mask, back, size)
         things.append(Thing(Box(*box), (r.center[0] * back, r.center[1] * back), mask, alike))
-    return ThingSet(tuple(things), size, found_by, alike, support=float(np.clip(support, 0, 1)), clues=clues)
+    return ThingSet(
+        tuple(things), size, found_by, alike, support=float(np.clip(support, 0, 1)), clues=Clues(stable=stable)
+    )

@@ -1,0 +1,165 @@
+"""The judge's features, one row each: name, group, what it means, the value itself, and its range.
+
+`OF_A_SET` is measured of every candidate set and weighed by COUNT; rows with `fact` are weighed by FACT too. `OF_LOOKS`
+(what the pixels say of a set) and `OF_HALVES` (of a set with two halves) are weighed by FACT alone. A group is the
+source of its values; the ablation in `.docs/experiments.md` leaves out one group at a time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import Halves, ThingSet
+from curator.seeing.features import pixel_evidence
+from curator.seeing.judging import feature_values as values
+from curator.seeing.judging.feature_values import Candidate, Pictured, Shown
+from curator.seeing.judging.models import Features
+
+
+class Feature(NamedTuple):
+    """One measurement that the models weigh."""
+
+    name: str
+    group: str
+    means: str
+    of: Callable[[Any], float]
+    fact: bool = False  # of a set: FACT weighs it too
+    span: tuple[float, float] = (0, 1)
+
+
+def set_features(things: ThingSet, every: Sequence[ThingSet], split: Halves | None) -> Features:
+    """What COUNT weighs of one of `every` set of a photo, and its best halves."""
+    one = Candidate.of(things, every, split)
+    return {row.name: row.of(one) for row in OF_A_SET}
+
+
+def looks(pixels: NDArray[np.uint8], things: ThingSet) -> Features:
+    """What pixels and places say of a set whatever its halves."""
+    one = Pictured(pixels, things, pixel_evidence.goes_on(pixels, things))
+    return {row.name: row.of(one) for row in OF_LOOKS}
+
+
+def fact_features(base: Features, seen: Features, shown: Shown) -> Features:
+    """What FACT weighs; `base` are the `set_features` of its set, `seen` its `looks`."""
+    shared = {row.name: base[row.name] for row in OF_A_SET if row.fact}
+    return {**shared, **seen, **{row.name: row.of(shown) for row in OF_HALVES}}
+
+
+def _left_out(level: str, prefix: str, *, fact: bool = False) -> list[Feature]:
+    """Nine rows: the clearest thing that one map of the net shows beside the set."""
+    kinds = {"any": "of any size", "sized": "of the set's own size", "like": "of its size and looks"}
+    spreads = {"most": "the most", "mid": "the median", "least": "the least"}
+
+    def row(kind: str, spread: str) -> Feature:
+        means = f"heat of the clearest peak left out {kinds[kind]}, {spreads[spread]} over the sizes of the picture"
+        of = lambda c: float(getattr(getattr(getattr(c.seen, level), kind), spread))  # noqa: E731
+        return Feature(f"{prefix}_{kind}_{spread}", f"left out, {level} map", means, of, fact)
+
+    return [row(kind, spread) for kind in kinds for spread in spreads]
+
+
+def _found_by(name: str) -> Feature:
+    return Feature(f"by_{name}", "finder", f"found by {name}", lambda c: float(c.things.found_by == name))
+
+
+def _kind(name: str) -> Feature:
+    return Feature(f"kind_{name}", "halves", f"the halves are a {name}", lambda s: float(s.split.kind == name))
+
+
+OF_A_SET: tuple[Feature, ...] = (
+    Feature("support", "finder", "the finder's own belief", lambda c: c.things.support),
+    Feature("alike", "finder", "how alike it takes the things to be", lambda c: c.things.alike, True),
+    Feature("stable", "finder", "how long they keep their shape", lambda c: c.things.clues.stable or 0.0),
+    Feature("votes", "finder", "limbs: share of the openings", lambda c: c.things.clues.votes or 0.0),
+    *(_found_by(name) for name in ("blobs", "cells", "marks", "limbs", "learned")),
+    Feature("witness", "other sets", "another finder has mostly the same things", values.witness, True),
+    Feature("agree", "other sets", "another finder has as many", values.agree, True),
+    Feature("lead", "other sets", "support over the best of other numbers", values.lead, True, span=(-1, 1)),
+    Feature("seen_ways", "other sets", "finders that give it, of three", lambda c: c.seen.ways, True),
+    Feature("parts", "level", "support of what lies in each of two to six things", values.parts, True),
+    Feature("covered", "places", "share of the photo that is in their boxes", values.covered),
+    Feature("reach", "places", "what they span of the photo", values.reach),
+    Feature("even_size", "places", "1 where all are equally large", values.even),
+    Feature("edge", "places", "share that touches the photo's edge", values.edge, True),
+    Feature("row", "places", "one even row without a middle", values.row, True),
+    Feature(
+        "size", "places", "usual side, 0 for a fiftieth of the photo, logarithmic", values.size, True, span=(0, 1.4)
+    ),
+    Feature("many", "number", "1 for 24, logarithmic", lambda c: math.log(c.n) / math.log(24), True, span=(0, 1.4)),
+    Feature("lots", "number", "more than 24", lambda c: float(c.n > 24)),
+    Feature("two", "number", "two things", lambda c: float(c.n == 2), True),
+    Feature("one", "number", "one thing", lambda c: float(c.n == 1)),
+    Feature("odd", "number", "an odd number", lambda c: float(c.n % 2)),
+    Feature("pairs", "halves", "1 where the best halves are no chance", values.pairs),
+    Feature("loose", "halves", "misfit of their partners, in widths", values.loose),
+    Feature("net_score", "net's set", "mean heat of its peaks", lambda c: c.net.score, True),
+    Feature("net_least", "net's set", "heat of the faintest", lambda c: c.net.least, True),
+    Feature("net_clear", "net's set", "step down to the next peak", lambda c: c.net.clear, True),
+    Feature("net_count", "net's set", "belief in that number, one size", lambda c: c.net.count, True),
+    Feature("net_scale", "net's set", "belief in things of that size, one size", lambda c: c.net.scale, True),
+    Feature("net_main", "net's set", "from the map of what is meant", lambda c: c.net.main, True),
+    Feature("net_whole", "net's set", "from the map of wholes", lambda c: c.net.whole, True),
+    Feature("net_part", "net's set", "from the map of parts", lambda c: c.net.part, True),
+    Feature("net_large", "net's set", "seen at the largest size", lambda c: c.net.large, True),
+    Feature("net_small", "net's set", "seen at the smallest size", lambda c: c.net.small, True),
+    Feature("net_sizes", "net's set", "share of the other sizes that give it", lambda c: c.net.sizes, True),
+    Feature("net_all", "net's set", "all sizes give it", lambda c: c.net.all, True),
+    Feature("net_levels", "net's set", "several maps give it", lambda c: c.net.levels, True),
+    Feature("net_joined", "net's set", "no single size shows all", lambda c: c.net.joined, True),
+    Feature("seen_number", "net's number", "belief in the number", lambda c: c.seen.number, True),
+    Feature("seen_number_log", "net's number", "its logarithm", values.number_log, True, span=(0, 1.1)),
+    Feature("seen_left_out", "net's number", "heat left out, least of the sizes", lambda c: c.seen.left_out, True),
+    Feature("seen_left_out_mid", "net's number", "heat left out, median", lambda c: c.seen.left_out_mid, True),
+    Feature("seen_same", "net's number", "sizes with as many peaks", lambda c: c.seen.same, True),
+    Feature("seen_near", "net's number", "sizes with as many, give or take one", lambda c: c.seen.near, True),
+    Feature("seen_scale", "net's number", "belief in things of that size", lambda c: c.seen.scale, True),
+    Feature("seen_main", "heat", "under the usual thing, what is meant", lambda c: c.seen.heat.main, True),
+    Feature("seen_main_mid", "heat", "under the median thing", lambda c: c.seen.heat.main_mid, True),
+    Feature("seen_whole", "heat", "under the usual thing, wholes", lambda c: c.seen.heat.whole, True),
+    Feature("seen_whole_mid", "heat", "under the median thing", lambda c: c.seen.heat.whole_mid, True),
+    Feature("seen_part", "heat", "under the usual thing, parts", lambda c: c.seen.heat.part, True),
+    Feature("seen_part_mid", "heat", "under the median thing", lambda c: c.seen.heat.part_mid, True),
+    Feature("seen_least", "heat", "under the faintest", lambda c: c.seen.heat.least, True),
+    Feature("seen_faintest", "heat", "the faintest over the usual", lambda c: c.seen.heat.faintest, True),
+    Feature("seen_below", "heat", "the faintest, six deviations", lambda c: c.seen.heat.below, True, span=(-1, 1)),
+    Feature("seen_tips", "limbs", "share with a limb's end on them", lambda c: c.seen.tips.on, True),
+    Feature("seen_tips_same", "limbs", "sizes with as many ends", lambda c: c.seen.tips.same, True),
+    Feature("seen_tips_off", "limbs", "by how much the ends differ", lambda c: c.seen.tips.off, True),
+    Feature("seen_outline", "limbs", "the silhouette has as many", lambda c: c.seen.tips.outline, True),
+    Feature("seen_bodies", "limbs", "of two bodies", lambda c: c.seen.tips.bodies, True),
+    *_left_out("main", "seen_besides", fact=True),
+)
+OF_LOOKS: tuple[Feature, ...] = (
+    Feature("kin", "kinds", "how alike the net takes them to be", lambda p: p.seen.kin, span=(-1, 1)),
+    Feature("oddest", "kinds", "colour of the oddest, 0.25 as the next", values.oddest),
+    Feature("cut", "missing", "share that the photo's edge cuts", lambda p: pixel_evidence.cut_off(p.things)),
+    Feature("beyond", "missing", "looks of one more at a row's end, cut by the edge", lambda p: p.goes_on[0]),
+    Feature("next", "missing", "looks of one more at a row's end, inside", lambda p: p.goes_on[1]),
+    Feature("gap", "missing", "one place of the pattern is empty", lambda p: float(pixel_evidence.one_gap(p.things))),
+    Feature("second", "missing", "some were seen at a second look only", lambda p: float(p.things.clues.second)),
+    *_left_out("whole", "besides_whole"),
+    *_left_out("part", "besides_part"),
+)
+OF_HALVES: tuple[Feature, ...] = (
+    Feature("belief", "belief", "that it is the set meant", lambda s: s.belief.own),
+    Feature("number", "belief", "in its number", lambda s: s.belief.number),
+    Feature("ahead", "belief", "lead over the next number", lambda s: s.belief.ahead, span=(-1, 1)),
+    Feature(
+        "clears",
+        "halves",
+        "how far the line keeps from things",
+        lambda s: pixel_evidence.line_clears(s.things, s.split),
+    ),
+    Feature("loose", "halves", "misfit of the partners, in widths", lambda s: min(1.0, s.split.gap)),
+    Feature("chance", "halves", "1 where they are no chance, logarithmic", values.chance),
+    Feature("weak", "halves", "chance above 0.3", lambda s: float(s.split.chance > 0.3)),
+    Feature("apart", "halves", "gap between the groups over those within, of 3", lambda s: min(1.0, s.split.apart / 3)),
+    Feature("partners", "halves", "how alike partners look", values.partners),
+    Feature("mirror", "halves", "how well the whole mirrors", values.mirror),
+    *(_kind(name) for name in ("flip", "slide", "turn", "split")),
+)

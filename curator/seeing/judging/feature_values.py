@@ -1,0 +1,161 @@
+"""The values of the judge's features (`feature_table.py`): what each is measured from, and how."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.clues import NetSet, Seen
+from curator.records import Halves, ThingSet
+from curator.seeing import halves, set_matching
+from curator.seeing.features import pixel_evidence
+from curator.seeing.judging.models import Belief
+
+NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net's own finder
+NOT_SEEN = Seen()  # the trained file is missing
+PARTS = 0.5  # support of what was found in each thing: with more it may be what is meant, as the pips of two dice
+MOST_WITH_PARTS = 6  # more things than that are seldom large enough to show theirs
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidate:
+    """One candidate set of a photo, with all that its features are measured from."""
+
+    things: ThingSet
+    every: Sequence[ThingSet]  # of the photo
+    split: Halves | None  # its best halves
+    boxes: NDArray[np.float64]  # (n, 4) top, left, bottom, right
+    areas: NDArray[np.float64]  # (n,) of the boxes
+
+    @classmethod
+    def of(cls, things: ThingSet, every: Sequence[ThingSet], split: Halves | None) -> Candidate:
+        boxes = np.array([t.box for t in things.things], dtype=np.float64)
+        return cls(things, every, split, boxes, (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
+
+    @property
+    def n(self) -> int:
+        return len(self.things)
+
+    @property
+    def others(self) -> list[ThingSet]:
+        """The sets of other finders."""
+        return [s for s in self.every if s is not self.things and s.found_by != self.things.found_by]
+
+    @property
+    def net(self) -> NetSet:
+        return self.things.clues.net or NOT_FOUND
+
+    @property
+    def seen(self) -> Seen:
+        return self.things.clues.seen or NOT_SEEN
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pictured:
+    """A set in its photo."""
+
+    pixels: NDArray[np.uint8]
+    things: ThingSet
+    goes_on: tuple[float, float]  # `pixel_evidence.goes_on`
+
+    @property
+    def seen(self) -> Seen:
+        return self.things.clues.seen or NOT_SEEN
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shown:
+    """A set with one pair of halves."""
+
+    pixels: NDArray[np.uint8]
+    things: ThingSet
+    split: Halves
+    belief: Belief
+
+
+def parts_found(things: ThingSet, every: Sequence[ThingSet]) -> float:
+    """Support of the best set that lies in these things, several in each: pips on two dice. 0 where none has much."""
+    return max((s.support for s in every if s.support > PARTS / 2 and parts_of(things, s)), default=0.0)
+
+
+def parts_of(wholes: ThingSet, parts: ThingSet) -> bool:
+    """Whether the parts lie in the wholes, several in each."""
+    n = len(wholes)
+    return len(parts) >= 2 * n and set_matching.holding(wholes, parts) == (1.0, n)
+
+
+def parts(c: Candidate) -> float:
+    return parts_found(c.things, c.every) if 2 <= c.n <= MOST_WITH_PARTS else 0.0
+
+
+def covered(c: Candidate) -> float:
+    return min(1.0, float(c.areas.sum()) / (c.things.size[0] * c.things.size[1]))
+
+
+def reach(c: Candidate) -> float:
+    return float(((c.boxes[:, 2:].max(axis=0) - c.boxes[:, :2].min(axis=0)) / np.array(c.things.size)).max())
+
+
+def even(c: Candidate) -> float:
+    sides = np.sqrt(c.areas)
+    return float(np.exp(-2 * sides.std() / sides.mean()))
+
+
+def size(c: Candidate) -> float:
+    return math.log(max(1.0, float(np.median(np.sqrt(c.areas))) / (0.02 * max(c.things.size)))) / 3
+
+
+def lead(c: Candidate) -> float:
+    return c.things.support - max((s.support for s in c.every if len(s) != c.n), default=0.0)
+
+
+def witness(c: Candidate) -> float:
+    return float(any(set_matching.mostly_same(c.things, s, 0.85) for s in c.others))
+
+
+def agree(c: Candidate) -> float:
+    return float(any(len(s) == c.n for s in c.others))
+
+
+def edge(c: Candidate) -> float:
+    return set_matching.cut_by_edge(c.things) / c.n
+
+
+def number_log(c: Candidate) -> float:
+    return math.log(c.seen.number + 1e-3) / 7 + 1 if c.things.clues.seen else 0.0
+
+
+def pairs(c: Candidate) -> float:
+    return 0.0 if c.split is None else 1 - c.split.chance
+
+
+def loose(c: Candidate) -> float:
+    return 0.0 if c.split is None else min(1.0, c.split.gap)
+
+
+def row(c: Candidate) -> float:
+    return float(halves.plain_row(c.things.centers))
+
+
+def oddest(p: Pictured) -> float:
+    return min(1.0, pixel_evidence.oddest(p.pixels, p.things) / 4)
+
+
+def partners(s: Shown) -> float:
+    return pixel_evidence.partners_alike(s.pixels, s.things, s.split)
+
+
+def mirror(s: Shown) -> float:
+    return pixel_evidence.mirror_on_pixels(s.pixels, s.split, s.things)
+
+
+def chance(s: Shown) -> float:
+    return -math.log10(max(s.split.chance, 1e-6)) / 6
+
+
+def clears(s: Shown) -> float:
+    return pixel_evidence.line_clears(s.things, s.split)
