@@ -29,6 +29,7 @@ COLOR = 15.0  # CIE 1976 distance from which two colours part clearly without a 
 CLIPPED = 0.02  # share of a thing's pixels without any drawing left, at either end (own rule)
 DIM, PALE = 0.25, 0.75  # the middle lightness of the things, as a share of the whole range (own rule)
 LEAN = 10.0  # degrees (own rule)
+FOLDED = 0.4  # spacings: things folded over their line that miss their partners by more show no lean (own rule)
 BLUR = 0.70  # see `blur`: our samples lie at 0.34 to 0.55, softened by 3 pixels at 0.73 to 0.89 (own rule)
 LONGER = 1024  # pixels: one size for all, for blur depends on it
 
@@ -155,17 +156,36 @@ def _tilt(prompt: Prompt, size: tuple[int, int]) -> Iterator[Note]:
 
 
 def _axis(prompt: Prompt, size: tuple[int, int]) -> NDArray[np.float64] | None:
-    """(x, y) in pixels along the fold line of a flip, or along the two rows of a slide; None where there is neither."""
+    """(x, y) in pixels along the fold line of a flip that the things bear out, or along the two rows of a slide; None
+    where there is neither.
+    """
     scale = np.array([size[1], size[0]], dtype=np.float64)
-    if prompt.kind == "flip" and prompt.line is not None:
-        fold: NDArray[np.float64] = (np.array(prompt.line[1]) - np.array(prompt.line[0])) * scale
-        return fold
+    if prompt.kind == "flip" and prompt.line is not None and prompt.fact is not None and prompt.fact.half > 2:
+        line = np.array(prompt.line) * scale
+        sides = [np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2)]
+        return np.asarray(line[1] - line[0], dtype=np.float64) if _folds(*sides, line) else None
     if prompt.kind == "slide" and prompt.fact is not None and prompt.fact.half > 2:
         rows = [np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2)]
         main = [np.linalg.svd(row - row.mean(axis=0))[1:] for row in rows]
         if all(spread[0] > 4 * spread[1] for spread, _ in main):
             return np.asarray(main[0][1][0], dtype=np.float64)
     return None
+
+
+def _folds(one: NDArray[np.float64], other: NDArray[np.float64], line: NDArray[np.float64]) -> bool:
+    """Whether the things of one side, folded over the line, come to lie on those of the other."""
+    from scipy.optimize import linear_sum_assignment
+    from scipy.spatial.distance import cdist
+
+    from curator.seeing.cuts import spacing
+
+    along = (line[1] - line[0]) / max(1e-9, float(np.linalg.norm(line[1] - line[0])))
+    away = one - line[0]
+    folded = line[0] + 2 * (away @ along)[:, None] * along - away
+    apart = cdist(folded, other)
+    mine, theirs = linear_sum_assignment(apart**2)
+    misfit = float(np.sqrt((apart[mine, theirs] ** 2).mean()))
+    return misfit <= FOLDED * spacing(np.vstack([one, other]))
 
 
 def _extra(shown: Pixels, things: NDArray[np.float64]) -> Iterator[Note]:

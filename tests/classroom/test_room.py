@@ -141,12 +141,24 @@ def replace_dot(dot: Dot, radius: int) -> Dot:
     return dot._replace(w=2 * radius / WIDE, h=2 * radius / HIGH)
 
 
+def turned(degrees: float, *, dots_too: bool) -> Prompt:
+    """The rows folded over the line between them, turned by so many degrees, with or without the things."""
+    turn = cv2.getRotationMatrix2D((WIDE / 2, HIGH / 2), -degrees, 0.7)
+    ends = [turn @ np.array([x, HIGH / 2, 1.0]) for x in (WIDE * 0.2, WIDE * 0.8)]
+    places = [turn @ np.array([x, y, 1.0]) if dots_too else (x, y) for x, y, _ in ROWS]
+    dots = tuple(Dot(x / WIDE, y / HIGH, d.side, 0.06, 0.08) for (x, y), d in zip(places, prompt().dots, strict=True))
+    line = tuple((float(x / WIDE), float(y / HIGH)) for x, y in ends)
+    return replace(prompt(), kind="flip", line=line, dots=dots)  # type: ignore[arg-type]
+
+
 @pytest.mark.parametrize(("degrees", "noted"), [(0, False), (8, False), (12, True), (81, False), (45, True)])
 def test_a_leaning_fold_line_is_noted(degrees: float, noted: bool) -> None:
-    along = np.array([np.cos(np.radians(degrees)) * 300 / WIDE, np.sin(np.radians(degrees)) * 300 / HIGH])
-    line = ((0.5 - along[0], 0.5 - along[1]), (0.5 + along[0], 0.5 + along[1]))
-    one = replace(prompt(), kind="flip", line=line)  # type: ignore[arg-type]
-    assert ("tilt" in names(scene(), one)) == noted
+    assert bool(list(photo_checks._tilt(turned(degrees, dots_too=True), (HIGH, WIDE)))) == noted
+
+
+@pytest.mark.parametrize("degrees", [12, 41, 70])
+def test_a_crooked_line_over_straight_rows_is_no_lean(degrees: float) -> None:
+    assert not list(photo_checks._tilt(turned(degrees, dots_too=False), (HIGH, WIDE)))
 
 
 @pytest.mark.parametrize(("degrees", "noted"), [(5, False), (15, True)])
@@ -188,8 +200,9 @@ def test_every_note_has_a_number_and_a_remedy_in_each_language() -> None:
         scene(more=((840, 450),)),
     ]
     far, lost = photo_checks.Room(seat_m=50.0), Dot(0.99, 0.5, 0, 0.1, 0.1)
-    one = replace(prompt(), kind="flip", line=((0.3, 0.2), (0.7, 0.8)))
+    one = prompt()
     found = [note for photo in spoilt for note in photo_checks.notes(photo, one, far)]
+    found += photo_checks._tilt(turned(45, dots_too=True), (HIGH, WIDE))
     found += photo_checks.notes(scene(), replace(one, dots=(*one.dots, lost)), far)
     assert {note.name for note in found} == set(section("en", "room")) - {"numerals", "heading"}
     for language in languages():

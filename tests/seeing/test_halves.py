@@ -1,9 +1,12 @@
 """Halves from points alone: known answers, true layouts with jitter, and how rarely random dots pass."""
 
+import cv2
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from curator.records import Box, Thing, ThingSet
+from curator.records import Box, Halves, Thing, ThingSet
 from curator.seeing import halves
 
 
@@ -100,3 +103,122 @@ def test_a_teachers_line() -> None:
     things = dots(rows(4))
     assert halves.along_line(things, np.array([[375.0, 0.0], [375.0, 900.0]])) is not None
     assert halves.along_line(things, np.array([[0.0, 420.0], [900.0, 420.0]])) is None or len(things) == 8
+
+
+# ---- cuts follow what a child sees
+
+
+@st.composite
+def seen(draw: st.DrawFn) -> tuple[float, float, float, int]:
+    """How a flat layout is seen: its turn in degrees, how much shorter its far and its right side are, a seed."""
+    return (
+        draw(st.floats(-14, 14)),
+        draw(st.floats(0.78, 1.0)),
+        draw(st.floats(0.85, 1.0)),
+        draw(st.integers(0, 10**6)),
+    )
+
+
+def pictured(at: np.ndarray, view: tuple[float, float, float, int], step: float, jitter: float = 0.04) -> ThingSet:
+    """A flat layout (n, 2; row, col in steps) as a camera sees it, each thing a little off its place."""
+    turn, far, right, seed = view
+    flat = at - (at.min(axis=0) + at.max(axis=0)) / 2
+    flat = flat + np.random.default_rng(seed).normal(0, jitter / 2, flat.shape).clip(-jitter, jitter)
+    reach = np.abs(flat).max() * 1.1
+    corners = np.array([[-1, -1], [-1, 1], [1, 1], [1, -1]], dtype=np.float32) * np.float32(reach)
+    shrunk = corners.copy()
+    shrunk[:2, 1] *= far
+    shrunk[1:3, 0] *= right
+    slant = cv2.getPerspectiveTransform(corners, shrunk)
+    there = cv2.perspectiveTransform(flat[None].astype(np.float32), slant)[0].astype(float)
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    return dots(there @ np.array([[c, s], [-s, c]]) * step + 450, width=round(0.6 * step))
+
+
+def groups(split: Halves) -> set[frozenset[int]]:
+    return {frozenset(split.one), frozenset(split.other)}
+
+
+def straight_ways(rows: int, columns: int) -> list[set[frozenset[int]]]:
+    """The ways to cut a tray in two along its rows and along its columns."""
+    index = np.arange(rows * columns).reshape(rows, columns)
+    found = []
+    if rows % 2 == 0:
+        found.append({frozenset(index[: rows // 2].ravel().tolist()), frozenset(index[rows // 2 :].ravel().tolist())})
+    if columns % 2 == 0:
+        left, right = index[:, : columns // 2], index[:, columns // 2 :]
+        found.append({frozenset(left.ravel().tolist()), frozenset(right.ravel().tolist())})
+    return found
+
+
+def clears(things: ThingSet, split: Halves, share: float = 0.8) -> bool:
+    """Whether the line keeps so far from every thing's middle, in half widths."""
+    along = (split.line[1] - split.line[0]) / np.linalg.norm(split.line[1] - split.line[0])
+    away = (things.centers - split.line[0]) @ np.array([along[1], -along[0]])
+    sides = [set(np.sign(away[list(side)])) for side in (split.one, split.other)]
+    return bool((np.abs(away) >= share * things.widths / 2).all()) and sides[0] != sides[1] and len(sides[0]) == 1
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(st.integers(3, 12), st.floats(0.85, 2.5), seen())
+def test_two_rows_are_cut_between_them_however_they_are_seen(n: int, between: float, view: tuple) -> None:  # type: ignore[type-arg]
+    at = np.array([(between * r, c) for r in range(2) for c in range(n)], dtype=float)
+    things = pictured(at, view, 700 / n)
+    best = halves.fit(things, most=1)[0]
+    assert groups(best) in straight_ways(2, n)[: 1 if between > 1.2 else 2]  # near a square tray either way is straight
+    assert clears(things, best)
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(st.sampled_from([(3, 4), (4, 3), (4, 4), (3, 6), (4, 6), (5, 4), (3, 8), (6, 3)]), st.floats(0.7, 1.5), seen())
+def test_a_tray_is_never_cut_in_a_staircase(shape: tuple[int, int], tall: float, view: tuple) -> None:  # type: ignore[type-arg]
+    at = np.array([(tall * r, c) for r in range(shape[0]) for c in range(shape[1])], dtype=float)
+    things = pictured(at, view, 500 / max(shape))
+    best = halves.fit(things, most=1)[0]
+    assert groups(best) in straight_ways(*shape)
+    assert clears(things, best, 0.6)
+
+
+PIPS = {
+    3: [(1, 1), (2, 2), (3, 3)],
+    5: [(1, 1), (1, 3), (2, 2), (3, 1), (3, 3)],
+    6: [(1, 1), (2, 1), (3, 1), (1, 3), (2, 3), (3, 3)],
+}
+
+
+@settings(max_examples=20, deadline=None, derandomize=True)
+@given(st.sampled_from(sorted(PIPS)), st.booleans(), st.floats(0, 180), seen())
+def test_a_domino_is_cut_along_its_bar(n: int, lying: bool, turn: float, view: tuple) -> None:  # type: ignore[type-arg]
+    """Pips a quarter of the half's side apart and from its edge (common practice): fours make an even 2 by 4 tray."""
+    half = np.array(PIPS[n], dtype=float)
+    half = half[:, ::-1] if lying else half
+    at = np.concatenate([half, half + [0, 4]])
+    things = pictured(at, (turn, *view[1:]), 80)
+    best = halves.fit(things, most=1)[0]
+    assert groups(best) == {frozenset(range(n)), frozenset(range(n, 2 * n))}
+    assert clears(things, best)
+
+
+@settings(max_examples=15, deadline=None, derandomize=True)
+@given(st.integers(2, 6), st.floats(-30, 30), st.integers(0, 10**6))
+def test_a_body_is_folded_along_its_spine(n: int, turn: float, seed: int) -> None:
+    """Legs that fan out on both sides of a body, 3 pairs or more; two pairs may be cut either way."""
+    rng = np.random.default_rng(seed)
+    own = np.array([(i * 1.0, 1.2 + rng.uniform(0, 0.5)) for i in range(n)])
+    at = np.concatenate([own, own * [1, -1]])
+    things = pictured(at, (turn, 1.0, 1.0, seed), 90)
+    best = halves.fit(things, most=1)[0]
+    assert clears(things, best)
+    if n > 2:
+        assert groups(best) == {frozenset(range(n)), frozenset(range(n, 2 * n))}
+        along = best.line[1] - best.line[0]
+        lean = (np.degrees(np.arctan2(along[1], along[0])) + 90) % 180 - 90
+        assert abs((lean + turn + 90) % 180 - 90) < 8 or abs((lean - turn + 90) % 180 - 90) < 8
+
+
+@pytest.mark.parametrize("shift", [0, 40, 160])
+def test_two_things_are_parted_level_or_upright(shift: int) -> None:
+    """However far one lies further down: a line that leans would look like a tilted photo."""
+    best = halves.fit(dots(np.array([[300.0, 300.0], [300.0 + shift, 500.0]]), width=60))[0]
+    along = np.abs(best.line[1] - best.line[0])
+    assert min(along) < 1e-6

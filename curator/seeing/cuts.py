@@ -1,0 +1,199 @@
+"""Lines that part things into two groups of the same number: along rows, columns, a bar or a spine where there are any.
+
+From places and sizes alone; never looks at pixels.
+"""
+
+from __future__ import annotations
+
+import math
+from statistics import median
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
+
+Array = NDArray[np.float64]
+FAN = np.radians(np.arange(0.0, 180.0, 1.5))  # directions across which a line is tried
+COARSE = 5  # each fifth is worth a cut of its own: a mirror's line may be no wide gap
+WIDEST = 4  # so many of the widest gaps of the whole fan are, too
+BREAK, STEP = (
+    1.5,
+    0.3,
+)  # a break is so many times the widest other step; less than this share of it is no step, but a row
+ROW = 0.35  # of their spread: midpoints of partners lie no farther from the middle line between two rows
+SLACK = 0.25  # of the widest room: a line that runs along the rows, or level, or upright, may have so much less
+LEVEL, LEVEL_FEW = (
+    math.cos(math.radians(5)),
+    math.cos(math.radians(10)),
+)  # rows this near to level are; so are two pairs
+FREE = 0.4  # of the widest room: with so much a line is level or upright where no rows tell its direction
+
+
+def _normals(angles: Array) -> Array:
+    return np.stack([np.sin(angles), np.cos(angles)], axis=1)
+
+
+NORMALS = _normals(FAN)
+
+
+class Cut(NamedTuple):
+    """Two groups of as many points, and the widest straight gap between them."""
+
+    one: tuple[int, ...]
+    other: tuple[int, ...]
+    line: Array  # (2, 2) ends, row, col
+    apart: float  # smallest distance between the groups over the largest step within either
+    wide: float  # the gap over the widest of any cut, 0 to 1
+    broken: bool = False  # whether the steps across it are even but for it: a bar, a spine, two trays side by side
+
+
+def spacing(points: Array) -> float:
+    """Median distance to the nearest neighbour; 1 for fewer than two points."""
+    if len(points) < 2:
+        return 1.0
+    apart = cdist(points, points)
+    np.fill_diagonal(apart, np.inf)
+    return float(max(1e-6, median(apart.min(axis=1).tolist())))
+
+
+def _directions(points: Array) -> Array:
+    """Angles worth cutting across: those of the points' own axes, and of the steps to nearest neighbours."""
+    centred = points - points.mean(axis=0)
+    axes = np.linalg.svd(centred, full_matrices=False)[2]
+    own = [math.atan2(v[0], v[1]) for v in axes]
+    apart = cdist(points, points)
+    np.fill_diagonal(apart, np.inf)
+    step = points[apart.argmin(axis=1)] - points
+    near = math.atan2(*_mean_direction(step))
+    return np.array([*own, near, near + np.pi / 2])
+
+
+def _mean_direction(steps: Array) -> tuple[float, float]:
+    """Mean axis (row, col) of vectors whose sign and quarter turns do not matter."""
+    angle = np.arctan2(steps[:, 0], steps[:, 1]) * 4
+    mean = math.atan2(float(np.sin(angle).mean()), float(np.cos(angle).mean())) / 4
+    return math.sin(mean), math.cos(mean)
+
+
+def equal_cuts(points: Array) -> list[Cut]:
+    """Ways to cut an even number of points (n, 2), n at most 64, into equal groups by a straight line, widest first."""
+    n = len(points)
+    normals = np.concatenate([NORMALS, _normals(_directions(points))])
+    along = points @ normals.T
+    order = np.argsort(along, axis=0, kind="stable")
+    ordered = np.take_along_axis(along, order, axis=0)
+    low, high = ordered[n // 2 - 1], ordered[n // 2]
+    gaps = high - low
+    ranks = np.argsort(order, axis=0, kind="stable")
+    first = (ranks < n // 2).T
+    first = np.where(first[:, :1], first, ~first)  # the group that holds the first point
+    names = (first.astype(np.uint64) << np.arange(n, dtype=np.uint64)).sum(axis=1, dtype=np.uint64).tolist()
+    best: dict[int, int] = {}  # each way to part them, and the direction in which its gap is widest
+    for k in np.flatnonzero(gaps > 1e-9).tolist():
+        if names[k] not in best or gaps[k] > gaps[best[names[k]]] + 1e-9:
+            best[names[k]] = k
+    coarse = [*range(0, len(FAN), COARSE), *range(len(FAN), len(normals))]
+    wanted = {names[k] for k in coarse if gaps[k] > 1e-9} | set(sorted(best, key=lambda m: -gaps[best[m]])[:WIDEST])
+    widest = float(gaps.max())
+    cuts = []
+    for name, k in best.items():
+        if name in wanted:
+            one, other = tuple(np.flatnonzero(first[k]).tolist()), tuple(np.flatnonzero(~first[k]).tolist())
+            line = _line(points, normals[k], float(low[k]), float(high[k]))
+            wide, broken = float(gaps[k]) / widest, _broken(ordered[:, k], float(gaps[k]))
+            cuts.append(Cut(one, other, line, apart(points, one, other), wide, broken))
+    return sorted(cuts, key=lambda cut: -cut.apart)
+
+
+def _broken(at: Array, gap: float) -> bool:
+    """Whether sorted places have a gap in their middle plainly wider than every other step, and steps beside it."""
+    steps = np.delete(at[1:] - at[:-1], len(at) // 2 - 1)
+    most = float(steps.max(initial=0.0))
+    return BREAK * most <= gap <= most / STEP
+
+
+def _line(points: Array, normal: Array, low: float, high: float) -> Array:
+    """The line between `low` and `high` along the normal, as long as the points reach along it."""
+    middle = points.sum(axis=0) / len(points)
+    middle = middle + normal * ((low + high) / 2 - middle @ normal)
+    along = np.array([normal[1], -normal[0]])
+    reach = float(np.abs((points - middle) @ along).max()) + abs(high - low) / 2
+    return np.stack([middle + reach * along, middle - reach * along])
+
+
+def _longest_link(points: Array) -> float:
+    """Longest edge of the minimum spanning tree (Prim): the largest step inside a group; 0 for a single point."""
+    apart = cdist(points, points).tolist()
+    left, best, longest = set(range(1, len(points))), apart[0], 0.0
+    while left:
+        nearest = min(left, key=best.__getitem__)
+        left.remove(nearest)
+        longest = max(longest, best[nearest])
+        best = list(map(min, best, apart[nearest]))
+    return longest
+
+
+def apart(points: Array, one: tuple[int, ...], other: tuple[int, ...]) -> float:
+    """Smallest distance between the groups over the largest step within either; 0 where a group is one point."""
+    between = float(cdist(points[list(one)], points[list(other)]).min())
+    within = max(_longest_link(points[list(one)]), _longest_link(points[list(other)]))
+    return between / within if within > 0 else 0.0
+
+
+def line_between(
+    points: Array, sizes: Array, one: tuple[int, ...], other: tuple[int, ...], line: Array, usual: float
+) -> Array:
+    """The line to draw between two groups: level or upright if that serves, else along the rows, else where there is
+    most room.
+
+    sizes: (n, 2) heights and widths; one[i] and other[i] are partners; line: one that parts them; usual: the spacing.
+    """
+    p, q = points[list(one)], points[list(other)]
+    known, middle = line[1] - line[0], _middle(p, q, usual)
+    own = np.array([math.atan2(known[1], -known[0]), *([] if middle is None else [middle])])
+    normals = np.concatenate([NORMALS, _normals(own)])
+    room, at = _room(p, q, sizes[list(one)], sizes[list(other)], normals)
+    best = int(room.argmax())
+    if not np.isfinite(room[best]):
+        return line
+    size = float(np.median(sizes))
+    slack = SLACK * room[best] if room[best] > 0 else 0.05 * size
+    rows = middle is not None and room[-1] >= room[best] - slack
+    chosen = len(room) - 1 if rows else best
+    straight = max((0, len(FAN) // 2), key=lambda k: float(room[k]))
+    cosine = abs(float(normals[chosen] @ normals[straight]))
+    near = cosine >= (LEVEL if len(p) > 2 else LEVEL_FEW) and room[straight] >= room[best] - slack
+    if near or (not rows and room[straight] >= max(FREE * room[best], 0.1 * size)):
+        chosen = straight
+    return _line(np.vstack([p, q]), normals[chosen], at[chosen] - room[best] / 2, at[chosen] + room[best] / 2)
+
+
+def _middle(p: Array, q: Array, usual: float) -> float | None:
+    """The angle across the line that the partners' midpoints lie on: the middle between two rows, a body's axis."""
+    if len(p) < 2:
+        return None
+    mids = (p + q) / 2
+    centred = mids - mids.sum(axis=0) / len(mids)
+    _, spread, axes = np.linalg.svd(centred, full_matrices=False)
+    if spread[1] > ROW * spread[0] or spread[0] < 0.35 * usual:
+        return None
+    step = (q - p).sum(axis=0)
+    along = abs(float(step @ axes[0])) / (math.hypot(*step.tolist()) or 1.0)
+    return math.atan2(axes[0][1], -axes[0][0]) if along < 0.7 else None
+
+
+def _room(p: Array, q: Array, own: Array, others: Array, normals: Array) -> tuple[Array, Array]:
+    """Room between two groups of ellipses along each normal, less than 0 where they overlap, minus infinity where the
+    middles do; and where its middle lies along that normal.
+    """
+    step = q.sum(axis=0) / len(q) - p.sum(axis=0) / len(p)
+    turned = np.where(normals @ step < 0, -1.0, 1.0)
+    ways = (normals * turned[:, None]).T
+    square = ways**2 / 4
+    mine, theirs = p @ ways, q @ ways
+    low, high = mine.max(axis=0), theirs.min(axis=0)
+    near = (mine + np.sqrt(own**2 @ square)).max(axis=0)
+    far = (theirs - np.sqrt(others**2 @ square)).min(axis=0)
+    middle = np.minimum(np.maximum((near + far) / 2, low), high)
+    return np.where(high > low, far - near, -np.inf), middle * turned
