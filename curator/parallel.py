@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessPoolExecutor, wait
 from multiprocessing import get_context
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from curator.errors import CuratorError
 
@@ -24,11 +24,25 @@ def _one_thread() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
 
 
-def spread(work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: int) -> Generator[Answer, None, None]:
-    """work(*job) for every job on all cores, answers as they are ready; only a few are held at a time.
+class Cluster(NamedTuple):
+    """An existing Dask cluster to work on, and what answers for a job that it cannot do."""
+
+    address: str
+    set_aside: Callable[..., Any]
+
+
+def spread(
+    work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: int, cluster: Cluster | None = None
+) -> Generator[Answer, None, None]:
+    """work(*job) for every job on all cores, or on a cluster, answers as they are ready; only a few are held at a time.
 
     `count` is how many jobs there are: few are done here. Closing it early drops the jobs that have not begun.
     """
+    if cluster:
+        from curator.cluster import spread_on
+
+        yield from spread_on(cluster.address, work, jobs, cluster.set_aside)
+        return
     if count < FEW:
         yield from (work(*job) for job in jobs)
         return
@@ -60,6 +74,7 @@ def watched(
     jobs: Iterable[tuple[Any, ...]],
     progress: Progress | None = None,
     count: int | None = None,
+    cluster: Cluster | None = None,
 ) -> Iterator[Answer]:
     """spread(), and `progress` is told after each answer; Ctrl-C ends it and keeps what is done.
 
@@ -67,7 +82,7 @@ def watched(
     """
     if count is None:
         count = len(jobs := list(jobs))
-    answers = spread(work, jobs, count)
+    answers = spread(work, jobs, count, cluster)
     try:
         for done, answer in enumerate(answers, 1):
             yield answer

@@ -12,13 +12,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 pytest.importorskip("distributed")
 
+import drawn
 from cluster_work import aside, doubled, wrong
 
 from curator import cluster
 from curator.errors import CuratorError
+from curator.seeing import batch
 
 TESTS = Path(__file__).parent
 
@@ -129,3 +132,23 @@ def test_no_scheduler_is_said_in_three_sentences() -> None:
     assert "There is no scheduler at" in caught.value.wrong
     with pytest.raises(CuratorError):
         list(cluster.spread_on("nonsense://x", wrong, [(1,)], aside))
+
+
+def test_tag_on_a_cluster_says_the_same_and_a_stopped_run_goes_on(machines: Machines, tmp_path: Path) -> None:
+    Image.fromarray(drawn.discs(2, 3)).save(tmp_path / "six.png")
+    (tmp_path / "broken.jpg").write_bytes(b"no picture")
+    photos, log = [tmp_path / "six.png", tmp_path / "broken.jpg"], tmp_path / "run.jsonl"
+    here = [{**one, "ms": 0} for one in batch.tag_all(photos, None, None)]
+    first = batch.tag_all(photos, None, None, cluster=machines.address, log=log)
+    seen = [next(first)]
+    first.close()
+    assert len(log.read_text().splitlines()) == 1
+    machines.stop()  # what is in the journal needs nobody
+    with log.open("a") as file:
+        file.write('{"file": "cut of')
+    rest = batch.tag_all(photos, None, None, log=log)
+    assert next(rest) == seen[0]
+    seen += list(rest)
+    assert sorted([{**one, "ms": 0} for one in seen], key=str) == sorted(here, key=str)
+    again = list(batch.tag_all(photos, None, None, log=log))
+    assert sorted(again, key=str) == sorted(seen, key=str)

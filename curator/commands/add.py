@@ -12,6 +12,7 @@ from curator.commands.options import (
     HERE,
     AreaText,
     Catalog,
+    Cluster,
     Credit,
     License,
     Notes,
@@ -45,6 +46,7 @@ def add(
     reading: Annotated[int, typer.Option(min=1, help="Which reading of one photo, as tag --json counts them.")] = 1,
     no_double: Annotated[bool, typer.Option("--no-double", help='Keep it to ask "is it a double?".')] = False,
     take_check: Annotated[bool, typer.Option("--take-check", help="Also add what should be looked at.")] = False,
+    cluster: Cluster = "",
     yes: Yes = False,
 ) -> None:
     """Tag photos and keep them in the catalog. What is not sure is shown, not added."""
@@ -66,7 +68,9 @@ def add(
         tally = add_output.add_one(catalog, paths[0], within, words, take=take, yes=yes, faces_ok=faces_ok)
     else:
         with bar("Looking") as progress:
-            tally = add_photos.take_all(catalog, paths, within, words, take=take, faces_ok=faces_ok, progress=progress)
+            tally = add_photos.take_all(
+                catalog, paths, within, words, take=take, faces_ok=faces_ok, progress=progress, cluster=cluster
+            )
     add_output.show_tally(tally, catalog, several=len(paths) > 1)
     if tally.cut:
         sys.exit(130)

@@ -36,6 +36,14 @@ PeopleWord = Annotated[
     ),
 ]
 Yes = Annotated[bool, typer.Option("--yes", "-y", help="Do not ask.")]
+Cluster = Annotated[
+    str,
+    typer.Option(
+        metavar="ADDRESS",
+        help="Hand the photos to a Dask cluster whose workers see the same folders, like tcp://lab:8786.",
+        show_default=False,
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object a line.")]
 AreaText = Annotated[
     str | None,

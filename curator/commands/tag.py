@@ -10,7 +10,7 @@ from typing import Annotated, Any
 import typer
 
 from curator.commands import hints
-from curator.commands.options import AreaText, AsJson, PhotoPaths, parse_area
+from curator.commands.options import AreaText, AsJson, Cluster, PhotoPaths, parse_area
 from curator.commands.progress import bar
 
 
@@ -21,6 +21,11 @@ def tag(
     draw: Annotated[
         Path | None, typer.Option(help="Write each photo with its dots and dividing line here.", show_default=False)
     ] = None,
+    cluster: Cluster = "",
+    journal: Annotated[
+        Path | None,
+        typer.Option(help="Note each answer in this file; a stopped run goes on where it was.", show_default=False),
+    ] = None,
 ) -> None:
     """Say which doubles fact each photo shows, and why."""
     from curator.seeing import batch
@@ -30,7 +35,7 @@ def tag(
     failed = False
     answers: list[dict[str, Any]] = []
     with bar("Looking", shown=not as_json and len(paths) > 1) as progress:
-        for answer in batch.tag_all(paths, within, draw, progress=progress):
+        for answer in batch.tag_all(paths, within, draw, progress=progress, cluster=cluster, log=journal):
             failed = failed or "error" in answer
             if as_json:
                 print(json.dumps(answer, ensure_ascii=False), flush=True)

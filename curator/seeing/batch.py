@@ -9,8 +9,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+from curator import journal
 from curator.errors import CuratorError, PhotoError
-from curator.parallel import Progress, watched
+from curator.parallel import Cluster, Progress, watched
 from curator.records import Area
 
 
@@ -76,10 +77,38 @@ def answered(path: Path, answer: Callable[[], dict[str, Any]]) -> dict[str, Any]
     return {"photo": path.name, "error": trouble.as_dict()}
 
 
+def set_aside(path: Path, area: Area | None, draw: Path | None) -> dict[str, Any]:
+    """The answer for a photo that ended the process looking at it, twice."""
+    trouble = PhotoError(
+        f"Reading the photo {path.name}.", "It stopped the program that looked at it, twice.", "Save a smaller copy."
+    )
+    return {"photo": path.name, "error": trouble.as_dict()}
+
+
+def tag_noted(path: Path, area: Area | None, draw: Path | None) -> tuple[Path, dict[str, Any]]:
+    """`tag_one`, and which photo it was."""
+    return path, tag_one(path, area, draw)
+
+
+def noted_aside(path: Path, area: Area | None, draw: Path | None) -> tuple[Path, dict[str, Any]]:
+    """`set_aside`, and which photo it was."""
+    return path, set_aside(path, area, draw)
+
+
 def tag_all(
-    paths: list[Path], area: Area | None, draw: Path | None, *, progress: Progress | None = None
+    paths: list[Path],
+    area: Area | None,
+    draw: Path | None,
+    *,
+    progress: Progress | None = None,
+    cluster: str = "",
+    log: Path | None = None,
 ) -> Iterator[dict[str, Any]]:
-    """JSON answers of many photos, as they are ready; each is drawn in the folder `draw`."""
+    """JSON answers of many photos, as they are ready; each is drawn in the folder `draw`.
+
+    On the Dask cluster at the address `cluster`, where one is named; its workers see the same folders. What the journal
+    `log` holds of an earlier run is answered from it, and every answer is noted there.
+    """
     drawn: list[Path | None] = [None] * len(paths)
     if draw is not None:
         try:
@@ -88,5 +117,15 @@ def tag_all(
             wrong = f"The folder {draw} cannot be made ({error.strerror})."
             raise PhotoError("Drawing the dots.", wrong, "Name another folder.") from error
         drawn = [*drawings(paths, draw)]
-    jobs = [(path, area, target) for path, target in zip(paths, drawn, strict=True)]
-    yield from watched(tag_one, jobs, progress)
+    known = journal.read(log) if log else {}
+    jobs = []
+    for path, target in zip(paths, drawn, strict=True):
+        if log and (key := journal.key_of(path)) in known:
+            yield known[key]
+        else:
+            jobs.append((path.resolve() if cluster else path, area, target and target.resolve()))
+    on = Cluster(cluster, noted_aside) if cluster else None
+    for path, answer in watched(tag_noted, jobs, progress, cluster=on):
+        if log:
+            journal.note(log, journal.key_of(path), answer)
+        yield answer

@@ -10,7 +10,7 @@ from typing import Any
 from curator.catalog import prompt as prompts
 from curator.catalog.store import folder as catalog
 from curator.errors import CuratorError, PhotoError, TwinError
-from curator.parallel import Progress, spread
+from curator.parallel import Cluster, Progress, spread
 from curator.records import Area, Prompt
 
 
@@ -67,6 +67,12 @@ def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
     return Seen(path, made, picture, note, len(faces(looked.photo.pixels)))
 
 
+def set_aside(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
+    """The answer for a photo that ended the process looking at it, twice."""
+    doing, wrong = f"Reading the photo {path.name}.", "It stopped the program that looked at it, twice."
+    return Seen(path, error=PhotoError(doing, wrong, "Save a smaller copy."))
+
+
 def keep(folder: Path, seen: Seen, tally: Tally, *, take: frozenset[str], faces_ok: bool = False) -> None:
     """Add what was seen to the catalog where its grade is one to take ("no" keeps it as no double).
 
@@ -121,10 +127,15 @@ def take_all(
     take: frozenset[str],
     faces_ok: bool,
     progress: Progress | None = None,
+    cluster: str = "",
 ) -> Tally:
-    """A batch, `progress` told after each photo; Ctrl-C keeps what is done and says so in the tally."""
+    """A batch, `progress` told after each photo; Ctrl-C keeps what is done and says so in the tally.
+
+    On the Dask cluster at the address `cluster`, where one is named; its workers see the same folders.
+    """
     tally = Tally()
-    seen_all = spread(see, ((path, area, words) for path in paths), len(paths))
+    on = Cluster(cluster, set_aside) if cluster else None
+    seen_all = spread(see, ((path.resolve() if on else path, area, words) for path in paths), len(paths), on)
     try:
         for done, seen in enumerate(seen_all, 1):
             keep(folder, seen, tally, take=take, faces_ok=faces_ok)
