@@ -29,14 +29,20 @@ class Layout(NamedTuple):
 
 
 def layout(fact: Fact) -> Layout:
-    """Where cells and counters lie."""
-    wide = 5.0 if fact.half <= 5 else 11.0
-    width = 8.0 if fact.half <= 5 else 13.0
-    height = 4.0 if fact.half <= 10 else 6.5
+    """Where cells and counters of a double lie."""
+    return layout_of(fact.half, fact.half)
+
+
+def layout_of(one: int, other: int) -> Layout:
+    """Where cells and counters lie: one row over the other on one frame up to five each, else a frame for each."""
+    most = max(one, other)
+    wide = 5.0 if most <= 5 else 11.0
+    width = 8.0 if most <= 5 else 13.0
+    height = 4.0 if most <= 10 else 6.5
     left = (width - wide) / 2
     cells: list[tuple[float, float]] = []
     counters: list[tuple[float, float, int]] = []
-    for across, down, sides in _blocks(fact.half):
+    for across, down, sides in _blocks(one, other):
         for n, side in enumerate(sides):
             x, y = left + across + n % 5, 1 + down + n // 5
             cells.append((x, y))
@@ -45,16 +51,45 @@ def layout(fact: Fact) -> Layout:
     return Layout(width, height, tuple(cells), tuple(sorted(counters, key=lambda c: c[2])))
 
 
-def _blocks(half: int) -> list[tuple[float, float, list[int]]]:
+def _blocks(one: int, other: int) -> list[tuple[float, float, list[int]]]:
     """Each frame's place in cells and the side of the counter in each of its ten cells (0 empty)."""
-    if half <= 5:
-        return [(0, 0, ([1] * half + [0] * (5 - half)) + ([2] * half + [0] * (5 - half)))]
+    if max(one, other) <= 5:
+        return [(0, 0, ([1] * one + [0] * (5 - one)) + ([2] * other + [0] * (5 - other)))]
     return [
         (across, down, [side] * count + [0] * (10 - count))
-        for side, across in ((1, 0), (2, 6))
-        for down, count in ((0, min(half, 10)), (2.5, half - 10))
+        for side, across, held in ((1, 0, one), (2, 6, other))
+        for down, count in ((0, min(held, 10)), (2.5, held - 10))
         if count > 0
     ]
+
+
+def counters(one: int, other: int, hollow: int = 0, longer: int = 900) -> Pixels:
+    """The ten frame of two parts beside a picture; the last `hollow` counters are rings: they were hidden, or came."""
+    import cv2
+
+    plan = layout_of(one, other)
+    cell = longer / plan.width
+    canvas = _canvas(plan, longer)
+    for n, (x, y, _) in enumerate(plan.counters):
+        at, radius = (round(x * cell), round(y * cell)), round(COUNTER_SIZE * cell / 2)
+        full = n < len(plan.counters) - hollow
+        line = max(3, round(cell / 12))
+        cv2.circle(canvas, at, radius - (0 if full else line // 2), COUNTER, -1 if full else line, cv2.LINE_AA)
+    rim = round(0.6 * cell)  # a narrower margin than a picture of its own has
+    side = rim + round((1 if plan.width > 8 else 1.5) * cell) - round(cell)
+    return np.ascontiguousarray(canvas[rim : canvas.shape[0] - rim, side : canvas.shape[1] - side])
+
+
+def _canvas(plan: Layout, longer: int) -> Pixels:
+    """The empty cells."""
+    import cv2
+
+    cell = longer / plan.width
+    canvas: Pixels = np.full((round(plan.height * cell), longer, 3), GROUND, np.uint8)
+    for x, y in plan.cells:
+        corners = [(round(a * cell), round(b * cell)) for a, b in ((x, y), (x + 1, y + 1))]
+        cv2.rectangle(canvas, corners[0], corners[1], INK, max(3, round(cell / 30)))
+    return canvas
 
 
 def frame(fact: Fact, longer: int = 1920) -> tuple[Pixels, Prompt]:
@@ -63,10 +98,7 @@ def frame(fact: Fact, longer: int = 1920) -> tuple[Pixels, Prompt]:
 
     plan = layout(fact)
     cell = longer / plan.width
-    canvas: Pixels = np.full((round(plan.height * cell), longer, 3), GROUND, np.uint8)
-    for x, y in plan.cells:
-        corners = [(round(a * cell), round(b * cell)) for a, b in ((x, y), (x + 1, y + 1))]
-        cv2.rectangle(canvas, corners[0], corners[1], INK, max(3, round(cell / 30)))
+    canvas = _canvas(plan, longer)
     for x, y, _ in plan.counters:
         at = (round(x * cell), round(y * cell))
         cv2.circle(canvas, at, round(COUNTER_SIZE * cell / 2), COUNTER, -1, cv2.LINE_AA)
@@ -96,13 +128,15 @@ def svg(fact: Fact, *, total_shown: bool = True, cell: int = 120) -> tuple[str, 
 
 def bond(fact: Fact, blank: Blank = "none", *, size: int = 900) -> tuple[str, int, int]:
     """The number bond as SVG: the whole above, the two parts below, with one place left open."""
+    whole = "?" if blank == "whole" else str(fact.total)
+    return bond_of(whole, str(fact.half), "?" if blank == "part" else str(fact.half), size=size)
+
+
+def bond_of(whole_said: str, one: str, other: str, *, size: int = 900) -> tuple[str, int, int]:
+    """The number bond of any whole and two parts as SVG; "?" stands in a dashed place."""
     whole, left, right = (size / 2, 0.24 * size), (0.24 * size, 0.66 * size), (0.76 * size, 0.66 * size)
     radius, height = 0.19 * size, round(0.9 * size)
-    texts = {
-        whole: "?" if blank == "whole" else str(fact.total),
-        left: str(fact.half),
-        right: "?" if blank == "part" else str(fact.half),
-    }
+    texts = {whole: whole_said, left: one, right: other}
     parts = [
         f'<line x1="{whole[0]:g}" y1="{whole[1]:g}" x2="{x:g}" y2="{y:g}" stroke="{_hex(INK)}" stroke-width="10"/>'
         for x, y in (left, right)

@@ -4,21 +4,24 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
-from curator import facts
+from curator.classroom.choosing import long_days
+from curator.classroom.groups import is_near
+from curator.classroom.make_scenes import make_scene, once_a_day
 from curator.classroom.photo_checks import Room, look_again
-from curator.classroom.plan import Plan, Step, is_near, plan
+from curator.classroom.plan import Plan, Step
 from curator.classroom.plan_yaml import from_yaml, to_yaml
+from curator.classroom.planner import plan
 from curator.classroom.scene import NOTICES, Lesson, Scene
-from curator.classroom.text import alt_texts
 from curator.classroom.text.language import Noun, fill, load, text
-from curator.classroom.text.questions import Questions, label, questions, safe_noun
+from curator.classroom.text.questions import label
 from curator.classroom.views import Views, frame_views, photo_views
 from curator.errors import CatalogError, LessonError
-from curator.records import Fact, Prompt, PromptKind
+from curator.records import Fact, Prompt
 
 __all__ = [
     "LONGER",
@@ -42,22 +45,59 @@ LONGER = 1920  # pixels of a picture's longer side: the width of a full-HD scree
 SUFFIXES = (".pptx", ".html", ".pdf", ".zip", ".yaml", ".yml")
 
 
-def lesson(folder: Path, plan: Plan, *, longer: int = LONGER, dots: bool = False, room: Room | None = None) -> Lesson:
+def lesson(
+    folder: Path,
+    plan: Plan,
+    *,
+    longer: int = LONGER,
+    dots: bool = False,
+    room: Room | None = None,
+    made: Callable[[Step, Prompt | None], tuple[Views, tuple[str, ...]]] | None = None,
+) -> Lesson:
     """Make the pictures of a plan, with `dots` also a mark on each thing; for a `room` measure whether photos serve
     there.
 
+    `made` gives a scene's views and what was measured where somebody else has made them.
     LessonError names a prompt that is gone or a picture that cannot be read.
     """
     load(plan.language)
     prompts = [_prompt(folder, step) for step in plan.steps]
     _check_stages(plan, prompts)
+    if made:
+        seen = [made(step, prompt) for step, prompt in zip(plan.steps, prompts, strict=True)]
+    else:
+        views = _all_views(folder, plan.steps, prompts, longer, dots)
+        looked = {slug: _looked(folder, p, plan.language, room) for slug, p in _once(plan.steps, prompts).items()}
+        seen = [(v, looked.get(step.slug, ())) for v, step in zip(views, plan.steps, strict=True)]
+    parts = zip(plan.steps, prompts, seen, strict=True)
+    scenes = [make_scene(plan, n, step, prompt, *found) for n, (step, prompt, found) in enumerate(parts, 1)]
+    remarks = dict.fromkeys((*plan.remarks, *long_days(plan), *_license_remarks(plan.language, prompts)))
+    return Lesson(plan, tuple(once_a_day(plan.language, scenes)), label(plan.language, "title"), tuple(remarks))
+
+
+def _once(steps: Sequence[Step], prompts: Sequence[Prompt | None]) -> dict[str, Prompt]:
+    return {step.slug: prompt for step, prompt in zip(steps, prompts, strict=True) if prompt}
+
+
+def _all_views(
+    folder: Path, steps: Sequence[Step], prompts: Sequence[Prompt | None], longer: int, dots: bool
+) -> list[Views]:
+    """The views of each step; a photo that comes back is opened once."""
+
+    def of(slug: str) -> dict[int, Views]:
+        here = [n for n, step in enumerate(steps) if step.slug == slug]
+        more = ("dots",) if dots else ()
+        wanted = [((*steps[n].stages, *more), steps[n].side, steps[n].hide) for n in here]
+        prompt = prompts[here[0]]
+        assert prompt is not None
+        return dict(zip(here, photo_views(folder, prompt, wanted, longer), strict=True))
+
     with ThreadPoolExecutor(max_workers=2) as pool:
-        views = list(pool.map(lambda step, prompt: _views(folder, step, prompt, longer, dots), plan.steps, prompts))
-        looked = list(pool.map(lambda prompt: _looked(folder, prompt, plan.language, room), prompts))
-    parts = zip(plan.steps, prompts, views, looked, strict=True)
-    scenes = tuple(_scene(plan, n, *part) for n, part in enumerate(parts, 1))
-    remarks = tuple(dict.fromkeys((*plan.remarks, *_license_remarks(plan.language, prompts))))
-    return Lesson(plan, scenes, label(plan.language, "title"), remarks)
+        photos = {n: views for found in pool.map(of, _once(steps, prompts)) for n, views in found.items()}
+    return [
+        photos[n] if n in photos else frame_views(Fact(step.frame), step.stages, step.side, step.hide, longer)
+        for n, step in enumerate(steps)
+    ]
 
 
 def read_plan(path: Path) -> Plan:
@@ -114,118 +154,10 @@ def _check_stages(plan: Plan, prompts: list[Prompt | None]) -> None:
                 )
 
 
-def _views(folder: Path, step: Step, prompt: Prompt | None, longer: int, dots: bool) -> Views:
-    if prompt is None:
-        return frame_views(Fact(step.frame), step.stages, step.side, step.hide, longer)
-    stages = (*step.stages, "dots") if dots else step.stages
-    return photo_views(folder, prompt, stages, step.side, step.hide, longer)
-
-
-def _looked(folder: Path, prompt: Prompt | None, language: str, room: Room | None) -> tuple[str, ...]:
-    if prompt is None or room is None:
+def _looked(folder: Path, prompt: Prompt, language: str, room: Room | None) -> tuple[str, ...]:
+    if room is None:
         return ()
     return tuple(note.say(language) for note in look_again(folder, prompt, room))
-
-
-def _scene(plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Views, looked: tuple[str, ...]) -> Scene:
-    language = plan.language
-    fact = prompt.fact if prompt else Fact(step.frame)
-    kind: PromptKind = prompt.kind if prompt else "slide"
-    counter = load(language)["nouns"]["counter"]
-    thing, things = (
-        (prompt.thing, prompt.things)
-        if prompt
-        else (step.thing or str(counter["one"]), step.things or ("" if step.thing else str(counter["many"])))
-    )
-    secret = (fact.half, fact.total) if fact else (prompt.total,) if prompt else ()
-    noun = safe_noun(language, thing, things, *secret)
-    credit, license_name, url = _rights(language, prompt)
-    asked = {stage: _ask(plan, stage, step, prompt, fact, kind, thing, things) for stage in step.stages}
-    if prompt:
-        before, after = _alts(prompt, language)
-        rings, cover = alt_texts.rings(prompt, language), alt_texts.cover(prompt, language, step.hide)
-    else:
-        assert fact is not None
-        before, rings, cover, after = _frame_alts(language, fact, noun)
-    return Scene(
-        number,
-        step.day,
-        prompt,
-        fact,
-        kind,
-        noun,
-        step.stages,
-        asked,
-        step.side,
-        step.hide,
-        views,
-        before,
-        rings,
-        cover,
-        after,
-        credit,
-        license_name,
-        url,
-        _standards(prompt, fact),
-        looked,
-    )
-
-
-def _ask(
-    plan: Plan, stage: str, step: Step, prompt: Prompt | None, fact: Fact | None, kind: str, thing: str, things: str
-) -> Questions:
-    hidden = {"cover": fact.half if fact else 0, "not_half": step.hide}.get(stage, 0)
-    shown = fact.total - hidden if fact and hidden else 0
-    sides = (prompt.count(1), prompt.count(2)) if prompt else (0, 0)
-    left = prompt.count(0) if prompt and fact is None else 0
-    return questions(
-        plan.language,
-        stage,
-        fact,
-        kind,
-        thing,
-        things,
-        shown=shown,
-        hidden=hidden,
-        sides=sides if fact is None else (0, 0),
-        left_over=left,
-        show_s=plan.show_seconds,
-    )
-
-
-def _alts(prompt: Prompt, language: str) -> tuple[str, str]:
-    """A teacher's own texts where there are any; a before text that names a number is not used."""
-    own = alt_texts.is_own(prompt, "before") and not alt_texts.tells(prompt.alt_before, *alt_texts.secret(prompt))
-    before = prompt.alt_before if own else alt_texts.before(prompt, language)
-    after = prompt.alt_after if alt_texts.is_own(prompt, "after") else alt_texts.after(prompt, language)
-    return before, after
-
-
-def _frame_alts(language: str, fact: Fact, noun: Noun) -> tuple[str, str, str, str]:
-    numbers = {"half": fact.half, "total": fact.total}
-    equation = f"{fact.half} + {fact.half} = {fact.total}"
-    after = fill(language, text(language, "alt.twin"), numbers, noun, equation=equation)
-    cover = fill(language, text(language, "alt.cover"), {}, noun)
-    return text(language, "alt.before_twin"), text(language, "alt.rings"), cover, after
-
-
-def _standards(prompt: Prompt | None, fact: Fact | None) -> tuple[facts.Standard, ...]:
-    if fact is None:
-        return ()
-    if prompt is None:
-        return facts.standards(fact.half, "slide", "rows")
-    return facts.standards(fact.half, prompt.kind, alt_texts.arrangement(prompt))
-
-
-def _rights(language: str, prompt: Prompt | None) -> tuple[str, str, str]:
-    """Credit, the licence's name and its address."""
-    from curator.catalog.prompt import LICENSES
-
-    if prompt is None:
-        return label(language, "drawn"), "", ""
-    known = LICENSES.get(prompt.license)
-    name = known.name if known else prompt.license or label(language, "no_license")
-    return prompt.credit or label(language, "no_credit"), name, known.url if known else ""
 
 
 def _license_remarks(language: str, prompts: list[Prompt | None]) -> list[str]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from curator.classroom.plan import MOST_DAYS, Plan, Step, check_seconds
+from curator.classroom.plan import MOST_DAYS, Plan, Step, check_minutes, check_seconds
+from curator.classroom.schedule import MINUTES
 from curator.errors import LessonError
 from curator.records import LARGEST_HALF
 
@@ -16,6 +17,7 @@ _PLAN = {
     "days": int,
     "seed": int,
     "show_seconds": (int, float),
+    "minutes": (int, float),
     "steps": list,
 }
 _STEP = {"day": int, "prompt": str, "frame": int, "stages": list, "hide": int, "side": int, "thing": str, "things": str}
@@ -23,6 +25,7 @@ _HEAD = """\
 # The plan of a lesson. Change it, then make the lesson of it again.
 # A step shows a prompt of the catalog, or the ten frame of a fact (frame: 7).
 # stages: see, cover (one half), not_half (hide: how many), near, is_it.  side: the half that is covered first.
+# A picture may come back on another day, never twice on one.  show_seconds: of a small picture; larger ones get more.
 # thing: la mano    things: las manos      other words than the catalog's, for this lesson
 """
 
@@ -39,6 +42,7 @@ def to_yaml(plan: Plan) -> str:
         "days": plan.days,
         "seed": plan.seed,
         "show_seconds": _plain(plan.show_seconds),
+        "minutes": _plain(plan.minutes),
         "steps": [_step(s) for s in plan.steps],
     }
     remarks = "".join(f"# ! {' '.join(remark.split())}\n" for remark in plan.remarks)
@@ -74,6 +78,8 @@ def from_yaml(text: str, name: str) -> Plan:
         raise LessonError(doing, "It has no steps.", "Start from a plan that was written for you.")
     seconds = float(found.get("show_seconds", 2))
     check_seconds(doing, seconds)
+    minutes = float(found.get("minutes", MINUTES))
+    check_minutes(doing, minutes)
     remarks = tuple(line[4:] for line in text.splitlines() if line.startswith("# ! "))
     facts = tuple(n for n in found.get("facts", []) if isinstance(n, int) and 1 <= n <= LARGEST_HALF)
     days = max([min(int(found.get("days", 1)), MOST_DAYS), *(s.day for s in steps)])
@@ -86,18 +92,19 @@ def from_yaml(text: str, name: str) -> Plan:
         days,
         int(found.get("seed", 0)),
         seconds,
+        minutes,
         remarks,
     )
 
 
 def _no_photo_twice(steps: list[Step], doing: str) -> None:
-    seen: set[str] = set()
+    """A picture comes back on another day, not on the same one."""
+    seen: set[tuple[int, str]] = set()
     for step in steps:
-        if step.slug and step.slug in seen:
-            raise LessonError(
-                doing, f'It shows "{step.slug}" twice.', "Take one of the two steps out: a class remembers the answer."
-            )
-        seen.add(step.slug)
+        if step.slug and (step.day, step.slug) in seen:
+            wrong = f'It shows "{step.slug}" twice on day {step.day}.'
+            raise LessonError(doing, wrong, "Move one of the two to another day: a class remembers the answer.")
+        seen.add((step.day, step.slug))
 
 
 def _parse(text: str, doing: str) -> dict[str, Any]:

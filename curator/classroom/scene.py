@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from curator import facts
 from curator.classroom.plan import Plan
@@ -17,7 +18,16 @@ NOTICES = {
 }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+class Counters(NamedTuple):
+    """The numbers of an answer: two parts of a whole; how its ten frame lies, and how many counters are rings."""
+
+    one: int
+    other: int
+    rows: tuple[int, int]
+    hollow: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Scene:
     """One picture of a lesson with all that is asked about it. Pictures are JPEG (of a ten frame PNG)."""
 
@@ -32,15 +42,14 @@ class Scene:
     side: int  # the half covered first
     hide: int  # things covered at the stage not_half
     views: Views
-    alt_before: str
-    alt_rings: str
-    alt_cover: str
-    alt_after: str
+    alts: dict[str, str]  # by view; "after" and "not_half_after", of the answers, alone name numbers
     credit: str
     license: str  # its name
     license_url: str
     standards: tuple[facts.Standard, ...]
+    seconds: float  # how long it shows at first; 0 stays on
     look_again: tuple[str, ...] = ()  # what was measured and may not serve in the room
+    why: tuple[str, str] = ("", "")  # once a day: why this number suits a double, and what to hear
 
     @property
     def picture(self) -> bytes:
@@ -53,28 +62,50 @@ class Scene:
         return self.views.rings
 
     @property
-    def cover(self) -> bytes:
-        """One half covered; b"" where nothing is to be covered."""
-        return self.views.cover
+    def alt_before(self) -> str:
+        return self.alts["plain"]
 
     @property
-    def other_cover(self) -> bytes:
-        """The other half covered."""
-        return self.views.other_cover
-
-    @property
-    def some(self) -> bytes:
-        """`hide` things covered, not half of them."""
-        return self.views.some
+    def alt_after(self) -> str:
+        return self.alts["after"]
 
     @property
     def size(self) -> tuple[int, int]:
         """Width and height of the pictures in pixels."""
         return self.views.size
 
+    def view(self, name: str) -> bytes:
+        """The picture of a view: plain, rings, cover, other_cover, some, other_some, hidden, pairs, one_more, dots."""
+        return bytes(getattr(self.views, name))
+
+    def asking_view(self, stage: str) -> str:
+        """The view to ask about at that stage."""
+        if stage == "near" and self.fact:
+            return "one_more"
+        return {"cover": "cover", "not_half": "some"}.get(stage, "plain")
+
+    def other_view(self, stage: str) -> str:
+        """The view with the cover on the other side; "" where there is no cover."""
+        return {"cover": "other_cover", "not_half": "other_some"}.get(stage, "")
+
+    def answer_view(self, stage: str) -> str:
+        """The view that shows the numbers of the answer."""
+        wanted = {"not_half": "hidden", "near": "one_more" if self.fact else "pairs"}.get(stage, "rings")
+        if stage == "is_it" and not self.fact:
+            wanted = "pairs"
+        return next((name for name in (wanted, "rings") if self.view(name)), "plain")
+
+    def alt(self, view: str) -> str:
+        """The alt text of a view before its answer."""
+        return self.alts[{"other_cover": "cover", "some": "cover", "other_some": "cover"}.get(view, view)]
+
+    def alt_answer(self, stage: str) -> str:
+        """The alt text of the answer, with its numbers."""
+        return self.alts["not_half_after" if stage == "not_half" else "after"]
+
     def covered(self, stage: str) -> bytes:
         """The picture to ask about at that stage."""
-        return {"cover": self.cover, "not_half": self.some}.get(stage, self.picture)
+        return self.view(self.asking_view(stage))
 
     def shown(self, stage: str) -> int:
         """How many things still show at that stage."""
@@ -83,6 +114,21 @@ class Scene:
     def hidden(self, stage: str) -> int:
         """How many things are under the cover at that stage."""
         return self.asked[stage].numbers["hidden"]
+
+    def counters(self, stage: str) -> Counters | None:
+        """What a ten frame and a number bond beside the answer show; None where there are no two parts."""
+        n = self.asked[stage].numbers
+        half = n["half"]
+        if stage == "not_half":
+            return Counters(n["shown"], n["hidden"], (half, half), n["hidden"])
+        if stage == "near":
+            return Counters(half, half + 1, (half, half + 1), 1)
+        if self.fact:
+            return Counters(half, half, (half, half), half if stage == "cover" else 0)
+        if n["one"] and n["other"]:
+            rows = (n["one"], n["other"] + n["left"])
+            return Counters(*rows, rows, n["left"])
+        return None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,13 +145,11 @@ class Lesson:
         return self.plan.language
 
     def standards(self) -> list[tuple[facts.Standard, list[int]]]:
-        """Each standard once, with the halves that may claim it."""
+        """Each standard once, with the numbers of the pictures that may claim it."""
         found: dict[facts.Standard, list[int]] = {}
         for scene in self.scenes:
             for one in scene.standards:
-                halves = found.setdefault(one, [])
-                if scene.fact and scene.fact.half not in halves:
-                    halves.append(scene.fact.half)
+                found.setdefault(one, []).append(scene.number)
         return list(found.items())
 
     def notices(self) -> list[str]:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom import frames, pictures
-from curator.classroom.marking import overlays
-from curator.classroom.marking.outlines import boxed
+from curator.classroom import frames, one_more, pairs, pictures
+from curator.classroom.marking import covers, overlays, rings
+from curator.classroom.marking.outlines import Labels, boxed
 from curator.records import Fact, Prompt
 
 Pixels = NDArray[np.uint8]
@@ -39,14 +39,20 @@ class Views:
     cover: bytes = b""
     other_cover: bytes = b""
     some: bytes = b""
+    other_some: bytes = b""  # all but what `some` covers
+    hidden: bytes = b""  # what `some` covers ringed, and what it leaves, likewise
+    pairs: bytes = b""  # of a picture that is no double: partners joined
+    one_more: bytes = b""  # one more drawn beside it
     dots: bytes = b""
     overlays: dict[str, Layer] = field(default_factory=dict)
 
 
-def photo_views(folder: Path, prompt: Prompt, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
-    """The views of a photo that these stages need; "dots" among them asks for a mark on each thing."""
+def photo_views(
+    folder: Path, prompt: Prompt, wanted: Sequence[tuple[Sequence[str], int, int]], longer: int
+) -> list[Views]:
+    """The views of one photo for each wanted (stages, side, hide); "dots" among the stages asks for a mark on each."""
     there = pictures.opened(folder, prompt, wide=longer, tall=longer, doing="Making the lesson.")
-    return _encoded(_drawn(there, stages, side, hide))
+    return [_encoded(_drawn(there, stages, side, hide)) for stages, side, hide in wanted]
 
 
 def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
@@ -58,21 +64,50 @@ def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer:
 
 def _drawn(there: pictures.Opened, stages: Sequence[str], side: int, hide: int) -> dict[str, Pixels]:
     found = {"plain": there.photo}
-    if there.prompt.dots:
+    prompt = there.prompt
+    if prompt.dots:
         found["rings"] = overlays.ringed(*there)
-    if "dots" in stages and there.prompt.dots:
-        found["dots"] = overlays.dotted(there.photo, there.prompt)
+    if "dots" in stages and prompt.dots:
+        found["dots"] = overlays.dotted(there.photo, prompt)
     if "cover" in stages:
         found["cover"] = overlays.covered(*there, side)
         found["other_cover"] = overlays.covered(*there, 3 - side)
     if "not_half" in stages:
-        found["some"] = overlays.covered_some(*there, hide)
+        found |= _not_half(there, hide)
+    if prompt.fact is None and {"is_it", "near"} & set(stages) and prompt.total % 2:
+        found["pairs"] = pairs.drawn(there.photo, prompt)
+    if prompt.fact is not None and "near" in stages:
+        found["one_more"] = one_more.drawn(there.photo, prompt)
     return found
+
+
+def _not_half(there: pictures.Opened, hide: int) -> dict[str, Pixels]:
+    """A cover that is not half, the same over the others, and the answer: both parts ringed."""
+    photo, prompt, own = there
+    size = (int(photo.shape[0]), int(photo.shape[1]))
+    members = covers.some(prompt, hide, size)
+    counted = [i for i, dot in enumerate(prompt.dots) if dot.side]
+    others = [i for i in counted if i not in members]
+    return {
+        "some": overlays.covered_some(photo, prompt, own, hide),
+        "other_some": covers.lay(photo, covers.sheet(own, prompt, others, size)),
+        "hidden": rings.ring(photo, *_as_parts(prompt, own, members, others)),
+    }
+
+
+def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[int]) -> tuple[Prompt, Labels]:
+    """The prompt with these two parts for sides, without what is in neither, and the pixels of its things."""
+    order = [*one, *other]
+    dots = tuple(prompt.dots[i]._replace(side=1 if n < len(one) else 2) for n, i in enumerate(order))
+    renamed = np.zeros(256, np.uint8)
+    for n, i in enumerate(order):
+        renamed[1 + i] = 1 + n
+    return replace(prompt, fact=None, kind="none", dots=dots, line=None), renamed[own]
 
 
 def _encoded(drawn: dict[str, Pixels]) -> Views:
     plain = drawn["plain"]
-    layers = {name: _overlay(plain, view) for name, view in drawn.items() if name != "plain"}
+    layers = {name: _overlay(plain, view) for name, view in drawn.items() if name not in ("plain", "one_more")}
     overlays = {name: layer for name, layer in layers.items() if layer is not None}
     height, width = plain.shape[:2]
     return Views((width, height), **{name: _jpeg(view) for name, view in drawn.items()}, overlays=overlays)

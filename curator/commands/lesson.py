@@ -31,7 +31,8 @@ def lesson(
         str, typer.Option(help="Which facts, by their half: 3,5,8,9. Left out: all that have a picture.")
     ] = "",
     like: Annotated[str, typer.Option(help="Words that the pictures are to match, as in curator find.")] = "",
-    days: Annotated[int, typer.Option(help="Spread over this many days: see-it days first, then cover-it days.")] = 1,
+    days: Annotated[int, typer.Option(help="Spread over this many days: each picture comes back covered.")] = 1,
+    minutes: Annotated[float, typer.Option(help="How long a day's lesson is: 15 minutes hold 8 pictures.")] = 15,
     language: Annotated[str, typer.Option(help="en or es.")] = "en",
     plan: Annotated[
         Path | None, typer.Option(help="A plan made before with -o plan.yaml; the other choices are read from it.")
@@ -39,7 +40,7 @@ def lesson(
     seed: Annotated[
         int, typer.Option(help="Another number chooses other pictures; the same number chooses the same.")
     ] = 0,
-    show_seconds: Annotated[float, typer.Option(help="How long a picture shows: 1 to 5, or 0 to leave it on.")] = 2.0,
+    show_seconds: Annotated[float, typer.Option(help="How long a small picture shows: 1 to 5; 0 leaves it on.")] = 2.0,
     seat: Seat = 8.0,
     screen: Screen = 0.93,
     paper: Annotated[str, typer.Option(help="For cards: a4 or letter.")] = "a4",
@@ -54,7 +55,14 @@ def lesson(
         lessons.read_plan(plan)
         if plan
         else lessons.plan(
-            catalog, facts=halves(facts), like=like, days=days, language=language, seed=seed, show_seconds=show_seconds
+            catalog,
+            facts=halves(facts),
+            like=like,
+            days=days,
+            language=language,
+            seed=seed,
+            show_seconds=show_seconds,
+            minutes=minutes,
         )
     )
     if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
@@ -95,8 +103,8 @@ def _check(output: list[Path], paper: str) -> None:
 
 
 def _tell(plan: Plan, remarks: tuple[str, ...], output: list[Path]) -> None:
-    photos = sum(bool(step.slug) for step in plan.steps)
-    frames = len(plan.steps) - photos
+    photos = len({step.slug for step in plan.steps if step.slug})
+    frames = len({step.frame for step in plan.steps if step.frame})
     drawn = f" and {frames} ten frame{'s' if frames != 1 else ''}" if frames else ""
     for path in output:
         typer.echo(f"{path}: {photos} picture{'s' if photos != 1 else ''}{drawn}.")

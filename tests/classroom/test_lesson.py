@@ -12,8 +12,9 @@ import pytest
 from typer.testing import CliRunner
 
 from curator.classroom import lesson as lessons
-from curator.classroom import pictures
-from curator.classroom.plan import Plan, Step, grouped
+from curator.classroom import pairs, pictures
+from curator.classroom.groups import grouped, seconds
+from curator.classroom.plan import Plan, Step
 from curator.classroom.text.questions import tells
 from curator.cli import app
 from curator.commands.lesson import halves
@@ -28,7 +29,7 @@ def catalog(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def made(catalog: Path) -> lessons.Lesson:
-    return lessons.lesson(catalog, lessons.plan(catalog, seed=3), longer=480)
+    return lessons.lesson(catalog, lessons.plan(catalog, facts=[*range(1, 11), 12], seed=3), longer=480)
 
 
 def half_of(step: Step) -> int:
@@ -44,29 +45,80 @@ def test_facts_go_from_small_to_large_and_are_those_asked_for(catalog: Path) -> 
     assert [half_of(s) for s in steps if half_of(s)] == [3, 5, 8, 9]
 
 
-def test_no_photo_comes_twice_even_over_many_days(catalog: Path) -> None:
-    steps = lessons.plan(catalog, facts=[3, 5], days=5).steps
-    assert max(Counter(s.slug for s in steps if s.slug).values()) == 1
+def shown_on(steps: tuple[Step, ...], slug: str) -> list[tuple[int, str]]:
+    """(day, stage) of each showing of a picture; being asked "is it a double?" counts as seen."""
+    first = {"is_it": "see"}
+    return [(s.day, first.get(s.stages[0], s.stages[0])) for s in steps if s.slug == slug]
 
 
-def test_see_it_days_come_before_cover_it_days(catalog: Path) -> None:
-    steps = lessons.plan(catalog, facts=[3, 4], days=3).steps
-    covers = {day: [s for s in steps if s.day == day and {"cover", "not_half"} & set(s.stages)] for day in (1, 2, 3)}
-    assert not covers[1]
-    assert covers[2]
-    assert all(s.stages.index("see") < len(s.stages) - 1 for s in covers[2])
+def test_mondays_picture_comes_back_on_wednesday_half_covered_and_on_friday_not_half(catalog: Path) -> None:
+    """Seen, then covered, then not half (common practice: see-it days before cover-it days, revisit)."""
+    steps = lessons.plan(catalog, facts=[3, 4, 5, 6, 7, 8], days=5).steps
+    monday = [s.slug for s in steps if s.day == 1]
+    assert len(monday) == 2
+    for slug in monday:
+        assert shown_on(steps, slug) == [(1, "see"), (3, "cover"), (5, "not_half")]
+    new = {day: {s.slug for s in steps if s.day == day and "see" in s.stages} for day in range(1, 6)}
+    assert new[2]
+    assert new[3]  # what comes back is mixed with what is new
+    wednesday = [bool({"cover", "not_half"} & set(s.stages)) for s in steps if s.day == 3]
+    assert wednesday[:4] == [True, False, True, False]
+
+
+@pytest.mark.parametrize("days", [1, 2, 3, 4, 5, 7, 10])
+@pytest.mark.parametrize("minutes", [10, 15, 30])
+def test_no_day_is_longer_than_its_minutes_and_none_is_empty(catalog: Path, days: int, minutes: int) -> None:
+    plan = lessons.plan(catalog, days=days, minutes=minutes)
+    load = Counter(step.day for step in plan.steps)
+    assert set(load) == set(range(1, days + 1))
+    assert max(load.values()) <= {10: 5, 15: 8, 30: 16}[minutes]
+    for day in load:
+        slugs = [s.slug for s in plan.steps if s.day == day and s.slug]
+        assert len(set(slugs)) == len(slugs)
+    stages = [(s.slug or s.frame, stage, s.hide, s.side) for s in plan.steps for stage in s.stages if stage == "see"]
+    assert len(set(stages)) == len(stages)  # nothing is seen for the first time twice
+
+
+@pytest.mark.parametrize("facts", [[5], [3, 5], [7, 11]])
+def test_few_facts_fill_every_day_too(catalog: Path, facts: list[int]) -> None:
+    plan = lessons.plan(catalog, facts=facts, days=5)
+    assert {step.day for step in plan.steps} == {1, 2, 3, 4, 5}
+
+
+def test_what_does_not_fit_waits_and_a_long_plan_warns(catalog: Path) -> None:
+    short = lessons.plan(catalog, days=2)
+    assert any("Another week" in r and "12+12=24" in r for r in short.remarks)
+    named = lessons.plan(catalog, facts=list(range(1, 11)), days=1)
+    assert {half_of(s) for s in named.steps} >= set(range(1, 11))
+    assert any("Day 1 has 12 pictures: about 22 minutes" in r for r in named.remarks)
+    long = Plan("en", tuple(Step(1, frame=n) for n in range(1, 11)))
+    assert any("Day 1 has 10 pictures" in r for r in lessons.lesson(catalog, long, longer=320).remarks)
+
+
+def test_seconds_follow_how_many_there_are_and_whether_they_lie_in_groups() -> None:
+    assert seconds(2, 6, seen_as_groups=True) == 2
+    assert seconds(2, 12, seen_as_groups=True) == 2.5
+    assert seconds(2, 14, seen_as_groups=False) == 5
+    assert seconds(1, 24, seen_as_groups=True) == 3
+    assert seconds(0, 24, seen_as_groups=False) == 0
+    assert seconds(3, 24, seen_as_groups=False) == 5  # 1 to 5 s (common practice)
+
+
+def test_a_picture_without_a_name_is_said(tmp_path: Path) -> None:
+    drawn.add(tmp_path, drawn.prompt("unsaid", drawn.two_rows(5), "slide", "", "", title="Porch"), drawn.two_rows(5))
+    assert any("nobody has said what these are" in r for r in lessons.plan(tmp_path).remarks)
 
 
 def test_the_object_changes_before_it_comes_again(catalog: Path) -> None:
-    steps = [s for s in lessons.plan(catalog, facts=[3], days=2).steps if half_of(s) == 3]
-    assert {s.slug for s in steps} == {"eggs-3", "buttons-3"}
+    steps = lessons.plan(catalog, facts=[3, 4], days=2).steps
+    assert {s.slug.split("-")[0] for s in steps if s.day == 1} == {"eggs", "buttons"}
 
 
 def test_covers_that_are_not_half_are_mixed_in(catalog: Path) -> None:
     for seed in range(8):
         steps = lessons.plan(catalog, seed=seed).steps
         some = [s for s in steps if "not_half" in s.stages]
-        assert len(some) >= 3
+        assert len(some) >= 2
         assert all(s.hide != half_of(s) and 0 < s.hide < 2 * half_of(s) for s in some)
         assert any("cover" in s.stages for s in steps)
 
@@ -88,8 +140,10 @@ def test_without_a_picture_that_is_no_double_the_plan_says_so(tmp_path: Path) ->
 def test_a_half_above_four_without_groups_does_not_come_early(tmp_path: Path) -> None:
     for n in (5, 8):
         drawn.add(tmp_path, drawn.prompt(f"eggs-{n}", drawn.two_rows(n), "slide", "egg", "eggs"), drawn.two_rows(n))
-    first, later = lessons.plan(tmp_path, facts=[5], days=2).steps[:2]
-    assert (first.frame, later.slug) == (5, "eggs-5")
+    steps = lessons.plan(tmp_path, facts=[5], days=2).steps
+    assert steps[0].frame == 5
+    later = next(s for s in steps if s.slug == "eggs-5")
+    assert (later.day, later.stages[:2]) == (2, ("see", "cover"))
     drawn.add(
         tmp_path, drawn.prompt("buttons-8", drawn.two_blocks(8), "split", "button", "buttons"), drawn.two_blocks(8)
     )
@@ -146,11 +200,19 @@ def test_a_plan_run_again_gives_the_same_lesson(catalog: Path, made: lessons.Les
     ]
 
 
+def test_a_plan_of_before_still_reads(catalog: Path) -> None:
+    old = "format: 1\nlanguage: en\nfacts: [3]\nlike: ''\ndays: 2\nseed: 0\nshow_seconds: 2\nsteps:\n"
+    old += "- {day: 1, prompt: eggs-3, stages: [see]}\n- {day: 2, frame: 3, stages: [see, cover], side: 2}\n"
+    plan = lessons.from_yaml(old, "plan.yaml")
+    assert (plan.minutes, len(plan.steps), plan.days) == (15, 2, 2)
+    assert len(lessons.lesson(catalog, plan, longer=320).scenes) == 2
+
+
 def test_other_words_for_a_thing_in_the_plan(catalog: Path) -> None:
     plan = Plan("es", (Step(1, "eggs-3", thing="la yema"),))
     assert (
         lessons.lesson(catalog, plan, longer=320).scenes[0].asked["see"].question
-        == "¿Cuántas yemas hay? ¿Cómo las ves?"
+        == "¿Qué grupos de yemas viste? ¿Cuántas yemas hay en total?"
     )
 
 
@@ -165,7 +227,8 @@ BROKEN = {
     "format: 1\nsteps: [{day: 1, frame: 3, stages: [guess]}]": "stages",
     "format: 1\nsteps: [{day: 1, frame: 3, stages: [not_half]}]": "hide",
     "format: 1\nsteps: [{day: 1, frame: 44}]": "frame",
-    "format: 1\nsteps: [{day: 1, prompt: a}, {day: 2, prompt: a}]": "twice",
+    "format: 1\nsteps: [{day: 2, prompt: a}, {day: 2, prompt: a}]": "twice on day 2",
+    "format: 1\nminutes: 900\nsteps: [{day: 1, frame: 3}]": "900 minutes",
     "format: 1\nshow_seconds: 90\nsteps: [{day: 1, frame: 3}]": "90 seconds",
     "format: 1\nsteps: [yes]": "Step 1",
     "\x00": "YAML",
@@ -205,7 +268,9 @@ def test_no_alt_text_before_the_reveal_names_a_number(made: lessons.Lesson) -> N
     for scene in made.scenes:
         if scene.fact:
             secret = (scene.fact.half, scene.fact.total, scene.hide)
-            assert not any(tells(alt, *secret) for alt in (scene.alt_before, scene.alt_rings, scene.alt_cover))
+            before = [alt for view, alt in scene.alts.items() if not view.endswith("after")]
+            assert len(before) >= 6
+            assert not any(tells(alt, *secret) for alt in before)
             assert tells(scene.alt_after, scene.fact.total)
 
 
@@ -220,10 +285,106 @@ def test_a_teachers_own_alt_text_is_kept_unless_it_gives_the_number_away(tmp_pat
     ]
 
 
+def test_story_standards_stand_with_a_story_and_only_there(tmp_path: Path) -> None:
+    for slug, name in (("named", "egg"), ("unnamed", "")):
+        one = drawn.prompt(slug, drawn.two_rows(3), "slide", name, f"{name}s" if name else "")
+        drawn.add(tmp_path, replace(one, title="Porch"), drawn.two_rows(3))
+    found = lessons.lesson(tmp_path, Plan("en", (Step(1, "named"), Step(1, "unnamed"))), longer=320)
+    told = [any(a.story for a in s.asked.values()) for s in found.scenes]
+    assert told == [True, False]
+    assert [any(x.code == "1.OA.A.1" for x in s.standards) for s in found.scenes] == told
+    assert {x.code: n for x, n in found.standards()}["1.OA.A.1"] == [1]
+
+
+def test_once_a_day_it_is_asked_why_the_number_suits(catalog: Path) -> None:
+    made = lessons.lesson(catalog, lessons.plan(catalog, facts=[3, 4, 5], days=3), longer=240)
+    asked = Counter(s.day for s in made.scenes if s.why[0])
+    assert asked == {1: 1, 2: 1, 3: 1}
+    assert any(s.why[0] == "Why can six be a double? Can seven be one too?" for s in made.scenes)
+
+
+def test_the_answer_of_a_cover_shows_its_own_numbers(catalog: Path) -> None:
+    """3 of 10 are hidden: the picture of the answer has 3 and 7 ringed, the ten frame 3 of 10 hollow."""
+    step = Step(1, "eggs-5", stages=("not_half",), hide=3)
+    (scene,) = lessons.lesson(catalog, Plan("en", (step,)), longer=480).scenes
+    asked = scene.asked["not_half"]
+    assert (asked.solved, asked.family[0]) == ("10 - 7 = 3", "10 - 3 = 7")
+    assert "10\u00a0−\u00a03\u00a0=\u00a07" in asked.family_note
+    assert scene.answer_view("not_half") == "hidden"
+    assert scene.counters("not_half") == (7, 3, (5, 5), 3)
+    assert "seven showed and three were under the cover" in scene.alt_answer("not_half")
+    hidden = _covered_dots(catalog, scene, scene.view("some"))
+    others = _covered_dots(catalog, scene, scene.view("other_some"))
+    assert (len(hidden), len(others), hidden & others) == (3, 7, set())
+    assert _ringed(catalog, scene, scene.view("hidden"), hidden) == {1: 3, 2: 7}
+
+
+def _covered_dots(catalog: Path, scene: lessons.Scene, picture: bytes) -> set[int]:
+    plain, covered = (cv2.imdecode(np.frombuffer(b, np.uint8), 1).astype(int) for b in (scene.picture, picture))
+    height, width = plain.shape[:2]
+    assert scene.prompt is not None
+    dots = pictures.opened(catalog, scene.prompt).prompt.dots
+    at = [(round(d.y * height), round(d.x * width)) for d in dots]
+    return {n for n, (r, c) in enumerate(at) if np.abs(plain[r, c] - covered[r, c]).max() >= 40}
+
+
+def _ringed(catalog: Path, scene: lessons.Scene, picture: bytes, hidden: set[int]) -> dict[int, int]:
+    """How many things lie nearest to a line of each colour: 1 blue, 2 orange; by the pixels of the lines."""
+    plain, pixels = (cv2.imdecode(np.frombuffer(b, np.uint8), 1).astype(int) for b in (scene.picture, picture))
+    height, width = pixels.shape[:2]
+    drawn_on = np.abs(plain - pixels).max(axis=2) > 40
+    assert scene.prompt is not None
+    dots = pictures.opened(catalog, scene.prompt).prompt.dots
+    lines = {}
+    for side, color in ((1, (181, 90, 0)), (2, (0, 98, 200))):  # BGR of blue and orange
+        rows, columns = np.nonzero(drawn_on & (np.abs(pixels - color).max(axis=2) < 60))
+        lines[side] = np.stack([columns, rows], axis=1)
+        assert len(rows) > 50
+    count = {1: 0, 2: 0}
+    for n, d in enumerate(dots):
+        far = {side: np.linalg.norm(at - (d.x * width, d.y * height), axis=1).min() for side, at in lines.items()}
+        side = 1 if far[1] < far[2] else 2
+        assert side == (1 if n in hidden else 2), (n, far)
+        count[side] += 1
+    return count
+
+
+def test_a_picture_that_is_no_double_shows_its_pairs_and_the_one_left_over() -> None:
+    dots = tuple(Dot(0.2 + 0.2 * (n % 3), 0.2 + 0.2 * (n // 3), 0, 0.05, 0.05) for n in range(9))
+    found, left = pairs.partners(Prompt("eggs", "Eggs", None, "none", "eggs.jpg", dots))
+    assert (len(found), len(left)) == (4, 1)
+    assert sorted(i for pair in found for i in pair) + left != []
+    assert len({i for pair in found for i in pair} | set(left)) == 9
+    assert all(abs(dots[i].x - dots[j].x) + abs(dots[i].y - dots[j].y) < 0.21 for i, j in found)  # neighbours
+    near = Prompt(
+        "a", "A", None, "none", "a.jpg", tuple(Dot(0.1 + 0.1 * n, 0.3 if n < 4 else 0.6, 1 + (n > 3)) for n in range(9))
+    )
+    across, rest = pairs.partners(near)
+    assert all({near.dots[i].side, near.dots[j].side} == {1, 2} for i, j in across)
+    assert len(rest) == 1
+
+
+def test_one_more_is_drawn_beside_the_double(catalog: Path) -> None:
+    for step in (Step(1, "eggs-5", stages=("see", "near")), Step(1, frame=7, stages=("near",))):
+        (scene,) = lessons.lesson(catalog, Plan("en", (step,)), longer=480).scenes
+        plain, more = (cv2.imdecode(np.frombuffer(b, np.uint8), 1) for b in (scene.picture, scene.view("one_more")))
+        assert plain.shape == more.shape
+        strip = more[:, int(0.81 * more.shape[1]) :]
+        thing = plain[np.newaxis, 0, 0].mean()
+        assert strip.std() > 8, thing  # a plus sign and one of the things
+        assert scene.asking_view("near") == scene.answer_view("near") == "one_more"
+        assert scene.counters("near") is not None
+        assert scene.counters("near").hollow == 1  # type: ignore[union-attr]
+
+
 def test_standards_and_notice(made: lessons.Lesson) -> None:
     codes = {standard.code: found for standard, found in made.standards()}
     assert {"1.OA.B.4", "2.OA.C.3"} <= set(codes)
-    assert 12 not in codes["1.OA.B.4"]  # totals past 20 are outside "within 20"
+    for number in codes["1.OA.B.4"]:
+        scene = made.scenes[number - 1]
+        assert scene.fact is not None
+        assert scene.fact.half <= 10  # totals past 20 are outside "within 20"
+        assert {"cover", "not_half"} & set(scene.stages)
     assert made.notices() == [
         "© Copyright 2010. National Governors Association Center for Best Practices and Council of Chief State School "
         "Officers. All rights reserved."

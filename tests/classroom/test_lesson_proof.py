@@ -21,7 +21,8 @@ from pypdf import PdfReader
 
 from curator.catalog.store import folder as catalog
 from curator.classroom import lesson as lessons
-from curator.classroom.plan import Plan, Step, is_near
+from curator.classroom.groups import is_near
+from curator.classroom.plan import Plan, Step
 from curator.classroom.text import language as grammar
 from curator.classroom.text.questions import tells
 from curator.classroom.writers import cards, page
@@ -41,15 +42,17 @@ def step(p: Prompt) -> Step:
     return Step(1, p.slug, stages=stages, hide=some, side=1 + p.fact.half % 2)
 
 
-_drawn_once = cache(lessons._views)
+@cache
+def _drawn_once(step: Step, prompt: Prompt | None) -> tuple[Any, tuple[str, ...]]:
+    assert prompt is not None
+    wanted = [(step.stages, step.side, step.hide)]
+    return lessons.photo_views(CATALOG, prompt, wanted, 320)[0], ()
 
 
 @pytest.fixture(scope="module", params=["en", "es"])
 def made(request: pytest.FixtureRequest) -> lessons.Lesson:
     plan = Plan(request.param, tuple(map(step, PROMPTS.values())))
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(lessons, "_views", _drawn_once)  # both languages show the same pictures
-        return lessons.lesson(CATALOG, plan, longer=320)
+    return lessons.lesson(CATALOG, plan, made=_drawn_once)  # both languages show the same pictures
 
 
 @pytest.fixture(scope="module")
@@ -117,7 +120,7 @@ def test_no_question_slide_holds_the_answer(made: lessons.Lesson, written: Path)
 def test_no_screen_of_the_page_tells_before_it_asks(made: lessons.Lesson, written: Path) -> None:
     """What a screen shows; the teacher's notes are on demand, in a list of their own."""
     steps = iter(page._steps(made))
-    alts = [page._scene(scene, "")["alt"] for scene in made.scenes]
+    alts = [scene.alts for scene in made.scenes]
     for scene, stage, secret in asked(made):
         question = scene.asked[stage].question
         screen = next(s for s in steps if s["ask"].replace("\n", " ") == question)

@@ -148,7 +148,7 @@ def test_spanish_gender_from_the_article_or_the_ending(thing: str, things: str, 
 
 
 def test_spanish_questions_agree_with_the_noun() -> None:
-    assert ask("es", "see", 7, 0, "la mano").question == "¿Cuántas manos hay? ¿Cómo las ves?"
+    assert ask("es", "see", 7, 0, "la mano").question == "¿Qué grupos de manos viste? ¿Cuántas manos hay en total?"
     assert ask("es", "cover", 1, 1, "huevo").reveal == "Debajo había un huevo: uno y uno son dos."
     assert ask("es", "cover", 1, 1, "la mano").reveal == "Debajo había una mano: una y una son dos."
 
@@ -247,7 +247,7 @@ def test_an_even_number_can_be_halved_though_the_picture_is_not() -> None:
 
 def test_a_near_double_counts_on_from_the_double() -> None:
     found = questions("en", "near", None, "none", "leaf", sides=(5, 4))
-    assert (found.question, found.solved) == ("How many leaves? Which double is close by?", "4 + 5 = 9")
+    assert (found.question, found.solved) == ("How many leaves are there? Which double is close by?", "4 + 5 = 9")
     with pytest.raises(ValueError, match="one from a double"):
         questions("en", "near", None, "none", sides=(4, 6))
 
@@ -334,11 +334,8 @@ def test_the_text_before_gives_no_number_and_the_text_after_gives_all(language: 
 def test_alt_texts_as_read() -> None:
     one = drawn(7)
     assert alt_texts.before(one) == "Photo of eggs in straight rows. Place: kitchen."
-    assert alt_texts.after(one) == "Photo of fourteen eggs: seven, and the same seven again beside them. 7 + 7 = 14."
-    assert (
-        alt_texts.after(one, "es")
-        == "Foto de catorce huevos: siete, y al lado siete más en el mismo orden. 7 + 7 = 14."
-    )
+    assert alt_texts.after(one) == "Photo of fourteen eggs: seven, and seven more in the same order. 7 + 7 = 14."
+    assert alt_texts.after(one, "es") == "Foto de catorce huevos: siete, y siete más en el mismo orden. 7 + 7 = 14."
 
 
 def test_a_persons_own_text_is_told_from_a_made_one() -> None:

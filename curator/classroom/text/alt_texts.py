@@ -32,7 +32,7 @@ def after(prompt: Prompt, language: str = "en") -> str:
     one, other, left = prompt.count(1), prompt.count(2), prompt.count(0)
     if prompt.fact is not None:
         half, total = prompt.fact.half, prompt.fact.total
-        pattern = text(language, f"alt.{prompt.kind}")
+        pattern = text(language, "alt.two" if half == 1 else f"alt.{prompt.kind}")
         return fill(language, pattern, {"half": half, "total": total}, named, equation=f"{half} + {half} = {total}")
     if not prompt.dots:
         return f"{before(prompt, language)} {text(language, 'alt.no_dots')}"
@@ -43,6 +43,14 @@ def after(prompt: Prompt, language: str = "en") -> str:
         {"sum": len(prompt.dots), "one": one, "other": other, "left": left},
         named,
     )
+
+
+def part_shown(prompt: Prompt, language: str, shown: int, hidden: int) -> str:
+    """The answer to a cover that is not half: how many showed, how many were hidden."""
+    numbers = {"total": shown + hidden, "shown": shown, "hidden": hidden}
+    named = noun(language, prompt.thing, prompt.things)
+    equation = f"{shown + hidden} - {shown} = {hidden}"
+    return fill(language, text(language, "alt.not_half"), numbers, named, equation=equation)
 
 
 def cover(prompt: Prompt, language: str = "en", *hidden: int) -> str:

@@ -71,6 +71,11 @@ class Questions:
     more: tuple[str, ...]  # further ways to write it: "7 + ? = 14"
     solved: str  # "14 - 7 = 7"
     reveal: str
+    family: tuple[str, ...] = ()  # the same three numbers, written the other ways
+    family_note: str = ""  # what a teacher may hear instead of `solved`
+    story: str = ""  # one line; "" where the things have no name
+    other_side: str = ""  # asked when the cover lies on the other things
+    partners: str = ""  # what to do before the answer to "is it a double?"; gives none away
     wait_s: float = WAIT_SECONDS
     show_s: float = SHOW_SECONDS  # 0: stays on
     numbers: dict[str, int] = field(default_factory=dict)
@@ -116,6 +121,8 @@ def _numbers(fact: Fact | None, shown: int, hidden: int, sides: tuple[int, int],
     half = fact.half if fact else min(sides)
     total = 2 * half
     every = total + 1 if fact else sum(sides) + left_over
+    if fact is None and not any(sides) and left_over % 2:
+        sides, left_over = (left_over // 2, left_over // 2), 1  # an odd number: partners, and one without
     return {
         "half": half,
         "total": total,
@@ -141,14 +148,18 @@ def _put_together(
     def say(key: str) -> str:
         return fill(language, text(language, key), numbers, named)
 
-    wanted = tuple(_answers(form, numbers))
-    follow = {"see": f"see_{kind}", "is_it": "is_it_yes" if numbers["is_fact"] else "is_it"}.get(form, form)
+    two = numbers["is_fact"] and numbers["half"] == 1  # two boots have no groups, and mirror each other
+    see = "see_two" if two else f"see_{kind}"
+    follow = {"see": see, "is_it": "is_it_yes" if numbers["is_fact"] else "is_it"}.get(form, form)
     told = _verdict(numbers) if form == "is_it" else form
     equation, more, solved = _equations(language, form, numbers)
+    hiding = form in ("cover", "not_half")
     return Questions(
         stage,
-        say(f"questions.{form}"),
-        tuple(Answer(say(f"answers.{form}.{a}.says"), say(f"answers.{form}.{a}.shows")) for a in wanted),
+        say("questions.see_two" if form == "see" and two else f"questions.{form}"),
+        tuple(
+            Answer(say(f"answers.{form}.{a}.says"), say(f"answers.{form}.{a}.shows")) for a in _answers(form, numbers)
+        ),
         tuple(say(f"listen.{k}") for k in LISTEN[form] if _fits(k, numbers)),
         say(f"follow_up.{follow}"),
         say(f"frame.{form}"),
@@ -156,9 +167,44 @@ def _put_together(
         more,
         solved,
         say("reveal.is_it_yes" if told == "match" else f"reveal.{told}"),
+        tuple(_family(language, form, numbers)),
+        _family_note(language, numbers, named) if form == "not_half" else "",
+        _story(language, form, numbers, named),
+        say("questions.other_side") if hiding else "",
+        say("questions.partners") if form == "is_it" else "",
         show_s=show_s,
         numbers=numbers,
     )
+
+
+def _family(language: str, form: str, numbers: dict[str, int]) -> Iterator[str]:
+    """The other ways to write what was found; a child who takes the covered ones away writes the first of not_half."""
+    half, total, shown, hidden, every = (numbers[k] for k in ("half", "total", "shown", "hidden", "sum"))
+    if form == "not_half":
+        yield from (f"{total} - {hidden} = {shown}", f"{shown} + {hidden} = {total}", f"{hidden} + {shown} = {total}")
+    elif form in ("near", "one_more"):
+        yield from (f"{half} + {half} = {total}", f"{total} + 1 = {every}")
+    elif form != "is_it" or numbers["is_fact"]:
+        yield f"{half} + {half} = {total}" if form == "cover" else f"{total} - {half} = {half}"
+        yield fill(language, text(language, "half_of_solved"), numbers, Noun("", "", ""))
+
+
+def _family_note(language: str, numbers: dict[str, int], named: Noun) -> str:
+    equation = f"{numbers['total']} - {numbers['hidden']} = {numbers['shown']}"
+    return fill(language, text(language, "note.family"), numbers, named, equation=typeset(equation))
+
+
+def _story(language: str, form: str, numbers: dict[str, int], named: Noun) -> str:
+    """One line of a story that the picture can stand for; none of things without a name, or without a double."""
+    key = {"is_it": "see", "not_half": "cover"}.get(form, form)
+    if named == noun(language) or (form == "is_it" and not numbers["is_fact"]):
+        return ""
+    return fill(language, text(language, f"story.{key}"), numbers, named)
+
+
+def why(asked: Questions, language: str, named: Noun) -> tuple[str, str]:
+    """Why this number suits a double, and what to hear: the total of a double is even."""
+    return tuple(fill(language, text(language, key), asked.numbers, named) for key in ("questions.why", "note.why"))  # type: ignore[return-value]
 
 
 def _verdict(numbers: dict[str, int]) -> str:

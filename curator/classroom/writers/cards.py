@@ -43,7 +43,7 @@ def _cards(lesson: Lesson) -> list[Card]:
         plain = tuple(s for s in scene.stages if s not in ("cover", "not_half"))
         covered = [(s,) for s in scene.stages if s in ("cover", "not_half")]
         for stages in (*((plain,) if plain else ()), *covered):
-            text = scene.alt_before if stages is plain else scene.alt_cover
+            text = scene.alt_before if stages is plain else scene.alt(scene.asking_view(stages[0]))
             asked = tuple(_asked(lesson, scene, stage) for stage in stages)
             title = _title(lesson, scene)
             found.append(Card(_letter(len(found)), scene, stages, asked, title, scene.covered(stages[0]), text))

@@ -1,6 +1,6 @@
 """A lesson as its pictures alone:
 
-PNGs in a zip, with an index page and the credits; nothing tells a number before the reveal.
+PNGs in a zip, with an index page and the credits; no name tells what a picture shows, hides or answers.
 """
 
 from __future__ import annotations
@@ -10,17 +10,20 @@ import zipfile
 from collections.abc import Iterator
 from html import escape
 from pathlib import Path
+from string import ascii_lowercase
 
 from curator.classroom.scene import Lesson, Scene
 from curator.classroom.text.questions import label
-from curator.classroom.writers.slides import source_lines
+from curator.classroom.writers.properties import now
+from curator.classroom.writers.sources import source_lines
 
-VIEWS = ("picture", "rings", "cover", "other_cover", "some")
+VIEWS = ("plain", "cover", "other_cover", "some", "other_some", "rings", "hidden", "pairs", "one_more")
 
 
 def write(lesson: Lesson, path: Path) -> None:
-    """Write the zip. The same lesson gives the same bytes."""
+    """Write the zip. The same lesson gives the same bytes on one day."""
     with zipfile.ZipFile(path, "w") as file:
+        file.comment = lesson.title.encode()
         rows = []
         for scene in lesson.scenes:
             for name, alt, data in _pictures(scene):
@@ -32,19 +35,17 @@ def write(lesson: Lesson, path: Path) -> None:
 
 
 def _put(file: zipfile.ZipFile, name: str, data: bytes, way: int = zipfile.ZIP_DEFLATED) -> None:
-    entry = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+    entry = zipfile.ZipInfo(name, (*now().timetuple()[:3], 0, 0, 0))
     entry.external_attr = 0o644 << 16
     entry.compress_type = way
     file.writestr(entry, data)
 
 
 def _pictures(scene: Scene) -> Iterator[tuple[str, str, bytes]]:
-    """Name, alt text and data of each of its pictures."""
-    alts = {"picture": scene.alt_before, "rings": scene.alt_rings}
-    for view in VIEWS:
-        data: bytes = getattr(scene, view)
-        if data:
-            yield f"{scene.number:02d}-{view.replace('_', '-')}.png", alts.get(view, scene.alt_cover), data
+    """Name, alt text and data of each of its pictures: "03-a.png", whatever it shows."""
+    views = [view for view in VIEWS if scene.view(view)]
+    for letter, view in zip(ascii_lowercase, views, strict=False):
+        yield f"{scene.number:02d}-{letter}.png", scene.alt(view), scene.view(view)
 
 
 def _png(data: bytes) -> bytes:

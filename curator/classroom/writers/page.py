@@ -15,9 +15,11 @@ from typing import Any
 
 from curator.classroom.scene import Lesson, Scene
 from curator.classroom.text.language import text
-from curator.classroom.text.questions import Questions, label, typeset
-from curator.classroom.writers.slides import by_sentence, source_lines
+from curator.classroom.text.questions import label, typeset
+from curator.classroom.writers.notes import notes, timed
+from curator.classroom.writers.sources import by_sentence, source_lines
 
+VIEWS = ("rings", "cover", "other_cover", "some", "other_some", "hidden", "pairs", "one_more", "dots")
 FILES = Path(__file__).parent / "page_files"
 SAY = (
     "start",
@@ -100,38 +102,32 @@ def _choices(language: str, chosen: float) -> list[tuple[str, str]]:
 
 def _told(lesson: Lesson, say: dict[str, str]) -> dict[str, Any]:
     """All that the page's script needs."""
-    notes = [_note(lesson, scene, scene.asked[stage]) for scene in lesson.scenes for stage in scene.stages]
     standards, credited, notices = source_lines(lesson)
     language = lesson.language
-    sources = [
-        (label(language, "standards"), standards),
-        (label(language, "notice"), notices),
-        (label(language, "pictures"), credited),
-    ]
     return {
         "say": say,
         "scenes": [_scene(s, text(language, "alt.dots")) for s in lesson.scenes],
         "steps": _steps(lesson),
-        "notes": notes,
-        "sources": sources,
+        "notes": [_note(lesson, scene, stage) for scene in lesson.scenes for stage in scene.stages],
+        "sources": [
+            (label(language, "standards"), standards),
+            (label(language, "notice"), notices),
+            (label(language, "pictures"), credited),
+        ],
     }
 
 
 def _scene(scene: Scene, dots: str) -> dict[str, Any]:
-    views = {name: getattr(scene.views, name) for name in ("rings", "cover", "other_cover", "some", "dots")}
+    views = {name: scene.view(name) for name in VIEWS if scene.view(name)}
     layers = scene.views.overlays
+    used = {scene.answer_view(stage) for stage in scene.stages}
+    keep = {*used, *(v for s in scene.stages for v in (scene.asking_view(s), scene.other_view(s))), "rings", "dots"}
     return {
         "size": scene.size,
         "plain": _uri(scene.picture),
-        "over": {name: {"src": _uri(layer.data), "place": layer.place} for name, layer in layers.items()},
-        "whole": {name: _uri(view) for name, view in views.items() if view and name not in layers},
-        "alt": {
-            "plain": scene.alt_before,
-            "rings": scene.alt_rings,
-            "cover": scene.alt_cover,
-            "dots": dots,
-            "after": scene.alt_after,
-        },
+        "over": {n: {"src": _uri(layer.data), "place": layer.place} for n, layer in layers.items() if n in keep},
+        "whole": {name: _uri(view) for name, view in views.items() if name not in layers and name in keep},
+        "alt": {**scene.alts, "dots": dots},
         "printed": [scene.asked[stage].question for stage in scene.stages if stage not in ("cover", "not_half")],
     }
 
@@ -147,9 +143,15 @@ def _step(ask: str, **more: Any) -> dict[str, Any]:
         "view": "plain",
         "alt": "plain",
         "timed": False,
+        "seconds": 0,
+        "other": "",
         "small": "",
         "sums": [],
         "said": "",
+        "family": [],
+        "story": "",
+        "bond": "",
+        "frame": "",
         "note": -1,
         "last": False,
         "sources": False,
@@ -172,52 +174,69 @@ def _steps(lesson: Lesson) -> list[dict[str, Any]]:
 
 
 def _scene_steps(number: int, scene: Scene, note: int) -> list[dict[str, Any]]:
-    """Each stage asks; the first reveal is the rings; equations with their blank, then solved, come last."""
+    """Each stage asks, then answers; nothing is ringed before its answer."""
     steps: list[dict[str, Any]] = []
     for offset, stage in enumerate(scene.stages):
         asked, here = scene.asked[stage], {"scene": number, "note": note + offset}
-        if stage in ("cover", "not_half"):
-            steps.append(_step(asked.question, view="cover" if stage == "cover" else "some", alt="cover", **here))
-            continue
-        first = not steps
-        steps.append(_step(asked.question, timed=first, **here))
-        if first and scene.rings:
-            steps.append(_step(asked.follow_up, view="rings", alt="rings", small=asked.frame, **here))
-    asked_all = [scene.asked[stage] for stage in scene.stages]
-    last = {"scene": number, "note": note + len(scene.stages) - 1, "view": "rings" if scene.rings else "plain"}
-    blanks = [typeset(a.equation) for a in asked_all if a.equation]
-    if blanks:
-        steps.append(_step("", alt="rings", sums=list(dict.fromkeys(blanks)), small=asked_all[-1].frame, **last))
-    solved = list(dict.fromkeys(typeset(a.solved) for a in asked_all if a.solved))
-    said = " ".join(dict.fromkeys(a.reveal for a in asked_all))
-    steps.append(_step("", alt="after", sums=solved, said=said, **{**last, "last": True}))
+        view = scene.asking_view(stage)
+        alt = "cover" if scene.other_view(stage) else view
+        if scene.other_view(stage):
+            steps.append(_step(asked.question, view=view, alt=alt, other=scene.other_view(stage), **here))
+        else:
+            quick = timed(scene, stage)
+            steps.append(_step(asked.question, view=view, alt=alt, timed=quick, seconds=scene.seconds, **here))
+            then = asked.partners or (asked.follow_up if stage == "see" else "")
+            if then:
+                steps.append(_step(then, view=view, alt=alt, small=asked.frame, **here))
+        last = offset == len(scene.stages) - 1
+        steps.append(_answer(scene, stage, {**here, "last": last}))
+        if not offset and scene.why[0]:
+            steps.append(_step(scene.why[0], view=scene.answer_view(stage), alt="after", **here))
+            steps[-2]["last"], steps[-1]["last"] = False, last
     return steps
 
 
-def _note(lesson: Lesson, scene: Scene, asked: Questions) -> dict[str, Any]:
-    """What the teacher reads on demand."""
+def _answer(scene: Scene, stage: str, here: dict[str, Any]) -> dict[str, Any]:
+    """The answer: the equation, the ten frame, the number bond, the other ways to write it."""
+    from curator.classroom.frames import bond_of
+    from curator.classroom.frames import counters as drawn
+    from curator.classroom.pictures import png
 
-    def say(key: str, **strings: str) -> str:
-        return label(lesson.language, key, **strings)
+    asked, counters = scene.asked[stage], scene.counters(stage)
+    ways = {}
+    if counters:
+        one, other, rows, hollow = counters
+        svg = bond_of(str(one + other), str(one), str(other), size=400)[0]
+        ways = {
+            "bond": f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode('ascii')}",
+            "frame": _uri(png("frame", drawn(*rows, hollow, longer=600)).data),
+        }
+    return _step(
+        "",
+        view=scene.answer_view(stage),
+        alt="not_half_after" if stage == "not_half" else "after",
+        sums=[typeset(asked.solved)] if asked.solved else [],
+        said=asked.reveal,
+        family=[typeset(e) for e in asked.family],
+        story=asked.story,
+        **ways,
+        **here,
+    )
 
-    equations = " · ".join(typeset(e) for e in (asked.equation, *asked.more) if e)
+
+def _note(lesson: Lesson, scene: Scene, stage: str) -> dict[str, Any]:
+    """What the teacher reads on demand: the moment's lines first."""
+    found = notes(lesson, scene, stage)
+    seen = [(text(lesson.language, "room.heading"), [("", line) for line in found.look_again])]
     return {
-        "question": asked.question,
-        "first": [say("wait", seconds=f"{asked.wait_s:g}")],
+        "question": scene.asked[stage].question,
+        "first": list(found.moment),
         "lists": [
-            (say("answers"), [(a.says, a.shows) for a in asked.answers]),
-            (say("listen"), [("", heard) for heard in asked.listen]),
-            *(
-                [(text(lesson.language, "room.heading"), [("", seen) for seen in scene.look_again])]
-                if scene.look_again
-                else []
-            ),
+            (label(lesson.language, "answers"), list(found.answers)),
+            (label(lesson.language, "listen"), [("", heard) for heard in found.listen]),
+            *(seen if found.look_again else []),
         ],
-        "pairs": [
-            (say("follow_up"), asked.follow_up),
-            (say("frame"), asked.frame),
-            *([(say("equation"), f"{equations} ({typeset(asked.solved)})")] if equations else []),
-        ],
+        "pairs": list(found.pairs),
     }
 
 

@@ -12,8 +12,8 @@ from typing import Any, NamedTuple
 from curator.classroom.scene import Lesson, Scene
 from curator.classroom.text.language import section, text
 from curator.classroom.text.questions import Questions, label, typeset
-from curator.classroom.writers import fonts
-from curator.classroom.writers.slides import by_sentence, source_lines
+from curator.classroom.writers import fonts, properties
+from curator.classroom.writers.sources import by_sentence, source_lines
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # millimetres (ISO 216; ANSI/ASME Y14.1)
 COLUMNS, ROWS = 2, 3
@@ -51,6 +51,7 @@ def _every_word(lesson: Lesson, cards: Sequence[Card]) -> Iterator[str]:
         yield f"{card.title} {name.one} {name.many} {card.scene.prompt.title if card.scene.prompt else ''}"
         for asked in card.asked:
             yield f"{asked.question} {asked.follow_up} {asked.frame} {asked.reveal} {typeset(asked.solved)} ·•"
+            yield f"{asked.partners} {asked.story} {asked.family_note} {' '.join(map(typeset, asked.family))}"
             yield " ".join((*asked.listen, *(f"{a.says} {a.shows}" for a in asked.answers)))
 
 
@@ -64,9 +65,7 @@ class Sheets:
         self.cell = ((self.width - 2 * MARGIN) / COLUMNS, (self.height - 2 * MARGIN) / ROWS)
         self.measured: dict[tuple[str, str, float, float], float] = {}
         self.pdf: Any = FPDF(unit="mm", format=size)
-        self.pdf.set_title(self.say("title"))
-        self.pdf.set_lang(lesson.language)
-        self.pdf.set_creator("curator")
+        properties.of_pdf(self.pdf, lesson.title, lesson.language)
         self.pdf.viewer_preferences = ViewerPreferences(
             display_doc_title=True, duplex="DuplexFlipLongEdge", print_scaling="None"
         )
@@ -140,7 +139,7 @@ class Sheets:
         """Questions large, then what to ask next, the sentence to finish and the equation to write."""
         asked = card.asked
         wide = self.cell[0] - 2 * INSET
-        follow, frame = asked[-1].follow_up, asked[-1].frame
+        follow, frame = asked[-1].partners or asked[-1].follow_up, asked[-1].frame
         lines = [(line, "B", 15.0) for one in asked for line in by_sentence(one.question)]
         lines += [(f"{self.say('follow_up')}: {follow}", "", 10.5), (f"{self.say('frame')}: {frame}", "", 10.5)]
         lines += [(blank(one.equation), "", 13.0) for one in asked[:1] if one.equation]
@@ -211,9 +210,8 @@ class Sheets:
         if self.y + high > self.height - MARGIN - INSET:
             self._heading(self.say("cards_answers"))
         scene = card.scene
-        shown = scene.rings if card.stages[0] not in ("cover", "not_half") and scene.rings else card.picture
-        text = scene.alt_after if shown is scene.rings else card.alt
-        self._picture(shown, text, left, self.y, photo, 34.0)
+        shown = scene.view(scene.answer_view(card.stages[0]))
+        self._picture(shown, scene.alt_answer(card.stages[0]), left, self.y, photo, 34.0)
         top = self.y
         for line, style, size in lines:
             tall = self._high(line, style, size, wide)
@@ -229,6 +227,11 @@ class Sheets:
             found.append((asked.reveal, "B", 9.5))
             if written:
                 found.append((f"{self.say('equation')}: {'  ·  '.join(written)}", "", 9.5))
+            if asked.family:
+                family = "  ·  ".join(map(typeset, asked.family))
+                found.append((f"{self.say('family')}: {family}. {asked.family_note}".strip(), "", 9.5))
+            if asked.story:
+                found.append((f"{self.say('story')}: {asked.story}", "", 9.5))
             found += [(f"• {answer.says} {answer.shows}", "", 8.5) for answer in asked.answers]
             if asked.listen:
                 found.append((f"{self.say('listen')}: {' '.join(asked.listen)}", "", 8.5))

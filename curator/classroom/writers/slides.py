@@ -1,32 +1,41 @@
-"""A lesson as real slides: the picture and its question, then the rings, then the cover, the equation last.
+"""A lesson as real slides. A picture leaves by itself after its seconds, then comes the question; a cover is a shape of
+its own that a click takes away; the answer stands on a slide of its own: picture, ten frame, number bond, equation.
 
-Speaker notes hold the answers and what to listen for. The answer is never on the slide that asks, nor in its title,
-its alt text or the name of a shape.
+Speaker notes hold three lines for the moment and the rest below. The answer is never on a slide that asks, nor in its
+title, its alt text or the name of a shape.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
-from io import BytesIO
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
-from curator.classroom.scene import Lesson, Scene
-from curator.classroom.text.questions import Questions, clean, label, text, typeset
+from curator.classroom.scene import Counters, Lesson, Scene
+from curator.classroom.text.language import Noun, fill, text
+from curator.classroom.text.questions import label, typeset
+from curator.classroom.writers import properties, slide_motion
+from curator.classroom.writers.notes import as_text, timed
+from curator.classroom.writers.slide_parts import (
+    HEIGHT,
+    MARGIN,
+    SOFT,
+    WIDTH,
+    Place,
+    arrange,
+    blank,
+    bond,
+    fit,
+    picture,
+    title,
+    within,
+    words,
+)
+from curator.classroom.writers.sources import source_lines
 
-WIDTH, HEIGHT = 13.333, 7.5  # inches, 16:9
-PANEL, STRIP, MARGIN = 3.6, 1.45, 0.3
-INK, PAPER, SOFT = "12161C", "FFFFFF", "C9D3DF"  # PAPER on INK 18:1, SOFT on INK 12:1
-
-
-class Place(NamedTuple):
-    """A rectangle on a slide, in inches."""
-
-    left: float
-    top: float
-    width: float
-    height: float
+WHOLE = Place(0.9, 0.8, WIDTH - 1.8, HEIGHT - 1.6)
+LEFT = Place(MARGIN, MARGIN, 8.0, 5.5)  # of an answer: the picture
+SAID = Place(MARGIN, 5.95, 8.0, 1.3)
+COLUMN = Place(8.6, MARGIN, WIDTH - 8.6 - MARGIN, HEIGHT - 2 * MARGIN)
 
 
 def write(lesson: Lesson, path: Path) -> None:
@@ -36,227 +45,156 @@ def write(lesson: Lesson, path: Path) -> None:
 
     deck = Presentation()
     deck.slide_width, deck.slide_height = Inches(WIDTH), Inches(HEIGHT)
-    deck.core_properties.title = lesson.title
-    deck.core_properties.author = ""
-    deck.core_properties.language = lesson.language
+    properties.of_slides(deck, lesson.title, lesson.language)
     _opening(deck, lesson)
     day = 0
     for scene in lesson.scenes:
         if scene.day != day and lesson.plan.days > 1:
-            _divider(deck, lesson, scene.day)
+            title(blank(deck), label(lesson.language, "day", day=str(scene.day)), WHOLE, 72)
         day = scene.day
-        _scene(deck, lesson, scene)
+        for stage in scene.stages:
+            _stage(deck, lesson, scene, stage)
     _sources(deck, lesson)
     deck.save(str(path))
 
 
-def _scene(deck: Any, lesson: Lesson, scene: Scene) -> None:
-    """Every stage asks on its picture; the first reveal is the rings; the equations come last."""
-    ringed = False
-    for stage in scene.stages:
-        asked = scene.asked[stage]
-        alt_text = scene.alt_cover if stage in ("cover", "not_half") else scene.alt_before
-        notes = _notes(lesson, scene, asked)
-        _picture_slide(deck, scene, scene.covered(stage), alt_text, asked.question, notes)
-        if not ringed and stage in ("see", "is_it", "near") and scene.rings:
-            told = f"{asked.reveal}\n{label(lesson.language, 'follow_up')}: {asked.follow_up}"
-            _picture_slide(deck, scene, scene.rings, scene.alt_rings, asked.follow_up, told, asked.frame)
-            ringed = True
-    _equation_slide(deck, lesson, scene)
-
-
-def _notes(lesson: Lesson, scene: Scene, asked: Questions) -> str:
-    """What the teacher reads: times, answers, what to listen for, what to ask and write next."""
-
-    def say(key: str, **strings: str) -> str:
-        return label(lesson.language, key, **strings)
-
-    timed = asked.stage in ("see", "near", "is_it") and asked.show_s
-    lines = [
-        say("show", seconds=f"{asked.show_s:g}") if timed else say("stay"),
-        say("wait", seconds=f"{asked.wait_s:g}"),
-        "",
-    ]
-    lines += [say("answers"), *(f"•  {a.says}  {a.shows}" for a in asked.answers), ""]
-    lines += [say("listen"), *(f"•  {heard}" for heard in asked.listen), ""]
-    if scene.look_again and asked.stage == scene.stages[0]:
-        lines += [text(lesson.language, "room.heading"), *(f"•  {seen}" for seen in scene.look_again), ""]
-    lines += [f"{say('follow_up')}: {asked.follow_up}", f"{say('frame')}: {asked.frame}"]
-    if asked.equation:
-        written = "    ".join(typeset(e) for e in (asked.equation, *asked.more))
-        lines += [f"{say('equation')}: {written}    ({typeset(asked.solved)})"]
-    return "\n".join([*lines, asked.reveal])
-
-
-# ---- one slide
-
-
-def _blank(deck: Any, notes: str = "") -> Any:
-    """A dark slide with only a title."""
-    from pptx.dml.color import RGBColor
-
-    slide = deck.slides.add_slide(deck.slide_layouts[5])
-    slide.background.fill.solid()
-    slide.background.fill.fore_color.rgb = RGBColor.from_string(INK)
-    if notes:
-        slide.notes_slide.notes_text_frame.text = notes
-    return slide
-
-
-def _picture_slide(
-    deck: Any, scene: Scene, picture: bytes, alt_text: str, title: str, notes: str, below: str = ""
-) -> None:
-    slide = _blank(deck, notes)
-    photo, words = _arrange(scene.size)
-    _picture(slide, picture, alt_text, photo)
-    if below:
-        upper, lower = _halves(words)
-        _title(slide, title, upper)
-        _words(slide, [below], lower, 26, SOFT)
+def _stage(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
+    """A stage asks, on as many slides as it takes, and then answers."""
+    if stage in ("cover", "not_half"):
+        _covers(deck, lesson, scene, stage)
     else:
-        _title(slide, title, words)
+        if timed(scene, stage):
+            _quick_look(deck, lesson, scene, stage)
+        _ask(deck, lesson, scene, stage)
+    _answer(deck, lesson, scene, stage)
 
 
-def _arrange(size: tuple[int, int]) -> tuple[Place, Place]:
-    """Where picture and words go so that the picture is largest: words beside it, or in a strip below it."""
-    ratio = size[0] / size[1]
-    beside = min((WIDTH - PANEL) / ratio, HEIGHT)
-    below = min(WIDTH / ratio, HEIGHT - STRIP)
-    if beside >= below:
-        width = beside * ratio
-        top = (HEIGHT - beside) / 2
-        return Place(0, top, width, beside), Place(
-            width + MARGIN, MARGIN, WIDTH - width - 2 * MARGIN, HEIGHT - 2 * MARGIN
-        )
-    width = below * ratio
-    strip = Place(MARGIN, below + 0.1, WIDTH - 2 * MARGIN, HEIGHT - below - 0.2)
-    return Place((WIDTH - width) / 2, 0, width, below), strip
+def _quick_look(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
+    """Ready; the picture as large as it goes, which leaves by itself; the question on an empty slide."""
+    notes = as_text(lesson, scene, stage)
+    title(blank(deck, notes), label(lesson.language, "ready"), WHOLE, 72)
+    slide = blank(deck, notes)
+    photo = within(scene.size, Place(0, 0, WIDTH, HEIGHT))
+    beside = WIDTH - photo.width > HEIGHT - photo.height
+    if not beside or WIDTH - photo.width < 1.4:
+        photo = within(scene.size, Place(0, 0, WIDTH, HEIGHT - 0.5))
+        name = Place(MARGIN, HEIGHT - 0.45, WIDTH - 2 * MARGIN, 0.4)
+    else:
+        photo = photo._replace(left=0)
+        name = Place(photo.width + 0.2, HEIGHT - 0.7, WIDTH - photo.width - 0.3, 0.4)
+    picture(slide, scene.picture, scene.alt_before, photo)
+    title(slide, label(lesson.language, "look"), name, 20, SOFT)
+    slide_motion.leaves_after(slide, scene.seconds)
+    title(blank(deck, notes), scene.asked[stage].question, WHOLE, 54)
 
 
-def _halves(place: Place) -> tuple[Place, Place]:
-    if place.width > place.height * 2:
+def _ask(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
+    """The picture with its question, what to ask next and the sentence to finish; nothing is ringed yet."""
+    asked, view = scene.asked[stage], scene.asking_view(stage)
+    slide = blank(deck, as_text(lesson, scene, stage))
+    photo, beside = arrange(scene.size)
+    picture(slide, scene.view(view), scene.alt(view), photo)
+    _beside(
+        slide,
+        asked.question,
+        [asked.partners or asked.follow_up, asked.frame] if stage != "near" else [asked.frame],
+        beside,
+    )
+
+
+def _beside(slide: Any, question: str, below: list[str], place: Place) -> None:
+    """A question and, smaller, what belongs to it: below it, or beside it in a strip."""
+    if place.width > 2 * place.height:
         half = place.width / 2
-        return place._replace(width=half - MARGIN), place._replace(left=place.left + half, width=half)
-    half = place.height / 2
-    return place._replace(height=half), place._replace(top=place.top + half, height=half)
+        upper, lower = place._replace(width=half - MARGIN), place._replace(left=place.left + half, width=half)
+    else:
+        upper = place._replace(height=place.height * 0.55)
+        lower = place._replace(top=place.top + place.height * 0.58, height=place.height * 0.42)
+    title(slide, question, upper)
+    words(slide, below, lower, 28, SOFT, top=lower.top > upper.top, apart=True)
 
 
-def _picture(slide: Any, data: bytes, alt_text: str, place: Place) -> None:
-    from pptx.util import Inches
-
-    shape = slide.shapes.add_picture(BytesIO(data), *(Inches(v) for v in place))
-    shape.name = "picture"
-    properties = shape._element.nvPicPr.cNvPr
-    properties.set("descr", alt_text)
-
-
-def _title(slide: Any, words: str, place: Place, largest: int = 36, color: str = PAPER) -> None:
-    from pptx.enum.text import MSO_ANCHOR
-    from pptx.util import Inches
-
-    shape = slide.shapes.title
-    shape.name = "question"
-    shape.left, shape.top, shape.width, shape.height = (Inches(v) for v in place)
-    frame = shape.text_frame
-    frame.word_wrap, frame.vertical_anchor = True, MSO_ANCHOR.MIDDLE
-    lines = "\v".join(by_sentence(words))
-    _paragraph(frame.paragraphs[0], lines, fit(lines, place, largest), color, bold=True)
+def _covers(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
+    """The cover on one side, then on the other; a click takes it away."""
+    asked = scene.asked[stage]
+    for view, question, below in (
+        (scene.asking_view(stage), asked.question, asked.frame),
+        (scene.other_view(stage), asked.other_side, asked.frame),
+    ):
+        slide = blank(deck, as_text(lesson, scene, stage))
+        photo, beside = arrange(scene.size)
+        picture(slide, scene.picture, scene.alt_before, photo)
+        cover = _lay_over(slide, scene, view, photo)
+        _beside(slide, question, [below], beside)
+        slide_motion.click_takes_away(slide, cover)
 
 
-def _words(
-    slide: Any, lines: Iterable[str], place: Place, largest: int, color: str, *, smallest: int = 12, top: bool = False
-) -> None:
-    from pptx.enum.text import MSO_ANCHOR
-    from pptx.util import Inches
-
-    lines = list(lines)
-    box = slide.shapes.add_textbox(*(Inches(v) for v in place))
-    box.name = "words"
-    frame = box.text_frame
-    frame.word_wrap, frame.vertical_anchor = True, MSO_ANCHOR.TOP if top else MSO_ANCHOR.MIDDLE
-    size = fit("\n".join(lines), place, largest, smallest)
-    for n, line in enumerate(lines):
-        paragraph = frame.paragraphs[0] if n == 0 else frame.add_paragraph()
-        _paragraph(paragraph, line, size, color)
+def _lay_over(slide: Any, scene: Scene, view: str, photo: Place) -> Any:
+    """What a view adds to the picture, as a shape of its own over it."""
+    layer = scene.views.overlays.get(view)
+    if layer is None:
+        return picture(slide, scene.view(view), scene.alt(view), photo, "cover")
+    left, top, wide, high = layer.place
+    place = Place(
+        photo.left + left * photo.width, photo.top + top * photo.height, wide * photo.width, high * photo.height
+    )
+    return picture(slide, layer.data, scene.alt(view), place, "cover")
 
 
-def _paragraph(paragraph: Any, words: str, points: int, color: str, *, bold: bool = False) -> None:
-    from pptx.dml.color import RGBColor
-    from pptx.enum.text import PP_ALIGN
-    from pptx.util import Pt
-
-    paragraph.alignment = PP_ALIGN.LEFT
-    for n, line in enumerate(words.split("\v")):
-        if n:
-            paragraph.add_line_break()
-        run = paragraph.add_run()
-        run.text = line
-        run.font.size, run.font.bold, run.font.name = Pt(points), bold, "Arial"
-        run.font.color.rgb = RGBColor.from_string(color)
+# ---- the answer
 
 
-def fit(words: str, place: Place, largest: int, smallest: int = 14) -> int:
-    """The largest type in points at which the words fit the place (a letter of Arial is about 0.55 of that wide)."""
-    for points in range(largest, smallest, -1):
-        per_line = max(1, int((place.width - 0.2) * 72 / (0.55 * points)))
-        longest = max((len(word) for word in words.split()), default=1)
-        lines = sum(-(-max(1, len(line)) * 115 // (100 * per_line)) for line in words.splitlines())
-        if longest <= per_line and lines * points * 1.22 <= (place.height - 0.1) * 72:
-            return points
-    return smallest
+def _answer(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
+    """Picture, ten frame, number bond and equation side by side; below them what is said, and a story."""
+    asked, language = scene.asked[stage], lesson.language
+    first = stage == scene.stages[0]
+    notes = [asked.reveal, asked.family_note, f"{label(language, 'follow_up')}: {asked.follow_up}"]
+    slide = blank(deck, "\n".join(line for line in notes if line))
+    picture(slide, scene.view(scene.answer_view(stage)), scene.alt_answer(stage), within(scene.size, LEFT))
+    words(slide, [asked.reveal], SAID._replace(height=0.5), 28, top=True)
+    if asked.story:
+        words(slide, [asked.story], SAID._replace(top=SAID.top + 0.6, height=SAID.height - 0.6), 20, SOFT, top=True)
+    head, counters = COLUMN._replace(height=1.1), scene.counters(stage)
+    title(slide, typeset(asked.solved) or asked.reveal, head, 54 if asked.solved else 28)
+    if counters:
+        _two_ways(slide, language, scene, counters, asked.solved)
+    if asked.family:
+        words(slide, map(typeset, asked.family), COLUMN._replace(top=5.5, height=HEIGHT - 5.5 - MARGIN), 28)
+    if first and scene.why[0]:
+        _why(deck, scene)
 
 
-# ---- the equation, the opening, the sources
+def _two_ways(slide: Any, language: str, scene: Scene, counters: Counters, equation: str) -> None:
+    """The ten frame and the number bond of an answer."""
+    from curator.classroom.frames import counters as drawn
+    from curator.classroom.pictures import png
+
+    def alt(key: str) -> str:
+        return fill(language, text(language, f"alt.{key}"), {}, Noun("", "", ""), equation=equation)
+
+    one, other, rows, hollow = counters
+    frame = png("frame", drawn(*rows, hollow))
+    place = within((frame.width, frame.height), COLUMN._replace(top=1.5, height=1.85))
+    picture(slide, frame.data, alt("frame"), place, "ten frame")
+    bond(slide, str(one + other), (str(one), str(other)), alt("bond"), COLUMN._replace(top=3.5, height=1.8))
 
 
-def _equation_slide(deck: Any, lesson: Lesson, scene: Scene) -> None:
-    """The ringed picture small beside every equation that is now known, and the sentence that says it."""
-    asked = [scene.asked[stage] for stage in scene.stages]
-    solved = list(dict.fromkeys(typeset(a.solved) for a in asked if a.solved))
-    said = list(dict.fromkeys(a.reveal for a in asked))
-    slide = _blank(deck, "\n".join(said))
-    ratio = scene.size[0] / scene.size[1]
-    width = min(6.4, (HEIGHT - 1) * ratio)
-    photo = Place(MARGIN, (HEIGHT - width / ratio) / 2, width, width / ratio)
-    _picture(slide, scene.rings or scene.picture, scene.alt_after, photo)
-    right = Place(width + 2 * MARGIN + 0.2, 0.5, WIDTH - width - 3 * MARGIN - 0.2, HEIGHT - 1)
-    title, rest = (solved[0], solved[1:]) if solved else (said[0], [])
-    _title(slide, title, right._replace(height=1.5), 66 if solved else 40)
-    if rest:
-        _words(slide, rest, right._replace(top=2.0, height=1.4 * len(rest)), 60, PAPER)
-    below = 2.1 + 1.4 * len(rest)
-    if solved:
-        _words(slide, said, right._replace(top=below, height=HEIGHT - below - 0.4), 28, SOFT, top=True)
+def _why(deck: Any, scene: Scene) -> None:
+    """Once a day: why this number suits."""
+    question, hear = scene.why
+    slide = blank(deck, hear)
+    photo, beside = arrange(scene.size)
+    picture(slide, scene.rings, scene.alt_after, photo)
+    title(slide, question, beside)
+
+
+# ---- the opening, the sources
 
 
 def _opening(deck: Any, lesson: Lesson) -> None:
-    slide = _blank(deck, "\n".join(lesson.remarks))
-    _title(slide, lesson.title, Place(0.9, 2.2, 11.5, 1.6), 72)
-    _words(slide, [label(lesson.language, "subtitle")], Place(0.9, 3.9, 11.5, 1.0), 32, SOFT)
-
-
-def _divider(deck: Any, lesson: Lesson, day: int) -> None:
-    slide = _blank(deck)
-    _title(slide, label(lesson.language, "day", day=str(day)), Place(0.9, 2.8, 11.5, 1.6), 72)
-
-
-def source_lines(lesson: Lesson) -> tuple[list[str], list[str], list[str]]:
-    """Standards by their source, pictures (credit and licence of each) and notices, as lines."""
-    by_source: dict[str, list[str]] = {}
-    for standard, _ in lesson.standards():
-        by_source.setdefault(standard.source, []).append(f"{standard.code}  {standard.asks}")
-    standards = [line for source, lines in by_source.items() for line in (f"{source}:", *lines)]
-    credited = []
-    for scene in lesson.scenes:
-        name = scene.prompt.title if scene.prompt else ""
-        parts = (clean(name, 90), clean(scene.credit, 120), scene.license, scene.license_url)
-        credited.append(" · ".join(p for p in parts if p))
-    return standards, list(dict.fromkeys(credited)), lesson.notices()
-
-
-def by_sentence(words: str) -> list[str]:
-    """A question one sentence a line, as a class reads it."""
-    return re.split(r"(?<=[.?!]) (?=[^ ])", words)
+    slide = blank(deck, "\n".join(lesson.remarks))
+    title(slide, lesson.title, Place(0.9, 2.2, 11.5, 1.6), 72)
+    words(slide, [label(lesson.language, "subtitle")], Place(0.9, 3.9, 11.5, 1.0), 28, SOFT)
 
 
 def _sources(deck: Any, lesson: Lesson) -> None:
@@ -267,9 +205,9 @@ def _sources(deck: Any, lesson: Lesson) -> None:
     place = Place(0.6, 1.2, WIDTH - 1.2, HEIGHT - 1.5)
     while lines:
         count = len(lines)
-        while count > 1 and fit("\n".join(lines[:count]), place, 18, 13) < 14:
+        while count > 1 and fit("\n".join(lines[:count]), place, 20) < 20:
             count -= 1
-        slide = _blank(deck)
-        _title(slide, heading, Place(0.6, 0.25, WIDTH - 1.2, 0.9), 32)
-        _words(slide, lines[:count], place, 18, PAPER, smallest=13, top=True)
+        slide = blank(deck)
+        title(slide, heading, Place(0.6, 0.25, WIDTH - 1.2, 0.9), 28)
+        words(slide, lines[:count], place, 20, top=True)
         lines = lines[count:]
