@@ -22,7 +22,9 @@ P = "{http://schemas.openxmlformats.org/presentationml/2006/main}"
 def both(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[lessons.Lesson, Any, Path]:
     where = tmp_path_factory.mktemp("slides")
     catalog = drawn.build(where / "catalog")
-    made = lessons.lesson(catalog, lessons.plan(catalog, facts=range(1, 11), language=request.param, seed=2), longer=480)
+    made = lessons.lesson(
+        catalog, lessons.plan(catalog, facts=range(1, 11), language=request.param, seed=2), longer=480
+    )
     path = lessons.write(made, where / "lesson.pptx")
     return made, Presentation(str(path)), path
 
