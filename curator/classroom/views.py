@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.classroom import frames, one_more, pairs, pictures
+from curator.classroom.flaps import Flap, flap
 from curator.classroom.marking import covers, overlays, rings
 from curator.classroom.marking.outlines import Labels, boxed
 from curator.records import Fact, Prompt
@@ -45,6 +46,7 @@ class Views:
     one_more: bytes = b""  # one more drawn beside it
     dots: bytes = b""
     overlays: dict[str, Layer] = field(default_factory=dict)
+    flaps: dict[str, Flap] = field(default_factory=dict)  # of the views with a cover, where paper can be folded so
 
 
 def photo_views(
@@ -52,14 +54,29 @@ def photo_views(
 ) -> list[Views]:
     """The views of one photo for each wanted (stages, side, hide); "dots" among the stages asks for a mark on each."""
     there = pictures.opened(folder, prompt, wide=longer, tall=longer, doing="Making the lesson.")
-    return [_encoded(_drawn(there, stages, side, hide)) for stages, side, hide in wanted]
+    return [
+        _encoded(_drawn(there, stages, side, hide), _flaps(there, stages, side, hide)) for stages, side, hide in wanted
+    ]
 
 
 def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
     """The same views of the fact's ten frame."""
     canvas, prompt = frames.frame(fact, longer)
     small = (canvas.shape[0] // 2, canvas.shape[1] // 2)
-    return _encoded(_drawn(pictures.Opened(canvas, prompt, boxed(prompt, small)), stages, side, hide))
+    there = pictures.Opened(canvas, prompt, boxed(prompt, small))
+    return _encoded(_drawn(there, stages, side, hide), _flaps(there, stages, side, hide))
+
+
+def _flaps(there: pictures.Opened, stages: Sequence[str], side: int, hide: int) -> dict[str, Flap]:
+    """The paper flap of each cover that can have one."""
+    prompt, size = there.prompt, (int(there.photo.shape[0]), int(there.photo.shape[1]))
+    hidden: dict[str, list[int]] = {}
+    if "cover" in stages:
+        hidden["cover"] = [i for i, dot in enumerate(prompt.dots) if dot.side == side]
+    if "not_half" in stages:
+        hidden["some"] = covers.some(prompt, hide, size)
+    found = {name: flap(prompt, members, size) for name, members in hidden.items()}
+    return {name: one for name, one in found.items() if one}
 
 
 def _drawn(there: pictures.Opened, stages: Sequence[str], side: int, hide: int) -> dict[str, Pixels]:
@@ -105,12 +122,12 @@ def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[i
     return replace(prompt, fact=None, kind="none", dots=dots, line=None), renamed[own]
 
 
-def _encoded(drawn: dict[str, Pixels]) -> Views:
+def _encoded(drawn: dict[str, Pixels], flaps: dict[str, Flap]) -> Views:
     plain = drawn["plain"]
     layers = {name: _overlay(plain, view) for name, view in drawn.items() if name not in ("plain", "one_more")}
     overlays = {name: layer for name, layer in layers.items() if layer is not None}
     height, width = plain.shape[:2]
-    return Views((width, height), **{name: _jpeg(view) for name, view in drawn.items()}, overlays=overlays)
+    return Views((width, height), **{name: _jpeg(view) for name, view in drawn.items()}, overlays=overlays, flaps=flaps)
 
 
 def _jpeg(pixels: Pixels) -> bytes:

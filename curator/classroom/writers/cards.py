@@ -1,5 +1,5 @@
 """A lesson as cards to cut out: the picture on the front, its questions on the back, the answers on sheets of their
-own.
+own; a cover is a flap to fold over, where the picture allows one. Sheets for the children follow.
 
 Backs lie in the order that turning the paper over its long edge needs: the columns of each row mirrored. No colour
 carries a meaning: the halves on the answer sheets have a solid and a dashed ring. Cards are named by letters, for a
@@ -16,7 +16,7 @@ from pathlib import Path
 from curator.classroom.scene import Lesson, Scene
 from curator.classroom.text.language import noun
 from curator.classroom.text.questions import Questions, label, questions
-from curator.classroom.writers import fonts
+from curator.classroom.writers import card_answers, fonts, handouts
 from curator.classroom.writers.sheets import COLUMNS, PAPERS, ROWS, Card, Sheets
 from curator.errors import LessonError
 
@@ -31,8 +31,10 @@ def write(lesson: Lesson, path: Path, *, paper: str = "a4") -> None:
         for sheet in _in_sixes(cards):
             sheets.fronts(sheet)
             sheets.backs(sheet)
-        sheets.answers(cards)
-        sheets.sources()
+        handouts.responses(sheets)
+        handouts.exit_slips(sheets)
+        card_answers.answers(sheets, cards)
+        card_answers.sources(sheets)
         sheets.pdf.output(str(path))
 
 
@@ -43,10 +45,12 @@ def _cards(lesson: Lesson) -> list[Card]:
         plain = tuple(s for s in scene.stages if s not in ("cover", "not_half"))
         covered = [(s,) for s in scene.stages if s in ("cover", "not_half")]
         for stages in (*((plain,) if plain else ()), *covered):
-            text = scene.alt_before if stages is plain else scene.alt(scene.asking_view(stages[0]))
+            view = scene.asking_view(stages[0])
+            flap = scene.views.flaps.get(view)
+            view = "plain" if flap else view
             asked = tuple(_asked(lesson, scene, stage) for stage in stages)
-            title = _title(lesson, scene)
-            found.append(Card(_letter(len(found)), scene, stages, asked, title, scene.covered(stages[0]), text))
+            picture, text = scene.view(view), scene.alt(view)
+            found.append(Card(_letter(len(found)), scene, stages, asked, _title(lesson, scene), picture, text, flap))
     return found
 
 

@@ -9,8 +9,9 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from curator.classroom.flaps import Flap
 from curator.classroom.scene import Lesson, Scene
-from curator.classroom.text.language import section, text
+from curator.classroom.text.language import section
 from curator.classroom.text.questions import Questions, label, typeset
 from curator.classroom.writers import fonts, properties
 from curator.classroom.writers.sources import by_sentence, source_lines
@@ -33,6 +34,34 @@ class Card(NamedTuple):
     title: str
     picture: bytes
     alt: str
+    flap: Flap | None = None
+
+
+class Folded(NamedTuple):
+    """A picture with its flap in a cell, in millimetres from the cell's top left."""
+
+    picture: tuple[float, float, float, float]  # left, top, width, height
+    flap: tuple[float, float, float, float]
+    fold: tuple[float, float, float, float]  # from x, y to x, y
+
+
+def folded(flap: Flap, ratio: float, wide: float, high: float) -> Folded:
+    """The largest picture of that width over height that fits with the flap beside it."""
+    along = flap.edge in ("top", "bottom")
+    need = (ratio, 1 + flap.depth) if along else (ratio * (1 + flap.depth), 1.0)  # in picture heights
+    height = min(wide / need[0], high / need[1])
+    width = height * ratio
+    deep = flap.depth * (height if along else width)
+    left = (wide - need[0] * height) / 2 + (deep if flap.edge == "left" else 0)
+    top = (high - need[1] * height) / 2 + (deep if flap.edge == "top" else 0)
+    x = {"left": left - deep, "right": left + width}.get(flap.edge, left)
+    y = {"top": top - deep, "bottom": top + height}.get(flap.edge, top)
+    at = {"left": (left, top, left, top + height), "right": (left + width, top, left + width, top + height)}.get(
+        flap.edge,
+        (left, top if flap.edge == "top" else top + height, left + width, top if flap.edge == "top" else top + height),
+    )
+    size = (width, deep) if along else (deep, height)
+    return Folded((left, top, width, height), (x, y, *size), at)
 
 
 def blank(equation: str) -> str:
@@ -91,13 +120,32 @@ class Sheets:
 
     def fronts(self, sheet: Sequence[Card]) -> None:
         self.pdf.add_page()
-        self._cuts()
+        self.cuts()
         for n, card in enumerate(sheet):
             left, top = self._corner(n % COLUMNS, n // COLUMNS)
-            self._picture(
-                card.picture, card.alt, left + INSET, top + INSET, self.cell[0] - 2 * INSET, self.cell[1] - 2 * INSET
-            )
-        self._margin_note(self.say("cards_print"))
+            wide, high = self.cell[0] - 2 * INSET, self.cell[1] - 2 * INSET
+            if card.flap:
+                self._with_flap(card, left + INSET, top + INSET, wide, high)
+            else:
+                self.picture(card.picture, card.alt, left + INSET, top + INSET, wide, high)
+        flaps = f" {self.say('flap')}" if any(card.flap for card in sheet) else ""
+        self._margin_note(f"{self.say('cards_print')}{flaps}")
+
+    def _with_flap(self, card: Card, left: float, top: float, wide: float, high: float) -> None:
+        """The picture with a flap to cut round and fold over: it is the cover."""
+        assert card.flap is not None
+        place = folded(card.flap, card.scene.size[0] / card.scene.size[1], wide, high)
+        x, y, w, h = place.picture
+        self.picture(card.picture, card.alt, left + x, top + y, w, h)
+        self.pdf.set_draw_color(SOFT)
+        self.pdf.set_line_width(0.25)
+        x, y, w, h = place.flap
+        self.pdf.set_dash_pattern(dash=2, gap=1.5)
+        self.pdf.rect(left + x, top + y, w, h)
+        self.pdf.set_dash_pattern(dash=0.4, gap=1)
+        a, b, c, d = place.fold
+        self.pdf.line(left + a, top + b, left + c, top + d)
+        self.pdf.set_dash_pattern()
 
     def backs(self, sheet: Sequence[Card]) -> None:
         self.pdf.add_page()
@@ -107,21 +155,22 @@ class Sheets:
     def _corner(self, column: int, row: int) -> tuple[float, float]:
         return MARGIN + column * self.cell[0], MARGIN + row * self.cell[1]
 
-    def _cuts(self) -> None:
+    def cuts(self, columns: int = COLUMNS, rows: int = ROWS) -> None:
         """Dashed lines to cut along, round each card."""
         pdf = self.pdf
+        wide, high = (self.width - 2 * MARGIN) / columns, (self.height - 2 * MARGIN) / rows
         pdf.set_draw_color(SOFT)
         pdf.set_line_width(0.25)
         pdf.set_dash_pattern(dash=2, gap=1.5)
-        for column in range(COLUMNS + 1):
-            x = MARGIN + column * self.cell[0]
+        for column in range(columns + 1):
+            x = MARGIN + column * wide
             pdf.line(x, MARGIN, x, self.height - MARGIN)
-        for row in range(ROWS + 1):
-            y = MARGIN + row * self.cell[1]
+        for row in range(rows + 1):
+            y = MARGIN + row * high
             pdf.line(MARGIN, y, self.width - MARGIN, y)
         pdf.set_dash_pattern()
 
-    def _picture(self, data: bytes, alt: str, left: float, top: float, wide: float, high: float) -> float:
+    def picture(self, data: bytes, alt: str, left: float, top: float, wide: float, high: float) -> float:
         """The picture as large as the place allows, in its middle; returns its height."""
         small, ratio = _for_print(data, max(wide, high))
         width, height = (wide, wide / ratio) if wide / ratio <= high else (high * ratio, high)
@@ -138,27 +187,31 @@ class Sheets:
     def _back(self, card: Card, left: float, top: float) -> None:
         """Questions large, then what to ask next, the sentence to finish and the equation to write."""
         asked = card.asked
-        wide = self.cell[0] - 2 * INSET
         follow, frame = asked[-1].partners or asked[-1].follow_up, asked[-1].frame
         lines = [(line, "B", 15.0) for one in asked for line in by_sentence(one.question)]
         lines += [(f"{self.say('follow_up')}: {follow}", "", 10.5), (f"{self.say('frame')}: {frame}", "", 10.5)]
         lines += [(blank(one.equation), "", 13.0) for one in asked[:1] if one.equation]
-        self._letter_of(card, left, top)
+        left, top, wide, high = self._behind(card, left + INSET, top + INSET)
+        self._letter_of(card, left, top, wide)
         self._column(
-            [(fonts.printable(line), style, size) for line, style, size in lines],
-            left + INSET,
-            top + INSET + 7,
-            wide,
-            self.cell[1] - 2 * INSET - 7,
+            [(fonts.printable(line), style, size) for line, style, size in lines], left, top + 7, wide, high - 7
         )
 
-    def _letter_of(self, card: Card, left: float, top: float) -> None:
+    def _behind(self, card: Card, left: float, top: float) -> tuple[float, float, float, float]:
+        """Where words go on a back: all of it, or what lies behind the picture beside a flap (left and right swap)."""
+        wide, high = self.cell[0] - 2 * INSET, self.cell[1] - 2 * INSET
+        if not card.flap:
+            return left, top, wide, high
+        x, y, w, h = folded(card.flap, card.scene.size[0] / card.scene.size[1], wide, high).picture
+        return left + wide - x - w, top + y, w, h
+
+    def _letter_of(self, card: Card, left: float, top: float, wide: float) -> None:
         self.pdf.set_font("cards", "B", 11)
         self.pdf.set_text_color(SOFT)
-        self.pdf.set_xy(left + INSET, top + INSET - 1)
-        self.pdf.cell(self.cell[0] - 2 * INSET, 6, self._name(card))
+        self.pdf.set_xy(left, top - 1)
+        self.pdf.cell(wide, 6, self.name(card))
 
-    def _name(self, card: Card) -> str:
+    def name(self, card: Card) -> str:
         return self.say("card") + f" {card.letter}"
 
     def _column(
@@ -166,14 +219,14 @@ class Sheets:
     ) -> None:
         """The lines one below the other, all smaller by the same share until they fit."""
         share = 1.0
-        while share > 0.5 and sum(self._high(*line, wide, share) for line in lines) > high:
+        while share > 0.5 and sum(self.high(*line, wide, share) for line in lines) > high:
             share -= 0.04
         for line, style, size in lines:
-            tall = self._high(line, style, size, wide, share)
-            self._put(line, style, size * share, left, top, wide)
+            tall = self.high(line, style, size, wide, share)
+            self.put(line, style, size * share, left, top, wide)
             top += tall
 
-    def _high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
+    def high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
         """How high a text becomes, with the room below it, in millimetres; measured once."""
         asked = (text, style, size * share, wide)
         if asked not in self.measured:
@@ -183,79 +236,17 @@ class Sheets:
             self.measured[asked] = float(tall) + 0.35 * step
         return self.measured[asked]
 
-    def _put(self, text: str, style: str, size: float, left: float, top: float, wide: float, grey: int = INK) -> None:
+    def put(self, text: str, style: str, size: float, left: float, top: float, wide: float, grey: int = INK) -> None:
         self.pdf.set_font("cards", style, size)
         self.pdf.set_text_color(grey)
         self.pdf.set_xy(left, top)
         self.pdf.multi_cell(wide, size * LINE * 0.3528, text, align="L")
 
-    # ---- for the teacher
-
-    def answers(self, cards: Sequence[Card]) -> None:
-        """The answers of each card, its picture with the halves ringed beside them."""
-        self._heading(self.say("cards_answers"))
-        for card in cards:
-            self._answer(card)
-
-    def _heading(self, text: str) -> None:
+    def heading(self, text: str) -> None:
+        """A new page with that title."""
         self.pdf.add_page()
-        self._put(fonts.printable(text), "B", 18, MARGIN + INSET, MARGIN + INSET, self.width - 2 * (MARGIN + INSET))
+        self.put(fonts.printable(text), "B", 18, MARGIN + INSET, MARGIN + INSET, self.width - 2 * (MARGIN + INSET))
         self.y = MARGIN + INSET + 13
-
-    def _answer(self, card: Card) -> None:
-        left, photo = MARGIN + INSET, 42.0
-        wide = self.width - 2 * left - photo - 5
-        lines = list(self._answer_lines(card))
-        high = max(36.0, sum(self._high(*line, wide) for line in lines))
-        if self.y + high > self.height - MARGIN - INSET:
-            self._heading(self.say("cards_answers"))
-        scene = card.scene
-        shown = scene.view(scene.answer_view(card.stages[0]))
-        self._picture(shown, scene.alt_answer(card.stages[0]), left, self.y, photo, 34.0)
-        top = self.y
-        for line, style, size in lines:
-            tall = self._high(line, style, size, wide)
-            self._put(line, style, size, left + photo + 5, top, wide)
-            top += tall
-        self.y += high + 5
-
-    def _answer_lines(self, card: Card) -> Iterator[tuple[str, str, float]]:
-        day = f" · {self.say('day', day=str(card.scene.day))}" if self.lesson.plan.days > 1 else ""
-        found = [(f"{self._name(card)} · {card.title}{day}", "B", 11.0)]
-        for asked in card.asked:
-            written = [typeset(e) for e in (asked.equation, *asked.more, asked.solved) if e]
-            found.append((asked.reveal, "B", 9.5))
-            if written:
-                found.append((f"{self.say('equation')}: {'  ·  '.join(written)}", "", 9.5))
-            if asked.family:
-                family = "  ·  ".join(map(typeset, asked.family))
-                found.append((f"{self.say('family')}: {family}. {asked.family_note}".strip(), "", 9.5))
-            if asked.story:
-                found.append((f"{self.say('story')}: {asked.story}", "", 9.5))
-            found += [(f"• {answer.says} {answer.shows}", "", 8.5) for answer in asked.answers]
-            if asked.listen:
-                found.append((f"{self.say('listen')}: {' '.join(asked.listen)}", "", 8.5))
-        if card.scene.look_again and card.stages[0] == card.scene.stages[0]:
-            seen = f"{text(self.lesson.language, 'room.heading')}: {' '.join(card.scene.look_again)}"
-            found.append((seen, "", 8.5))
-        yield from ((fonts.printable(line), style, size) for line, style, size in found)
-
-    def sources(self) -> None:
-        """Standards, notices, credits and licences; what the font could not print."""
-        standards, credited, notices = source_lines(self.lesson)
-        lines = [*standards, "", *notices, "", *credited]
-        if self.left_out:
-            names = ", ".join(f"U+{ord(c):04X} {unicodedata.name(c, '')}".strip() for c in self.left_out)
-            lines += ["", self.say("left_out", signs=names)]
-        left = MARGIN + INSET
-        self._heading(self.say("sources"))
-        for line in map(fonts.printable, lines):
-            tall = self._high(line, "", 9.5, self.width - 2 * left) if line else 3.0
-            if self.y + tall > self.height - left:
-                self._heading(self.say("sources"))
-            if line:
-                self._put(line, "", 9.5, left, self.y, self.width - 2 * left)
-            self.y += tall
 
 
 def _for_print(data: bytes, longest_mm: float) -> tuple[bytes, float]:
