@@ -162,8 +162,8 @@ def _axis(prompt: Prompt, size: tuple[int, int]) -> NDArray[np.float64] | None:
     scale = np.array([size[1], size[0]], dtype=np.float64)
     if prompt.kind == "flip" and prompt.line is not None and prompt.fact is not None and prompt.fact.half > 2:
         line = np.array(prompt.line) * scale
-        sides = [np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2)]
-        return np.asarray(line[1] - line[0], dtype=np.float64) if _folds(*sides, line) else None
+        one, other = (np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2))
+        return np.asarray(line[1] - line[0], dtype=np.float64) if _folds(one, other, line) else None
     if prompt.kind == "slide" and prompt.fact is not None and prompt.fact.half > 2:
         rows = [np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2)]
         main = [np.linalg.svd(row - row.mean(axis=0))[1:] for row in rows]

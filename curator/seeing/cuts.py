@@ -17,16 +17,12 @@ Array = NDArray[np.float64]
 FAN = np.radians(np.arange(0.0, 180.0, 1.5))  # directions across which a line is tried
 COARSE = 5  # each fifth is worth a cut of its own: a mirror's line may be no wide gap
 WIDEST = 4  # so many of the widest gaps of the whole fan are, too
-BREAK, STEP = (
-    1.5,
-    0.3,
-)  # a break is so many times the widest other step; less than this share of it is no step, but a row
+BREAK = 1.5  # times the widest other step: a gap so much wider is a break
+STEP = 0.3  # of a gap: less is no step, but a row that is not quite even
 ROW = 0.35  # of their spread: midpoints of partners lie no farther from the middle line between two rows
 SLACK = 0.25  # of the widest room: a line that runs along the rows, or level, or upright, may have so much less
-LEVEL, LEVEL_FEW = (
-    math.cos(math.radians(5)),
-    math.cos(math.radians(10)),
-)  # rows this near to level are; so are two pairs
+LEVEL = math.cos(math.radians(5))  # rows this near to level or upright are drawn so
+LEVEL_FEW = math.cos(math.radians(10))  # two pairs tell their direction less exactly
 FREE = 0.4  # of the widest room: with so much a line is level or upright where no rows tell its direction
 
 

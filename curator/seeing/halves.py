@@ -22,10 +22,8 @@ from curator.seeing.motions import MOTIONS, Fitter, chance, flip, mean, slide, u
 Array = NDArray[np.float64]
 STRAIGHT = 0.8  # of the widest gap that any cut into equal groups has: less is a staircase between rows
 CHANCE, NEAR = 1e-4, 0.12  # a straight cut serves with so small a chance, or misfit (spacings) above the least of any
-SEEN, BAR = (
-    1.2,
-    1.5,
-)  # a gap less wide than that, over those within the halves, is none to a child; a bar counts as this
+SEEN = 1.2  # a gap less wide than that, over those within the halves, is none to a child
+BAR = 1.5  # what a break in even steps counts as
 MOST = 64  # more things than this are never cut: no class counts them
 
 
@@ -107,7 +105,8 @@ def fit(things: ThingSet, *, most: int = 6) -> tuple[Halves, ...]:
     usual = spacing(points)
     tried = [(cut, halves) for cut in equal_cuts(points) for halves in _kinds(points, cut, usual)]
     least = min(halves.gap for _, halves in tried if halves.kind != "split")
-    ranked = sorted(tried, key=lambda one: _straight_first(*one, least + NEAR * usual))
+    near = least + NEAR * usual
+    ranked = sorted(tried, key=lambda one: _straight_first(one[0], one[1], near))
     sizes = np.array([(t.box.height, t.box.width) for t in things.things], dtype=np.float64)[order]
     lines: dict[tuple[int, ...], Array] = {}  # one for each cut, whatever its kind
     for cut, halves in ranked[:most]:

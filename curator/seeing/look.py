@@ -87,7 +87,7 @@ def look_again(
 
 def by_hand(seen: Photo, dots: Sequence[tuple[float, float]]) -> ThingSet:
     """A teacher's dots as a set of things, each as wide as half the usual step between them."""
-    from curator.seeing.halves import spacing
+    from curator.seeing.cuts import spacing
 
     height, width = seen.size
     centers = [(min(max(y, 0.0), 1.0) * height, min(max(x, 0.0), 1.0) * width) for x, y in dots]
