@@ -3,25 +3,60 @@
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
 import typer
 
-from curator.commands import add, check, edit, find, lesson, look_again, pictures, serve, share, site, tag
+from curator import __version__
+from curator.commands import (
+    add,
+    check,
+    edit,
+    find,
+    lesson,
+    look_again,
+    pictures,
+    serve,
+    settings,
+    settings_command,
+    share,
+    site,
+    tag,
+)
 from curator.errors import CuratorError
 
 app = typer.Typer(
     help="Finds the doubles in the photos you already have, and makes the lesson.",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
 )
-for group in (tag, add, find, edit, check, lesson, pictures, look_again, share, site, serve):
+GROUPS = (tag, add, find, edit, check, lesson, pictures, look_again, share, site, serve, settings_command)
+for group in GROUPS:
     group.register(app)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        print(f"curator {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def start(
+    context: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version this is.")
+    ] = False,
+) -> None:
+    """Finds the doubles in the photos you already have, and makes the lesson."""
+    context.default_map = settings.defaults()
 
 
 def main() -> None:
     """Run a command; every error a person can mend is three short sentences on standard error, exit code 1."""
+    _utf8()
     try:
         app()
     except CuratorError as error:
@@ -30,3 +65,12 @@ def main() -> None:
         sys.exit(1)
     except BrokenPipeError:
         sys.exit(0)
+
+
+def _utf8() -> None:
+    """A pipe on Windows has an old encoding in which a title may not be written; there every sign counts the same."""
+    for stream in (sys.stdout, sys.stderr):
+        if (getattr(stream, "encoding", "") or "").lower().replace("-", "") != "utf8" and hasattr(
+            stream, "reconfigure"
+        ):
+            stream.reconfigure(errors="replace")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -63,7 +64,13 @@ LICENSES: dict[str, License] = {
     "school-only": License("For this school only", "", "Show it in this school; not shared further.", share=False),
 }
 
-_CAMERA_NAME = re.compile(r"(img|dsc|dscn|dscf|pxl|mvimg|photo|image|picture|p|wp)?[\s_-]*[\d\s_-]*[a-z]{0,2}", re.I)
+# fmt: off
+_CAMERA_WORDS = frozenset({
+    "img", "dsc", "dscn", "dscf", "pxl", "mvimg", "photo", "image", "picture", "foto", "imagen", "wp", "mp", "at", "am",
+    "pm", "hdr", "burst", "scan", "copy", "edited",
+})
+# fmt: on
+_DAY = re.compile(r"(?<!\d)(20\d\d)[-_.]?(\d\d)[-_.]?(\d\d)(?!\d)")
 _LYING: dict[PromptKind, str] = {
     "flip": "one half mirrors the other over a line",
     "slide": "one half is the other moved along",
@@ -86,15 +93,31 @@ def slug_of(title: str) -> str:
     return words or "prompt"
 
 
+def is_camera_name(path: Path) -> bool:
+    """Whether a camera or phone gave the file its name: numbers, and no word that says what is in the picture."""
+    words = re.findall(r"[^\W\d_]+", path.stem.lower())
+    return all(len(word) <= 2 or word in _CAMERA_WORDS for word in words)
+
+
 def title_of(path: Path, things: str = "", place: str = "") -> str:
     """The teacher's words, or the file's name unless a camera gave it, less numbers that would give the answer away."""
     if things:
         return clean(f"{things[:1].upper()}{things[1:]}, {place}" if place else f"{things[:1].upper()}{things[1:]}")
     stem = re.sub(r"[_-]+", " ", path.stem)
     stem = clean(re.sub(r"\band(?=\s*$)|^\s*and\b", " ", without_numbers(stem)))
-    if not stem or _CAMERA_NAME.fullmatch(path.stem):
+    if not stem or is_camera_name(path):
         return clean(place[:1].upper() + place[1:]) or "Photo"
     return stem[:1].upper() + stem[1:]
+
+
+def day_of(path: Path) -> str:
+    """The day in a name that a phone or camera gave, as 2026-03-01; "" where there is none that can be."""
+    if not is_camera_name(path):
+        return ""
+    for year, month, day in _DAY.findall(path.stem):
+        with suppress(ValueError):
+            return date(int(year), int(month), int(day)).isoformat()
+    return ""
 
 
 def alts(prompt: Prompt) -> tuple[str, str]:
@@ -174,8 +197,9 @@ def make(
     chosen = look.readings[reading]
     fact = None if no_double else chosen.fact
     things, place = clean(things), clean(place)
+    given = clean(title) or things
     title = clean(title) or title_of(look.photo.path, things, place)
-    slug = slug or slug_of(title)
+    slug = slug or slug_of(f"{title} {'' if given else day_of(look.photo.path)}")
     halves = chosen.halves if fact is not None else None
     prompt = Prompt(
         slug=slug,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from curator.commands import add_output, hints
+from curator.commands import add_asking, add_output, hints, outputs, words
 from curator.commands.options import (
     HERE,
     AreaText,
@@ -43,35 +45,77 @@ def add(
     credit: Credit = None,
     license: License = None,
     people: PeopleWord = None,
-    reading: Annotated[int, typer.Option(min=1, help="Which reading of one photo, as tag --json counts them.")] = 1,
+    sheet: Annotated[
+        Path | None,
+        typer.Option(help="Draw what should be looked at here, readings numbered: look.jpg.", show_default=False),
+    ] = None,
+    reading: Annotated[
+        int | None,
+        typer.Option(min=1, help="Take this reading of one photo, as the sheet numbers them.", show_default=False),
+    ] = None,
     no_double: Annotated[bool, typer.Option("--no-double", help='Keep it to ask "is it a double?".')] = False,
     take_check: Annotated[bool, typer.Option("--take-check", help="Also add what should be looked at.")] = False,
     cluster: Cluster = "",
     yes: Yes = False,
+    replace: Annotated[bool, outputs.Replace] = False,
 ) -> None:
-    """Tag photos and keep them in the catalog. What is not sure is shown, not added."""
+    """Tag photos and keep them in the catalog. What is not sure is shown and asked, not added."""
     from curator.catalog import edits
-    from curator.catalog.store import add_photos
     from curator.seeing import batch
 
     paths = batch.wanted(photos)
     within = parse_area(area, len(paths))
-    if reading > 1 and len(paths) != 1:
-        raise CuratorError("Reading --reading.", "A reading goes with one photo.", "Name one photo, or leave it out.")
+    if reading is not None and len(paths) != 1:
+        wrong = "A reading goes with one photo."
+        raise CuratorError("Reading --reading.", wrong, "Name one photo, or leave it out.", code="input")
     said = {"title": title, "thing": thing, "things": things, "place": place, "notes": notes, "credit": credit}
-    words: dict[str, Any] = {key: value for key, value in said.items() if value is not None}
-    words |= {"license": edits.license_of(license or ""), "people": edits.people_of(people or "unknown")}
-    words |= {"tags": tag or (), "no_double": no_double, "reading": reading - 1}
-    take = frozenset({"sure", *(["check"] if take_check else []), *(["no"] if no_double else [])})
-    faces_ok = yes or people == "consented"
-    if len(paths) == 1:
-        tally = add_output.add_one(catalog, paths[0], within, words, take=take, yes=yes, faces_ok=faces_ok)
-    else:
-        with bar("Looking") as progress:
-            tally = add_photos.take_all(
-                catalog, paths, within, words, take=take, faces_ok=faces_ok, progress=progress, cluster=cluster
-            )
-    add_output.show_tally(tally, catalog, several=len(paths) > 1)
+    told: dict[str, Any] = {key: value for key, value in said.items() if value is not None}
+    told |= {"license": edits.license_of(license or ""), "people": edits.people_of(people or "unknown")}
+    told |= {"tags": tag or (), "no_double": no_double, "reading": (reading or 1) - 1}
+    looked = take_check or reading is not None or (yes and len(paths) == 1)
+    take = frozenset({"sure", *(["check"] if looked else []), *(["no"] if no_double else [])})
+    asking = words.is_terminal() and not yes
+    if asking and len(paths) == 1:
+        told = add_asking.ask_things(catalog, told)
+    asked = add_output.Batch(catalog, tuple(photos), dict(zip(paths, batch.names(paths), strict=True)))
+    with outputs.kept([sheet], replace) if sheet is not None else nullcontext():
+        _add(
+            asked,
+            within,
+            told,
+            take,
+            faces_ok=yes or people == "consented",
+            sheet=sheet,
+            asking=asking,
+            cluster=cluster,
+        )
+
+
+def _add(
+    asked: add_output.Batch,
+    area: Any,
+    told: dict[str, Any],
+    take: frozenset[str],
+    *,
+    faces_ok: bool,
+    sheet: Path | None,
+    asking: bool,
+    cluster: str,
+) -> None:
+    """Look at all photos, draw and ask about the doubtful ones, say what came of it; ends with the exit status."""
+    from curator.catalog.store import add_photos
+
+    paths = list(asked.names)
+    with bar("Looking", shown=len(paths) > 1) as progress:
+        tally = add_photos.take_all(
+            asked.catalog, paths, area, told, take=take, faces_ok=faces_ok, progress=progress, cluster=cluster
+        )
+    drawn = sheet
+    if tally.look and (sheet is not None or asking):
+        drawn = add_asking.draw_sheet(tally.look, asked, sheet)
+    if tally.look and asking and not tally.cut and drawn is not None:
+        add_asking.ask_about(tally, asked, drawn)
+    add_output.show_tally(tally, asked, sheet=drawn if tally.look else None)
     if tally.cut:
         sys.exit(130)
     if not tally.added or tally.errors:

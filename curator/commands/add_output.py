@@ -1,89 +1,117 @@
-"""What `curator add` asks and shows."""
+"""What `curator add` shows when it is done."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import typer
+from typing import TYPE_CHECKING
 
 from curator.commands import hints
-from curator.commands.words import WIDTH, cut, fact_text, is_terminal, joined, many, wrapped
-from curator.records import Area
+from curator.commands.words import LACKS, WIDTH, colour, cut, fact_text, joined, many, wrapped
 
 if TYPE_CHECKING:
     from curator.catalog.store.add_photos import Seen, Tally
 
-NAMES = {"credit": "a credit", "license": "a licence", "people": "who is in it"}
+SEVERAL = 8  # commands on one screen; more photos are told by one command for all
 
 
-def add_one(
-    folder: Path,
-    path: Path,
-    area: Area | None,
-    words: dict[str, Any],
-    *,
-    take: frozenset[str],
-    yes: bool,
-    faces_ok: bool,
-) -> Tally:
-    """One photo: what is not sure is asked about, where somebody can answer."""
-    from curator.catalog.store import add_photos
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What was asked for: the catalog, the photos as they were named, and what each found file is called."""
 
-    seen = add_photos.see(path, area, words)
-    tally = add_photos.Tally()
-    asking = is_terminal() and seen.prompt is not None
-    if seen.faces and not faces_ok and asking:
-        faces_ok = typer.confirm(f"{add_photos.faces_text(seen.faces)}. Keep it all the same?")
-    if seen.prompt is not None and seen.prompt.grade == "check" and "check" not in take:
-        question = f"{seen.note or 'It is not sure.'} Keep it as {seen.prompt.fact} ({seen.prompt.kind})?"
-        if yes or (asking and typer.confirm(question)):
-            take |= {"check"}
-    add_photos.keep(folder, seen, tally, take=take, faces_ok=faces_ok)
-    return tally
+    catalog: Path
+    asked: tuple[Path, ...]
+    names: dict[Path, str]
+
+    def name(self, seen: Seen) -> str:
+        return self.names.get(seen.path, seen.path.name)
+
+    def again(self, paths: Sequence[Path], *options: object) -> str:
+        """The command that adds these photos once more, with options."""
+        return hints.command("add", *paths, *options, catalog=self.catalog)
 
 
-def show_tally(tally: Tally, folder: Path, *, several: bool) -> None:
+def show_tally(tally: Tally, batch: Batch, *, sheet: Path | None = None) -> None:
     """What was added, what was not and why, and what is missing before the new ones may be shared."""
     from curator.catalog.store.add_photos import faces_text
 
     for prompt in tally.added:
-        print(cut(f"{fact_text(prompt):<10}{prompt.kind:<7}{cut(prompt.slug, 30):<31}{prompt.title}", WIDTH))
+        line = f"{fact_text(prompt):<10}{prompt.kind:<7}{cut(prompt.slug, 30):<31}{prompt.title}"
+        print(colour(cut(line, WIDTH), prompt.grade))
     for slug, other in tally.near:
         print(f"  {slug} looks much like {other}.")
     for slug, faces in tally.faces:
         print(f"  {slug}: {faces_text(faces).lower()}.")
-    _show_refused(tally)
-    if several:
+    _show_look(tally, batch, sheet)
+    _show_others(tally, batch)
+    if len(batch.names) > 1:
         print()
     wrapped(_sum(tally))
-    _show_missing(tally, folder)
+    _show_missing(tally, batch)
 
 
-def _show_refused(tally: Tally) -> None:
-    if tally.look:
-        print("\nLook at these (add one by itself with --yes, or all with --take-check):")
-        for seen in tally.look:
-            _show_seen(seen)
+def _show_look(tally: Tally, batch: Batch, sheet: Path | None) -> None:
+    """The doubtful ones with their readings, and how to keep one or to see them all."""
+    if not tally.look:
+        return
+    print(f"\n{colour('check', 'check')}: look at these.")
+    for seen in tally.look:
+        show_seen(seen, batch)
+    if sheet is not None:
+        print(f"They are drawn in {sheet}.")
+    else:
+        print("To see them with their readings numbered:")
+        hints.lines([batch.again([seen.path for seen in tally.look], "--sheet", "look-at-these.jpg")])
+    if len(tally.look) <= SEVERAL:
+        print("To keep one as it is numbered:")
+        hints.lines(batch.again([seen.path], *_kept_by(seen)) for seen in tally.look)
+    else:
+        print("To keep all as number 1, after a look:")
+        hints.lines([batch.again([seen.path for seen in tally.look], "--take-check")])
+
+
+def _kept_by(seen: Seen) -> tuple[object, ...]:
+    assert seen.prompt is not None
+    if seen.faces and seen.prompt.grade != "check":
+        return ("--people", "consented")
+    return ("--reading", 1, "--people", "consented") if seen.faces else ("--reading", 1)
+
+
+def _show_others(tally: Tally, batch: Batch) -> None:
+    if tally.declined:
+        print("\nNot kept:")
+        for seen in tally.declined:
+            print(f"  {cut(batch.name(seen), 70)}")
+        print("To set the dots yourself, drag the photo onto the page:")
+        hints.lines([hints.command("serve", catalog=batch.catalog)])
     if tally.none:
-        print('\nNo double found (to keep one for "is it a double?": --no-double):')
+        print(f"\n{colour('no', 'no')}: no double found.")
         for seen in tally.none:
-            _show_seen(seen)
+            show_seen(seen, batch)
+        print('To keep them to ask "is it a double?":')
+        hints.lines([batch.again([seen.path for seen in tally.none][:SEVERAL], "--no-double")])
     if tally.twins:
         print("\nThere already:")
         for seen, slug in tally.twins:
-            print(f"  {cut(seen.path.name, 36):<37}is {slug}")
+            print(f"  {cut(batch.name(seen), 36):<37}is {slug}")
     if tally.errors:
         print("\nNot read:")
         for seen in tally.errors:
-            error = seen.error
-            print(f"  {cut(seen.path.name, 70)}")
-            wrapped(f"{error.wrong} {error.try_this}" if error else "", 4)
+            print(f"  {cut(batch.name(seen), 70)}")
+            wrapped(f"{seen.error.wrong} {seen.error.try_this}" if seen.error else "", 4)
 
 
-def _show_seen(seen: Seen) -> None:
+def show_seen(seen: Seen, batch: Batch) -> None:
+    """A photo's name, its readings by number, and the first reason to look."""
+    from curator.catalog.store.reading_sheet import reading_words
+
     assert seen.prompt is not None
-    print(f"  {cut(seen.path.name, 36):<37}{fact_text(seen.prompt):<10}{seen.prompt.kind}")
+    print(f"  {cut(batch.name(seen), WIDTH - 2)}")
+    if seen.prompt.grade == "check" and seen.choices:
+        wrapped("   ".join(reading_words(n, one) for n, one in enumerate(seen.choices, 1)), 4)
+    else:
+        print(f"    {fact_text(seen.prompt)} {seen.prompt.kind if seen.prompt.fact else ''}".rstrip())
     if seen.note:
         wrapped(seen.note, 4)
 
@@ -93,6 +121,7 @@ def _sum(tally: Tally) -> str:
         f"{count} {_be(count, word)}"
         for count, word in (
             (len(tally.look), "should be looked at"),
+            (len(tally.declined), "were turned down"),
             (len(tally.none), "show no double"),
             (len(tally.twins), "were there already"),
             (len(tally.errors), "could not be read"),
@@ -112,11 +141,12 @@ def _be(count: int, words: str) -> str:
     return words.replace("show ", "shows ").replace("were ", "was ") if count == 1 else words
 
 
-def _show_missing(tally: Tally, folder: Path) -> None:
+def _show_missing(tally: Tally, batch: Batch) -> None:
     from curator.catalog.store.add_photos import lacks
 
     missing = {field: None for prompt in tally.added for field in lacks(prompt)}
     if missing:
         which = "it still needs" if len(tally.added) == 1 else "they still need"
-        wrapped(f"Before sharing {which} {joined([NAMES[field] for field in missing])}:")
-        hints.lines([hints.command("edit", *(prompt.slug for prompt in tally.added), "--ask", catalog=folder)])
+        wrapped(f"Before sharing {which} {joined([LACKS[field] for field in missing])}:")
+        slugs = [prompt.slug for prompt in tally.added]
+        hints.lines([hints.command("edit", *slugs, "--ask", catalog=batch.catalog)])

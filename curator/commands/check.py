@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from curator.catalog.store.check import Problem
 
 
+MOST_NAMES = 12  # in one command
+
+
 def gaps(
     catalog: Catalog = HERE, as_json: Annotated[bool, typer.Option("--json", help="The board as JSON.")] = False
 ) -> None:
@@ -83,7 +86,7 @@ def check(
         return
     if tidy:
         print(f"{words.many(folder.tidy(catalog), 'left-over file')} taken away.")
-    problems = folder.check(catalog, pictures=not quick)
+    problems = [*folder.check(catalog, pictures=not quick), *folder.to_say(catalog)]
     if as_json:
         for p in problems:
             said = {"name": p.name, "wrong": p.wrong, "remedy": p.remedy, "note": p.note, "code": p.code}
@@ -102,14 +105,29 @@ def _show_problems(problems: list[Problem], prompts: int, catalog: Path) -> None
             words.wrapped(problem.wrong, 2)
             words.wrapped(f"> {problem.remedy}", 2, 2)
             hints.lines(hints.of_problem(problem, catalog), "    ")
-    notes = [problem for problem in problems if problem.note]
+    notes = [problem for problem in problems if problem.note and problem.code != "rights"]
+    _show_to_say([problem for problem in problems if problem.code == "rights"], catalog)
     if notes:
-        print(("\n" if len(notes) < len(problems) else "") + "Good to know:")
+        print("\nGood to know:" if len(notes) < len(problems) else "Good to know:")
         for problem in notes:
             words.wrapped(f"{problem.name}: {problem.wrong} {problem.remedy}", 2, 2)
             hints.lines(hints.of_problem(problem, catalog), "    ")
-    wrong = len(problems) - len(notes)
+    wrong = sum(not problem.note for problem in problems)
     print(f"{words.many(prompts, 'prompt')}, {words.many(wrong, 'problem') if wrong else 'no problems'}.")
+
+
+def _show_to_say(notes: list[Problem], catalog: Path) -> None:
+    """What is still to be said before sharing, one paragraph for all that lack the same."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for note in notes:
+        groups.setdefault(note.missing, []).append(note.slug)
+    for missing, slugs in groups.items():
+        said = words.joined([words.LACKS[field] for field in missing])
+        shown = words.joined(slugs if len(slugs) <= MOST_NAMES else [*slugs[:MOST_NAMES], "others"])
+        words.wrapped(
+            f"Before sharing, {words.many(len(slugs), 'prompt')} still need{'s' * (len(slugs) == 1)} {said}: {shown}."
+        )
+        hints.lines([hints.command("edit", *slugs[:MOST_NAMES], "--ask", catalog=catalog)])
 
 
 def register(app: typer.Typer) -> None:

@@ -51,7 +51,8 @@ def edit(
     alt_after: Annotated[str | None, typer.Option(help="The same for after the answer.", show_default=False)] = None,
     checked_by: Annotated[str | None, typer.Option(help="Who counted it again.", show_default=False)] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Ask for what is missing before they may be shared.")] = False,
-    undo: Annotated[bool, typer.Option("--undo", help="Go back to the version before.")] = False,
+    undo: Annotated[bool, typer.Option("--undo", help="Go back to the version before; again: further back.")] = False,
+    redo: Annotated[bool, typer.Option("--redo", help="Go forward again after --undo.")] = False,
 ) -> None:
     """Change what is said about prompts. The version before is kept."""
     from curator.catalog import edits
@@ -72,17 +73,36 @@ def edit(
         "checked_by": checked_by,
     }
     given = tag or untag or any(value is not None for value in said.values())
-    if undo and (given or ask):
-        raise CuratorError("Going back.", "Going back and changing are two steps.", "Use --undo alone.", code="input")
-    if undo:
+    if undo or redo:
+        if given or ask or (undo and redo):
+            wrong = "Going back, going forward and changing are steps of their own."
+            raise CuratorError("Going back.", wrong, "Use --undo or --redo alone.", code="input")
         for slug in slugs:
-            print(f"{folder.undo(catalog, slug).slug} is as it was before the last change.")
+            _go(catalog, slug, forward=redo)
         return
     if ask:
         said |= ask_missing([folder.load(catalog, slug) for slug in slugs])
     for slug in slugs:
         old, new = edits.edit(catalog, slug, said, tags=tag or (), untag=untag or ())
         _show_change(old, new, catalog)
+
+
+def _go(catalog: Path, slug: str, *, forward: bool) -> None:
+    """One step back or forward in a prompt's versions: what that changed, and how far the others reach."""
+    from curator.catalog.store import folder
+
+    try:
+        old = folder.load(catalog, slug)
+    except CuratorError:  # damaged, and going back mends it
+        old = None
+    new = (folder.redo if forward else folder.undo)(catalog, slug)
+    print(f"{slug} is one version {'on' if forward else 'back'}.")
+    if old is not None:
+        _show_fields(old, new)
+    back, on = folder.history(catalog, slug)
+    print(f"Kept of it: {words.many(back, 'earlier version')}, {words.many(on, 'later one')}.")
+    steps = [("--undo", back), ("--redo", on)]
+    hints.lines(hints.command("edit", slug, step, catalog=catalog) for step, count in steps if count)
 
 
 def _show_change(old: Prompt, new: Prompt, catalog: Path) -> None:
@@ -92,12 +112,19 @@ def _show_change(old: Prompt, new: Prompt, catalog: Path) -> None:
         words.wrapped(f"Nothing is changed. Its file is {file}; it may be edited by hand too.")
         return
     print(f"{new.slug} is saved.")
-    for name, value in asdict(new).items():
-        if value != asdict(old)[name]:
-            shown = ", ".join(value) if isinstance(value, list | tuple) else value
-            words.wrapped(f"{name}: {shown or '(nothing)'}", 2, 2)
+    _show_fields(old, new)
     print("To take it back:")
     hints.lines([hints.command("edit", new.slug, "--undo", catalog=catalog)])
+
+
+def _show_fields(old: Prompt, new: Prompt) -> None:
+    was = asdict(old)
+    for name, value in asdict(new).items():
+        if value != was[name] and name not in ("dots", "line"):
+            shown = ", ".join(map(str, value)) if isinstance(value, list | tuple) else value
+            words.wrapped(f"{name}: {shown or '(nothing)'}", 2, 2)
+    if (new.dots, new.line) != (old.dots, old.line):
+        print("  dots and line: moved")
 
 
 def remove(slugs: Slugs, catalog: Catalog = HERE) -> None:

@@ -1,4 +1,4 @@
-"""`curator find`: prompts found again."""
+"""`curator find, list, show`: prompts found again."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from curator.commands import hints, words
-from curator.commands.options import HERE, AsJson, Catalog, Words
+from curator.commands.options import HERE, AsJson, Catalog, Slug, Words
 from curator.records import Prompt
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from curator.catalog.search.index import Found
 
 Limit = Annotated[int, typer.Option("--limit", "-n", min=1, help="How many to show.")]
@@ -26,10 +28,93 @@ def find(typed: Words = None, catalog: Catalog = HERE, limit: Limit = 20, as_jso
     asked = " ".join(typed or ())
     found = index.find(catalog, asked, limit=limit)
     if as_json:
-        for prompt in found.prompts:
-            print(json.dumps(as_dict(catalog, prompt), ensure_ascii=False))
+        _as_json(found.prompts, catalog)
     else:
-        _show(found, asked, catalog)
+        _show_found(found, asked, catalog)
+
+
+def list_all(catalog: Catalog = HERE, as_json: AsJson = False) -> None:
+    """List every prompt by its name, small facts first."""
+    from curator.catalog.search import index
+
+    found = index.find(catalog, "", limit=10**6)
+    prompts = sorted(found.prompts, key=lambda p: (p.fact.half if p.fact else 99, p.slug))
+    if as_json:
+        _as_json(prompts, catalog)
+        return
+    if not prompts:
+        _nothing("", catalog)
+    for prompt in prompts:
+        print(_row(prompt))
+    print(f"\n{words.many(len(prompts), 'prompt')} in {catalog}.")
+    _damaged(found, catalog)
+
+
+def show(
+    slug: Slug,
+    catalog: Catalog = HERE,
+    as_json: AsJson = False,
+    picture: Annotated[
+        bool, typer.Option(help="Draw the picture, where the terminal can show one.", show_default=False)
+    ] = True,
+) -> None:
+    """Show one prompt: what it shows, what is said about it, and what is still missing."""
+    from curator.catalog.store import folder
+
+    prompt = folder.load(catalog, slug)
+    if as_json:
+        _as_json([prompt], catalog)
+        return
+    path = folder.picture_path(catalog, prompt)
+    if picture and path.is_file():
+        from curator.commands import terminal_pictures
+
+        terminal_pictures.show(path)
+    for name, value in _lines(prompt):
+        if value:
+            words.wrapped(f"{name:<12}{value}", 0, 12)
+    print(f"{'picture':<12}{path}")
+    print(f"{'text file':<12}{catalog / slug}.yaml")
+    _what_next(prompt, catalog)
+
+
+def _lines(prompt: Prompt) -> Iterable[tuple[str, str]]:
+    from curator.facts import KIND_WORDS
+
+    left = prompt.count(0)
+    yield prompt.slug, prompt.title
+    yield "shows", words.fact_text(prompt) + (f", and {left} left out" if prompt.fact and left else "")
+    yield "halves", KIND_WORDS[prompt.kind] if prompt.fact else ""
+    yield "grade", words.graded(prompt.grade) + (f", checked by {prompt.checked_by}" if prompt.checked_by else "")
+    yield "things", words.joined([word for word in (prompt.thing, prompt.things) if word], "/")
+    yield "place", prompt.place
+    yield "tags", ", ".join(prompt.tags)
+    yield "before", prompt.alt_before
+    yield "after", prompt.alt_after
+    yield "credit", prompt.credit
+    yield "licence", prompt.license
+    yield "people", prompt.people
+    yield "added", prompt.added
+    yield "notes", prompt.notes
+
+
+def _what_next(prompt: Prompt, catalog: Path) -> None:
+    from curator.catalog.store import folder
+    from curator.catalog.store.add_photos import lacks
+
+    missing = lacks(prompt)
+    if missing:
+        words.wrapped(f"Before sharing it still needs {words.joined([words.LACKS[field] for field in missing])}:")
+        hints.lines([hints.command("edit", prompt.slug, "--ask", catalog=catalog)])
+    back, on = folder.history(catalog, prompt.slug)
+    if back:
+        print(f"Kept of it: {words.many(back, 'earlier version')}, {words.many(on, 'later one')}.")
+        hints.lines([hints.command("edit", prompt.slug, "--undo", catalog=catalog)])
+
+
+def _as_json(prompts: Iterable[Prompt], catalog: Path) -> None:
+    for prompt in prompts:
+        print(json.dumps(as_dict(catalog, prompt), ensure_ascii=False))
 
 
 def as_dict(folder: Path, prompt: Prompt) -> dict[str, Any]:
@@ -41,37 +126,59 @@ def as_dict(folder: Path, prompt: Prompt) -> dict[str, Any]:
     }
 
 
-def _show(found: Found, typed: str, folder: Path) -> None:
+def _row(p: Prompt) -> str:
+    said = ", ".join(dict.fromkeys(w for w in (p.title, *p.tags) if w))
+    return words.cut(f"{words.fact_text(p):<11}{p.kind:<7}{words.cut(p.slug, 30):<31}{said}", words.WIDTH)
+
+
+def _show_found(found: Found, typed: str, folder: Path) -> None:
     """A line a prompt, and how many there are."""
-    if not found.prompts:
-        _nothing(typed)
-        return
+    for word, near in found.instead:
+        print(f'Nothing is called "{words.cut(word, 30)}"; this is "{near}".')
     for p in found.prompts:
-        said = ", ".join(dict.fromkeys(w for w in (p.title, *p.tags) if w))
-        line = f"{words.fact_text(p):<10}{p.kind:<7}{words.cut(p.slug, 30):<31}{said}"
-        print(words.cut(line, words.WIDTH))
-    print(f"\n{words.many(found.total, 'prompt')}. The pictures lie in {folder}.")
+        print(_row(p))
+    if not found.prompts:
+        _nothing(typed, folder)
+    else:
+        print(f"\n{words.many(found.total, 'prompt')}. The pictures lie in {folder}.")
     if found.total > len(found.prompts):
         print(f"{found.total - len(found.prompts)} more:")
         hints.lines([hints.command("find", *typed.split(), "--limit", found.total, catalog=folder)])
+    _damaged(found, folder)
 
 
-def _nothing(typed: str) -> None:
+def _damaged(found: Found, folder: Path) -> None:
+    if found.damaged:
+        print(f"{words.many(found.damaged, 'prompt')} cannot be read. What is wrong:")
+        hints.lines([hints.command("check", catalog=folder)])
+
+
+def _nothing(typed: str, folder: Path) -> None:
     from curator.catalog.search.gaps import IDEAS
-    from curator.catalog.search.query import halves_asked, parse
+    from curator.catalog.search.query import TAUGHT, halves_asked, is_beyond, parse
 
-    print(f'Nothing found for "{words.cut(typed, 50)}".' if typed else "The catalog is empty.")
     asked = parse(typed)
-    if asked.words and (asked.numbers or asked.kinds):
+    if not typed:
+        print("The catalog is empty. How to add photos:")
+        hints.lines([hints.command("add", "--help")])
+        return
+    print(f'Nothing found for "{words.cut(typed, 50)}".')
+    if is_beyond(asked):
+        print(TAUGHT)
+    elif asked.nothing:
+        print("Type a fact (7+7), a number, a way that halves lie (flip) or a word (eggs).")
+    elif asked.words and (asked.numbers or asked.kinds):
         print("Fewer words find more.")
     halves = halves_asked(asked)
-    if len(halves) == 1:
+    if len(halves) == 1 and not asked.words:
         words.wrapped(f"Things that come as {halves[0]}+{halves[0]}: {'; '.join(IDEAS[halves[0]])}.")
-    elif not typed:
-        print("How to add photos:")
-        hints.lines([hints.command("add", "--help")])
+    else:
+        print("All that is there:")
+        hints.lines([hints.command("list", catalog=folder)])
 
 
 def register(app: typer.Typer) -> None:
-    """Add this command."""
+    """Add these commands."""
     app.command("find")(hints.helped(find))
+    app.command("list")(hints.helped(list_all))
+    app.command("show")(hints.helped(show))

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from curator.commands import settings
 from curator.errors import Code, CuratorError
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ def command(*words: object, catalog: Path | None = None) -> str:
 
 def usual_catalog() -> str:
     """The catalog that a command takes when none is named."""
-    return os.environ.get("CURATOR_CATALOG") or "catalog"
+    return os.environ.get("CURATOR_CATALOG") or str(settings.usual_catalog())
 
 
 def of_error(error: CuratorError, catalog: Path | None) -> list[str]:
@@ -56,21 +57,36 @@ def of_error(error: CuratorError, catalog: Path | None) -> list[str]:
         return of_refused(error.parts, catalog)
     slug = error.slug
     known: dict[Code, tuple[object, ...]] = {
-        "no-prompt": ("find",),
-        "nothing-found": ("find",),
+        "no-prompt": ("list",),
+        "nothing-found": ("list",),
         "no-catalog": ("add", "--help"),
         "no-pictures": ("add", "--help"),
-        "twin": ("edit", slug),
+        "twin": ("show", slug),
         "damaged": ("check",),
         "bin-full": ("check", "--empty-bin"),
         "not-in-bin": ("check",),
         "name-taken": ("remove", slug),
         "rights": ("edit", slug, "--ask"),
     }
+    if error.code == "no-prompt" and catalog is not None and (near := names_like(slug, catalog)):
+        return [command("show", one, catalog=catalog) for one in near]
     words = known.get(error.code, ())
     if not words or "" in words:
         return []
     return [command(*words, catalog=None if "--help" in words else catalog)]
+
+
+def names_like(slug: str, catalog: Path) -> list[str]:
+    """Up to three names in the catalog that look like this one, the likest first."""
+    from difflib import get_close_matches
+
+    from curator.catalog import reading
+
+    if not catalog.is_dir():
+        return []
+    names = sorted(name for name, _ in reading.slugs(catalog))
+    begin = [name for name in names if slug and name.startswith(slug.lower())]
+    return list(dict.fromkeys([*begin, *get_close_matches(slug.lower(), names, 3, 0.7)]))[:3]
 
 
 def of_problem(problem: Problem, catalog: Path) -> list[str]:

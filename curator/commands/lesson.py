@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import hints
+from curator.commands import hints, outputs
 from curator.commands.look_again import Screen, Seat, sized
 from curator.errors import LessonError
 
@@ -44,6 +44,7 @@ def lesson(
     seat: Seat = 8.0,
     screen: Screen = 0.93,
     paper: Annotated[str, typer.Option(help="For cards: a4 or letter.")] = "a4",
+    replace: Annotated[bool, outputs.Replace] = False,
     catalog: Annotated[Path, CATALOG] = Path("catalog"),
 ) -> None:
     """Make a lesson: pictures chosen and ordered, with questions, answers and what to listen for."""
@@ -65,12 +66,13 @@ def lesson(
             minutes=minutes,
         )
     )
-    if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
-        ready = lessons.Lesson(made, (), "", made.remarks)
-    else:
-        ready = lessons.lesson(catalog, made, room=place)
-    for path in output:
-        lessons.write(ready, path, paper=paper.lower())
+    with outputs.kept(output, replace):
+        if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
+            ready = lessons.Lesson(made, (), "", made.remarks)
+        else:
+            ready = lessons.lesson(catalog, made, room=place)
+        for path in output:
+            lessons.write(ready, path, paper=paper.lower())
     _tell(made, ready.remarks, output)
 
 

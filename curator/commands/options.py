@@ -17,8 +17,29 @@ Words = Annotated[
     list[str] | None,
     typer.Argument(metavar="[WORDS]...", help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False),
 ]
-Slug = Annotated[str, typer.Argument(help="A prompt's name, as find shows it.", show_default=False)]
-Slugs = Annotated[list[str], typer.Argument(help="Names of prompts, as find shows them.", show_default=False)]
+
+
+def _names(context: typer.Context, incomplete: str) -> list[str]:
+    """Names in the catalog that begin so, for the shell's completion."""
+    from curator.catalog import reading
+    from curator.commands.settings import usual_catalog
+
+    folder = Path(context.params.get("catalog") or usual_catalog())
+    return sorted(slug for slug, _ in reading.slugs(folder) if slug.startswith(incomplete)) if folder.is_dir() else []
+
+
+Slug = Annotated[
+    str,
+    typer.Argument(
+        metavar="NAME", help="A prompt's name, as list shows it.", show_default=False, autocompletion=_names
+    ),
+]
+Slugs = Annotated[
+    list[str],
+    typer.Argument(
+        metavar="NAME...", help="Names of prompts, as list shows them.", show_default=False, autocompletion=_names
+    ),
+]
 Title = Annotated[str | None, typer.Option(help='Its title: "Eggs, kitchen".', show_default=False)]
 ThingWord = Annotated[str | None, typer.Option(help="What is counted, for one: egg.", show_default=False)]
 ThingsWord = Annotated[str | None, typer.Option(help="What is counted: eggs.", show_default=False)]

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import hints
-from curator.commands.options import HERE, Catalog
+from curator.commands import hints, outputs
+from curator.commands.options import HERE, Catalog, Slug
 from curator.errors import LessonError
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ DOING = "Making the pictures."
 
 
 def pictures(
-    slug: Annotated[str, typer.Argument(help="The prompt's name, as curator find shows it.")],
+    slug: Slug,
     output: Annotated[
         Path, typer.Option("--output", "-o", help="The folder to put them in; made where it is not there.")
     ],
@@ -26,6 +26,7 @@ def pictures(
         int, typer.Option(help="How many things to cover in cover-some: not half. Left out: one fewer than half.")
     ] = 0,
     catalog: Catalog = HERE,
+    replace: Annotated[bool, outputs.Replace] = False,
 ) -> None:
     """Make the pictures of one prompt: plain, dots, rings, covers, ten frame, number bond."""
     from curator.catalog.store import folder
@@ -37,7 +38,8 @@ def pictures(
     except ValueError as error:
         wrong = f'{some} of {prompt.total} things cannot be covered as "not half".'
         raise LessonError(DOING, wrong, "Give a smaller number than the total that is not half of it.") from error
-    _write(files, output)
+    with outputs.kept([output / f"{one.name}{one.suffix}" for one in files], replace):
+        _write(files, output)
     widest = next(one.width for one in files if one.name == "plain")
     typer.echo(f"{output}: {len(files)} pictures of {prompt.title or slug}.")
     if widest < made.WIDE:

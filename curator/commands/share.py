@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import hints, share_output
+from curator.commands import hints, outputs, share_output
 from curator.commands.options import HERE, Catalog, Words
 from curator.commands.progress import bar
 
@@ -28,6 +28,7 @@ def pack(
         typer.Option("--faces-ok", metavar="NAME", help="You looked at the faces in this one.", show_default=False),
     ] = None,
     notes: Annotated[bool, typer.Option("--notes", help="Send your notes along too.")] = False,
+    replace: Annotated[bool, outputs.Replace] = False,
     marked: Annotated[
         bool, typer.Option("--marked", help="Also pack each picture ringed, and with one half covered.")
     ] = False,
@@ -36,7 +37,7 @@ def pack(
     from curator.catalog import bundle
 
     marks = marked_pictures if marked else None
-    with bar("Packing") as progress:
+    with outputs.kept([output], replace), bar("Packing") as progress:
         made = bundle.pack(
             catalog,
             " ".join(words or ()),

@@ -4,32 +4,24 @@ from __future__ import annotations
 
 from typing import Any
 
-WIDTH = 80
+from curator.commands.words import colour, cut, many, wrapping
 
-
-def _cut(text: str, width: int) -> str:
-    return text if len(text) <= width else text[: width - 1] + "…"
-
-
-def _wrapped(text: str, indent: int) -> str:
-    import textwrap
-
-    pad = " " * indent
-    return "\n".join(textwrap.wrap(text, WIDTH - 1, initial_indent=pad, subsequent_indent=pad))
+MEANS = {"sure": "", "check": " (look at them)", "no": " (no double shown)", "unread": ""}
 
 
 def tag_line(answer: dict[str, Any]) -> str:
     """One photo: name, grade, fact, how its halves lie, how sure; the first reason below."""
-    name = _cut(answer["photo"], 30)
+    name = cut(answer["photo"], 30)
     if "error" in answer:
         error = answer["error"]
-        return f"{name:<31}unread\n" + _wrapped(f"{error['wrong']} {error['try_this']}", 4)
-    fact = answer["fact"] or (f"{answer['total']} things" if answer["total"] else "-")
+        return f"{name:<31}{colour('unread', 'unread')}\n" + wrapping(f"{error['wrong']} {error['try_this']}", 4)
+    fact = answer["fact"] or (many(answer["total"], "thing") if answer["total"] else "-")
     how = answer["kind"] if answer["fact"] else ""
     confident = f"{min(answer['confidence'], 0.99):.0%}" if answer["fact"] else ""  # nothing is certain
-    line = f"{name:<31}{answer['grade']:<7}{fact:<10}{how or '':<7}{confident:>4}"
+    grade = colour(f"{answer['grade']:<7}", answer["grade"])
+    line = f"{name:<31}{grade}{fact:<10}{how or '':<7}{confident:>4}"
     if answer["reasons"] and answer["grade"] != "sure":
-        line += "\n" + _wrapped(answer["reasons"][0], 4)
+        line += "\n" + wrapping(answer["reasons"][0], 4)
     return line.rstrip()
 
 
@@ -39,8 +31,8 @@ def tag_table(answers: list[dict[str, Any]]) -> None:
     for answer in sorted(answers, key=lambda a: a["photo"]):
         print(tag_line(answer))
     grades = [a.get("grade", "unread") for a in answers]
-    sums = ", ".join(f"{grades.count(g)} {g}" for g in ("sure", "check", "no", "unread") if grades.count(g))
-    print(f"\n{len(answers)} photo{'s' if len(answers) != 1 else ''}: {sums}")
+    sums = [colour(f"{grades.count(g)} {g}", g) + MEANS[g] for g in MEANS if grades.count(g)]
+    print(f"\n{many(len(answers), 'photo')}: {', '.join(sums)}")
 
 
 SCORE_COLUMNS = (
@@ -61,7 +53,7 @@ def _score_row(name: str, figures: dict[str, Any]) -> str:
     for _, key in SCORE_COLUMNS:
         value = figures[key]
         cells.append(f"{'-' if value is None else f'{value:.2f}' if isinstance(value, float) else value:>7}")
-    return f"{_cut(name, 10):<10}" + "".join(cells)
+    return f"{cut(name, 10):<10}" + "".join(cells)
 
 
 def score_table(figures: dict[str, Any]) -> None:
@@ -94,4 +86,4 @@ def _misses(causes: dict[str, dict[str, int]], misses: list[dict[str, Any]]) -> 
         print(f"\n{CAUSES[name]}")
         for miss in misses:
             if miss["cause"] == name:
-                print(f"  {_cut(miss['file'], 26):<27}{miss['labelled']:<13}got {_cut(miss['answered'], 34)}")
+                print(f"  {cut(miss['file'], 26):<27}{miss['labelled']:<13}got {cut(miss['answered'], 34)}")

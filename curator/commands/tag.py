@@ -9,9 +9,10 @@ from typing import Annotated, Any
 
 import typer
 
-from curator.commands import hints
+from curator.commands import hints, outputs
 from curator.commands.options import AreaText, AsJson, Cluster, PhotoPaths, parse_area
 from curator.commands.progress import bar
+from curator.commands.words import many
 
 
 def tag(
@@ -19,8 +20,10 @@ def tag(
     area: AreaText = None,
     as_json: AsJson = False,
     draw: Annotated[
-        Path | None, typer.Option(help="Write each photo with its dots and dividing line here.", show_default=False)
+        Path | None,
+        typer.Option(help="Write each photo with its dots and dividing line into this folder.", show_default=False),
     ] = None,
+    replace: Annotated[bool, outputs.Replace] = False,
     cluster: Cluster = "",
     journal: Annotated[
         Path | None,
@@ -34,7 +37,8 @@ def tag(
     within = parse_area(area, len(paths))
     failed = False
     answers: list[dict[str, Any]] = []
-    with bar("Looking", shown=not as_json and len(paths) > 1) as progress:
+    targets = batch.drawings(paths, draw) if draw is not None else []
+    with outputs.kept(targets, replace), bar("Looking", shown=not as_json and len(paths) > 1) as progress:
         for answer in batch.tag_all(paths, within, draw, progress=progress, cluster=cluster, log=journal):
             failed = failed or "error" in answer
             if as_json:
@@ -44,6 +48,10 @@ def tag(
         from curator.commands.tables import tag_table
 
         tag_table(answers)
+    if len(answers) < len(paths):
+        left = len(paths) - len(answers)
+        print(f"Stopped: {many(left, 'photo')} {'was' if left == 1 else 'were'} not looked at.", file=sys.stderr)
+        sys.exit(130)
     if failed:
         sys.exit(1)
 
@@ -55,11 +63,12 @@ def score(
     contact_sheet: Annotated[
         Path | None, typer.Option(help="Write a picture of what went wrong, by cause.", show_default=False)
     ] = None,
+    replace: Annotated[bool, outputs.Replace] = False,
 ) -> None:
     """Compare the answers with a folder of labelled photos."""
     from curator.seeing.evaluation import scoring
 
-    with bar("Scoring", shown=not as_json) as progress:
+    with outputs.kept([contact_sheet] if contact_sheet else [], replace), bar("Scoring", shown=not as_json) as progress:
         figures = scoring.score(folder, everything=everything, contact_sheet=contact_sheet, progress=progress)
     if as_json:
         print(json.dumps(figures, indent=1))

@@ -19,9 +19,14 @@ def cut(text: str, width: int) -> str:
 
 def wrapped(text: str, indent: int = 0, hang: int = 0) -> None:
     """Print a text at most WIDTH wide; further lines stand `hang` deeper."""
+    print(wrapping(text, indent, hang))
+
+
+def wrapping(text: str, indent: int = 0, hang: int = 0) -> str:
+    """The lines that `wrapped` prints."""
     pad = " " * indent
-    lines = textwrap.wrap(text, WIDTH, initial_indent=pad, subsequent_indent=pad + " " * hang, break_on_hyphens=False)
-    print("\n".join(lines))
+    deeper = pad + " " * hang
+    return "\n".join(textwrap.wrap(text, WIDTH, initial_indent=pad, subsequent_indent=deeper, break_on_hyphens=False))
 
 
 def many(count: int, one: str) -> str:
@@ -55,3 +60,24 @@ def sure(question: str, yes: bool) -> None:
         raise CuratorError(doing, "There is no interactive terminal.", "Add --yes if it is meant.")
     if not typer.confirm(question):
         raise CuratorError(doing, "The answer was no; nothing was deleted.", "Do it again if it is meant.")
+
+
+LACKS = {"credit": "a credit", "license": "a licence", "people": "who is in it"}
+_COLOURS = {"sure": "green", "check": "yellow", "no": "bright_black", "unread": "red"}
+GRADES = {"sure": "tagged without asking", "check": "look at it", "no": "no double shown"}
+
+
+def colour(text: str, grade: str) -> str:
+    """The text in its grade's colour on a terminal that has colours (NO_COLOR says no); the word stands there too."""
+    import os
+
+    import typer
+
+    if not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return text
+    return typer.style(text, fg=_COLOURS.get(grade))
+
+
+def graded(grade: str) -> str:
+    """The grade with what it means."""
+    return f"{grade} ({GRADES[grade]})" if grade in GRADES else grade

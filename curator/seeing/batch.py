@@ -5,6 +5,7 @@ it.
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,17 @@ def wanted(paths: list[Path]) -> list[Path]:
         raise PhotoError(
             "Looking for photos.", f"There is no photo in {where}.", "Name a folder with JPEG, PNG or HEIC files."
         )
+    return found
+
+
+def names(paths: list[Path]) -> list[str]:
+    """What each photo is called in tables and answers: its name, and of its folders as many as tell it from others."""
+    found = [path.name for path in paths]
+    for depth in range(2, max((len(path.parts) for path in paths), default=0) + 1):
+        again = {name for name, count in Counter(found).items() if count > 1}
+        if not again:
+            break
+        found = ["/".join(p.parts[-depth:]) if name in again else name for p, name in zip(paths, found, strict=True)]
     return found
 
 
@@ -118,14 +130,15 @@ def tag_all(
             raise PhotoError("Drawing the dots.", wrong, "Name another folder.") from error
         drawn = [*drawings(paths, draw)]
     known = journal.read(log) if log else {}
-    jobs = []
-    for path, target in zip(paths, drawn, strict=True):
+    jobs, called = [], {}
+    for path, target, name in zip(paths, drawn, names(paths), strict=True):
         if log and (key := journal.key_of(path)) in known:
-            yield known[key]
+            yield known[key] | {"photo": name}
         else:
             jobs.append((path.resolve() if cluster else path, area, target and target.resolve()))
+            called[jobs[-1][0]] = name
     on = Cluster(cluster, noted_aside) if cluster else None
     for path, answer in watched(tag_noted, jobs, progress, cluster=on):
         if log:
             journal.note(log, journal.key_of(path), answer)
-        yield answer
+        yield answer | {"photo": called[path]}

@@ -44,7 +44,7 @@ def test_a_hand_edited_mistake_and_its_undo(shelf: Path) -> None:
     (shelf / "eggs.yaml").write_text(text.replace("title: Eggs", "title: no"))
     assert "Line 3, title: no is read as yes or no" in only(shelf).wrong
     (shelf / "eggs.yaml").write_text("format: 1\nslug: eg")
-    assert only(shelf).remedy == "Mend it in a text editor, or remove it: curator remove eggs."
+    assert only(shelf).code == "damaged-only"
     (shelf / "eggs.yaml").write_text(text)
     folder.replace(shelf, replace(folder.load(shelf, "eggs"), things="eggs"))
     (shelf / "eggs.yaml").write_text("format: 1\nslug: eg")
@@ -88,7 +88,7 @@ def test_pictures_and_files_that_nothing_uses(shelf: Path) -> None:
 
 def test_what_cut_off_changes_left(shelf: Path) -> None:
     (shelf / ".eggs.yaml.1-abcdef.part").write_text("half")
-    assert "--tidy" in only(shelf).remedy
+    assert only(shelf).code == "left-over"
     assert folder.tidy(shelf) == 1
     assert folder.check(shelf) == []
 
@@ -126,7 +126,7 @@ def test_one_photo_in_two_prompts(shelf: Path) -> None:
 def test_the_bin_is_listed(shelf: Path) -> None:
     folder.remove(shelf, "eggs")
     assert only(shelf).note
-    assert "--bring-back eggs" in only(shelf).remedy
+    assert (only(shelf).code, only(shelf).slug) == ("bin", "eggs")
 
 
 def everything(path: Path) -> bytes:

@@ -96,11 +96,32 @@ def test_the_version_before_is_kept_and_comes_back(tmp_path: Path) -> None:
     assert folder.load(tmp_path, "eggs") == old
 
 
-def test_undo_twice_is_as_before(tmp_path: Path) -> None:
-    old = folder.add(tmp_path, prompt_of(7, "eggs"), b"jpg")
-    new = folder.replace(tmp_path, replace(old, things="eggs"))
-    assert folder.undo(tmp_path, "eggs") == old
-    assert folder.undo(tmp_path, "eggs") == new
+def test_undo_goes_back_step_by_step_and_redo_forward(tmp_path: Path) -> None:
+    folder.add(tmp_path, prompt_of(7, "eggs"), b"jpg")
+    for word in ("eggs", "brown eggs", "hens' eggs"):
+        folder.replace(tmp_path, replace(folder.load(tmp_path, "eggs"), things=word))
+    assert folder.history(tmp_path, "eggs") == (3, 0)
+    assert [folder.undo(tmp_path, "eggs").things for _ in range(3)] == ["brown eggs", "eggs", ""]
+    with pytest.raises(CatalogError) as caught:
+        folder.undo(tmp_path, "eggs")
+    assert caught.value.code == "no-version"
+    assert folder.history(tmp_path, "eggs") == (0, 3)
+    assert [folder.redo(tmp_path, "eggs").things for _ in range(2)] == ["eggs", "brown eggs"]
+    folder.replace(tmp_path, replace(folder.load(tmp_path, "eggs"), place="hall"))  # another way on
+    assert folder.history(tmp_path, "eggs") == (3, 0)
+    assert folder.undo(tmp_path, "eggs").place == ""
+    assert [p.name for p in folder.every(tmp_path) for p in [folder.picture_path(tmp_path, p)]] == ["eggs.jpg"]
+
+
+def test_forget_takes_what_one_could_go_forward_to(tmp_path: Path) -> None:
+    from curator.catalog.store.forget import forget
+
+    folder.add(tmp_path, prompt_of(7, "eggs"), b"jpg")
+    folder.replace(tmp_path, replace(folder.load(tmp_path, "eggs"), things="eggs"))
+    folder.undo(tmp_path, "eggs")
+    assert forget(tmp_path, "eggs").slugs == ("eggs",)
+    assert [p for p in tmp_path.rglob("*") if p.is_file()] == []
+    assert not (tmp_path / ".before" / "eggs").exists()
 
 
 def test_another_picture_takes_the_place_of_the_old_one(tmp_path: Path) -> None:

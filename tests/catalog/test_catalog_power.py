@@ -98,6 +98,7 @@ VERBS: dict[str, Callable[[Path], Any]] = {
     "edit": lambda place: folder.replace(place, replace(folder.load(place, "eggs"), things="eggs")),
     "edit again": lambda place: folder.replace(place, replace(folder.load(place, "panes"), things="panes")),
     "undo": lambda place: folder.undo(place, "panes"),
+    "redo": lambda place: folder.redo(place, "boots"),
     "picture": lambda place: folder.replace_picture(place, "eggs", picture_bytes(9)),
     "remove": lambda place: folder.remove(place, "eggs"),
     "bring back": lambda place: folder.bring_back(place, "gone"),
@@ -107,9 +108,11 @@ VERBS: dict[str, Callable[[Path], Any]] = {
 
 @pytest.mark.parametrize("verb", list(VERBS))
 def test_nothing_is_relied_on_before_it_is_on_the_disk(tmp_path: Path, disk: Disk, verb: str) -> None:
-    for slug in ("eggs", "panes", "gone"):
+    for slug in ("eggs", "panes", "boots", "gone"):
         folder.add(tmp_path, prompt_of(7, slug), picture_bytes(1))
     folder.replace(tmp_path, replace(folder.load(tmp_path, "panes"), things="glass"))
+    folder.replace(tmp_path, replace(folder.load(tmp_path, "boots"), things="boots"))
+    folder.undo(tmp_path, "boots")
     folder.remove(tmp_path, "gone")
     disk.steps.clear()
     VERBS[verb](tmp_path)

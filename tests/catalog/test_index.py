@@ -339,7 +339,7 @@ def test_find_starts_without_the_picture_libraries(shelf: Path) -> None:
 
 
 def test_a_prompt_removed_while_the_folder_is_read_stops_nobody(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    real = index_db.shelf.slugs
+    real = index_db.reading.slugs
 
     def removing(place: Path) -> list[tuple[str, os.DirEntry[str]]]:
         found = list(real(place))
@@ -348,7 +348,7 @@ def test_a_prompt_removed_while_the_folder_is_read_stops_nobody(shelf: Path, mon
         return found
 
     before = index.find(shelf, "").total
-    monkeypatch.setattr(index_db.shelf, "slugs", removing)
+    monkeypatch.setattr(index_db.reading, "slugs", removing)
     (shelf / "brooms.yaml").write_text(to_yaml(prompt_of(3, "brooms")), encoding="utf-8")
     assert index.find(shelf, "").total == before
 
@@ -357,8 +357,8 @@ def test_files_just_written_are_read_once_and_a_change_under_the_same_stamp_is_s
     shelf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     reads: list[str] = []
-    load = index_db.shelf.load
-    monkeypatch.setattr(index_db.shelf, "load", lambda where, slug: reads.append(slug) or load(where, slug))
+    load = index_db.reading.load
+    monkeypatch.setattr(index_db.reading, "load", lambda where, slug: reads.append(slug) or load(where, slug))
     assert index.find(shelf, "kitchen").total == 12
     first = len(reads)
     assert index.find(shelf, "kitchen").total == 12

@@ -34,7 +34,7 @@ def test_help_of_a_command(name: str) -> None:
     assert first.endswith(".")
     assert len(first) < 200
     for option in command.params:
-        if isinstance(option, click.Option) and option.name != "help":
+        if option.param_type_name == "option" and option.name != "help":
             assert option.help, f"{name} {option.opts[0]} says nothing"
             assert any(opt in text for opt in option.opts), option.opts
 
@@ -59,6 +59,9 @@ def test_the_list_of_commands_fits_and_names_each() -> None:
         "receive",
         "site",
         "forget",
+        "list",
+        "show",
+        "settings",
     ):
         assert wanted in COMMANDS
 
@@ -69,3 +72,21 @@ def test_a_slip_of_the_hand_is_answered_without_a_traceback(words: list[str]) ->
     assert result.exit_code == 2
     assert "Traceback" not in result.output
     assert result.exception is None or isinstance(result.exception, SystemExit)
+
+
+@pytest.mark.parametrize("words", [["-h"], ["find", "-h"], ["--version"]])
+def test_short_help_and_the_version(words: list[str]) -> None:
+    result = RUNNER.invoke(app, words)
+    assert result.exit_code == 0
+    assert result.output.startswith("curator 0." if words == ["--version"] else "Usage:")
+
+
+def test_a_command_a_letter_off_is_guessed_and_a_name_too() -> None:
+    assert "Did you mean 'edit'" in RUNNER.invoke(app, ["edti"]).output
+    assert "--things" in RUNNER.invoke(app, ["edit", "eggs", "--thigns", "x"]).output
+
+
+def test_completion_can_be_had_for_the_usual_shells() -> None:
+    text = shown()
+    assert "--install-completion" in text
+    assert "--show-completion" in text

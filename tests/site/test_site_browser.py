@@ -14,6 +14,7 @@ import drawn_catalog as drawn
 import pytest
 
 from curator.catalog.search import index
+from curator.catalog.search.query import TAUGHT, is_beyond, parse
 from curator.classroom.text.questions import tells
 from curator.site.build import Built, build
 from curator.site.prompt_files import Wish, key_of
@@ -79,6 +80,9 @@ QUESTIONS = (
     "egg 2",
     "twenty four",
     "double 6 jars porch",
+    *("egs", "huevos", "mitad de 12", "twelve", "double six", "2x7", "7x2", "3x4", "twice 6", "13+13", "0+0", "?!"),
+    *("buttns", "doce huevos", "dos veces 6", "6 más 6", "6 mas 6 = 12", "doble de 7", "dobles hasta 10", "one", "uno"),
+    *("sin doble", "half a dozen", "2·8", "30", "kitchne eggs", "of", "x", "once", "flip egs", "porchh 7", "zzzzz"),
 )
 
 
@@ -138,10 +142,13 @@ def test_typing_finds_what_curator_find_finds(tab: Any, made: Built, catalog: Pa
     tab.goto(address(made, "index.html"))
     for typed in QUESTIONS:
         tab.fill("#words", typed)
-        wanted = [key_of(p.slug) for p in index.find(catalog, typed, limit=100).prompts]
+        found = index.find(catalog, typed, limit=100)
+        wanted = [key_of(p.slug) for p in found.prompts]
         assert keys_shown(tab) == wanted, typed
         count = f"{len(wanted)} picture{'' if len(wanted) == 1 else 's'}."
-        assert tab.inner_text("#said") == (count if wanted else "No picture. Try fewer words.")
+        none = TAUGHT if is_beyond(parse(typed)) else "Try fewer words."
+        said = [f" Nothing is called “{word}”; this is “{near}”." for word, near in found.instead]
+        assert tab.inner_text("#said") == (count if wanted else f"No picture. {none}") + "".join(said)
     assert tab.is_hidden("#board")
     tab.fill("#words", "")
     assert tab.is_visible("#board")

@@ -6,17 +6,19 @@ import json
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TypeVar
 
 from curator.catalog import reading
 from curator.catalog.search import index_db
-from curator.catalog.search.query import Asked, parse
+from curator.catalog.search.query import Asked, mended, parse
 from curator.errors import CatalogError
 from curator.records import Kind, Prompt
 
+Answer = TypeVar("Answer")
 SMALL = 2_000  # files: comparing that many with the index takes some milliseconds, so it is done for every question
 REST = 3.0  # seconds between two comparisons of a larger folder within one process, more where they take long
 GLANCE = 0.25  # seconds for which a larger catalog's index file is taken to be in its place
@@ -28,6 +30,8 @@ class Found:
 
     total: int
     prompts: tuple[Prompt, ...]
+    damaged: int = 0  # files named like prompts that cannot be read, whatever was asked
+    instead: tuple[tuple[str, str], ...] = ()  # a word that nothing has, and the one that was taken for it
 
 
 @dataclass(slots=True)
@@ -150,11 +154,15 @@ def note(folder: Path, slug: str) -> None:
 
 
 def _answer(folder: Path, question: index_db.Question, *, twins: bool = False) -> list[tuple[object, ...]]:
+    return _ask(folder, lambda connection: connection.execute(question.sql, question.values).fetchall(), twins=twins)
+
+
+def _ask(folder: Path, ask: Callable[[sqlite3.Connection], Answer], *, twins: bool = False) -> Answer:
     """Ask the index; on any doubt throw it away and build it again, the last time in memory (a full disk)."""
     for attempt in range(3):
         try:
             with _fresh(folder, twins=twins) as connection:
-                return connection.execute(question.sql, question.values).fetchall()
+                return ask(connection)
         except sqlite3.Error as error:
             if attempt == 2:
                 wrong, try_this = f"The index cannot be used ({error}).", "Delete the folder .index and look again."
@@ -183,10 +191,17 @@ def find(folder: Path, words: str = "", *, limit: int = 20, offset: int = 0) -> 
 
 
 def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> Found:
-    """As find, for what was asked already."""
+    """As find, for what was asked already; a word that nothing has stands for the nearest one."""
     limit, offset = max(0, min(limit, 10**9)), max(0, min(offset, 10**9))
-    ((total, page),) = _answer(folder, index_db.picking(asked, limit, offset))
-    return Found(int(str(total)), tuple(map(index_db.from_record, json.loads(str(page)))))
+
+    def ask(connection: sqlite3.Connection) -> Found:
+        meant = mended(asked, lambda word: index_db.has_word(connection, word), lambda: index_db.vocabulary(connection))
+        question = index_db.picking(meant, limit, offset)
+        ((total, page),) = connection.execute(question.sql, question.values).fetchall()
+        prompts = tuple(map(index_db.from_record, json.loads(str(page))))
+        return Found(int(str(total)), prompts, index_db.damaged(connection), meant.instead)
+
+    return _ask(folder, ask)
 
 
 def board(folder: Path) -> dict[tuple[int, Kind], int]:

@@ -26,7 +26,7 @@ from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
 
 LOG = logging.getLogger("curator")
 MANY = 4_000  # prompts: reading that many takes some seconds, which is said
-VERSION = 2  # another number throws every index away
+VERSION = 3  # another number throws every index away
 YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
 
 _SCHEMA = """
@@ -292,12 +292,32 @@ def _numbers_match(n: Numbers) -> str:
 def match_of(asked: Asked) -> str:
     """What was asked as an FTS5 expression, every word in quotes (letters and digits alone); "" for everything."""
     parts = []
+    if asked.nothing:
+        return _any([])
     if asked.numbers:
         parts.append(_any(map(_numbers_match, asked.numbers)))
     if asked.kinds:
         parts.append(_any(_fact_term(f"kind{kind}") for kind in asked.kinds))
     parts += [f'said : "{word}" *' for word in asked.words]
     return " AND ".join(parts)
+
+
+def has_word(connection: sqlite3.Connection, word: str) -> bool:
+    """Whether any prompt has a word that begins so (letters and digits alone)."""
+    match = f'said : "{word}" *'
+    return connection.execute("SELECT 1 FROM words WHERE words MATCH ? LIMIT 1", (match,)).fetchone() is not None
+
+
+def vocabulary(connection: sqlite3.Connection) -> list[str]:
+    """All words of all prompts."""
+    connection.execute("CREATE VIRTUAL TABLE IF NOT EXISTS temp.terms USING fts5vocab(main, words, col)")
+    return [term for (term,) in connection.execute("SELECT term FROM temp.terms WHERE col = 'said'").fetchall()]
+
+
+def damaged(connection: sqlite3.Connection) -> int:
+    """How many files named like prompts cannot be read."""
+    (count,) = connection.execute("SELECT (SELECT count(*) FROM files) - (SELECT count(*) FROM prompts)").fetchone()
+    return max(0, int(count))
 
 
 def picking(asked: Asked, limit: int, offset: int) -> Question:

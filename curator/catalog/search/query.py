@@ -4,57 +4,55 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import dataclass, replace
 
-from curator.numbers_in_text import typed_numbers
+from curator.nouns import elsewhere
+from curator.numbers_in_text import WORDS, typed_numbers
 from curator.records import LARGEST_HALF, PROMPT_KINDS, Prompt, PromptKind
 
-_NUMBER = typed_numbers()
-_N = r"(\d{1,4}|" + "|".join(sorted(_NUMBER, key=len, reverse=True)) + r")(?![\d\w])"
+# Number words as they are typed, both languages: beside + or "half of" all of them, alone those that mean nothing else.
+_NUMBER = {
+    **typed_numbers(),
+    **{word: n for n, word in enumerate(WORDS["es"][:25]) if n},
+    **{"dieciseis": 16, "veintidos": 22, "veintitres": 23, "dozen": 12, "docena": 12, "half a dozen": 6},
+    **{"media docena": 6, "zero": 0, "cero": 0},
+}
+_ALONE = {word for word in _NUMBER if word not in ("one", "uno", "once", "zero", "cero")}
+
+
+def _either(words: Iterable[str]) -> str:
+    return "|".join(sorted(words, key=lambda word: (-len(word), word)))
+
+
+_N = rf"(\d{{1,4}}|{_either(_NUMBER)})(?![\d\w])"
 _START = r"(?<![\d\w])"
 _EQUALS = rf"(?:\s*=\s*{_N})?"
 _PATTERNS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (name, re.compile(_START + pattern, re.I))
     for name, pattern in (
-        ("sum", rf"{_N}\s*(?:\+|plus\b|and\b)\s*{_N}{_EQUALS}"),
-        ("difference", rf"{_N}\s*(?:[-−–]|minus\b|take away\b)\s*{_N}{_EQUALS}"),
-        ("half of", rf"half of\s+{_N}(?:\s*(?:=|is\b)\s*{_N})?"),
-        ("up to", rf"doubles?\s+(?:up\s+)?(?:to|within)\s+{_N}"),
-        ("double", rf"doubles?\s+{_N}{_EQUALS}"),
-        ("number", r"(\d{1,4})(?![\d\w])"),
+        ("sum", rf"{_N}\s*(?:\+|plus\b|and\b|m[aá]s\b|y\b)\s*{_N}{_EQUALS}"),
+        ("difference", rf"{_N}\s*(?:[-−–]|minus\b|take away\b|menos\b)\s*{_N}{_EQUALS}"),
+        ("half of", rf"(?:half of|(?:la\s+)?mitad de)\s+{_N}(?:\s*(?:=|is\b|es\b)\s*{_N})?"),
+        ("up to", rf"(?:doubles?\s+(?:up\s+)?(?:to|within)|dobles?\s+hasta)\s+{_N}"),
+        ("double", rf"(?:doubles?|dobles?(?:\s+de)?|twice|(?:2|two)\s+times|dos\s+veces)\s+{_N}{_EQUALS}"),
+        ("double", rf"(?:2|two)\s*[x×*·]\s*{_N}{_EQUALS}"),
+        ("product", rf"(\d{{1,4}}|{_either(_NUMBER)})\s*[x×*·]\s*{_N}{_EQUALS}"),
+        ("number", rf"(\d{{1,4}}|{_either(_ALONE)})(?![\d\w])"),
     )
 )
-_NO_DOUBLE = re.compile(r"\b(?:no|not a|without)\s+doubles?\b", re.I)
-_DOUBLES = re.compile(r"\bdoubles?\b(?!\s*-)", re.I)
+_NO_DOUBLE = re.compile(r"\b(?:no|not a|without|sin)\s+dou?bles?\b", re.I)
+_DOUBLES = re.compile(r"\bdou?bles?\b(?!\s*-)", re.I)
 _DOUBLE_KINDS: tuple[PromptKind, ...] = ("flip", "slide", "turn", "split")
 _MOST_WORDS = 32
-_SMALL_WORDS = frozenset(
-    {
-        "a",
-        "an",
-        "the",
-        "of",
-        "with",
-        "and",
-        "or",
-        "for",
-        "in",
-        "on",
-        "at",
-        "to",
-        "is",
-        "as",
-        "half",
-        "halves",
-        "picture",
-        "pictures",
-        "photo",
-        "photos",
-        "show",
-        "shows",
-        "showing",
-    }
-)
+# fmt: off
+_SMALL_WORDS = frozenset({
+    "a", "an", "the", "of", "with", "and", "or", "for", "in", "on", "at", "to", "is", "as", "half", "halves", "picture",
+    "pictures", "photo", "photos", "show", "shows", "showing", "de", "del", "la", "el", "los", "las", "con", "en", "y",
+    "o", "un", "una", "para", "por", "mitad", "mitades", "foto", "fotos",
+})
+# fmt: on
+_FEW, _LONG = 3, 7  # letters from which one wrong is forgiven, and two
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,9 +83,13 @@ class Asked:
     numbers: tuple[Numbers, ...] = ()
     kinds: tuple[PromptKind, ...] = ()
     words: tuple[str, ...] = ()
+    nothing: bool = False  # signs alone were typed, and they ask for nothing that there is
+    instead: tuple[tuple[str, str], ...] = ()  # a word that nothing has, and the one that was taken for it
 
     def passes(self, prompt: Prompt) -> bool:
         """The plain filter that the index has to equal."""
+        if self.nothing:
+            return False
         half = prompt.fact.half if prompt.fact else 0
         if self.numbers and not any(n.passes(half, prompt.total) for n in self.numbers):
             return False
@@ -106,14 +108,15 @@ def tokens(text: str) -> list[str]:
 
 
 def words_of(prompt: Prompt) -> list[str]:
-    """The words that a prompt is found by."""
+    """The words that a prompt is found by, common things in the other languages too."""
     p = prompt
-    return tokens(" ".join((p.title, p.thing, p.things, p.place, *p.tags, p.kind, p.notes, p.credit, p.slug)))
+    said = (p.title, p.thing, p.things, p.place, *p.tags, p.kind, p.notes, p.credit, p.slug)
+    return tokens(" ".join((*said, *elsewhere(p.thing, p.things))))
 
 
 def parse(typed: str) -> Asked:
     """What a person asks by these words. Any text gives an answer."""
-    rest = typed[:1000]
+    rest = unicodedata.normalize("NFC", typed[:1000])
     numbers: list[Numbers] = []
     for name, pattern in _PATTERNS:
         while match := pattern.search(rest):
@@ -124,7 +127,49 @@ def parse(typed: str) -> Asked:
     words = tokens(rest)
     kinds = tuple(kind for kind in PROMPT_KINDS if kind in words) or (_DOUBLE_KINDS if doubles else ())
     left = dict.fromkeys(word for word in words if word not in PROMPT_KINDS and word not in _SMALL_WORDS)
-    return Asked(tuple(dict.fromkeys(numbers))[:_MOST_WORDS], kinds, tuple(left)[:_MOST_WORDS])
+    asked = Asked(tuple(dict.fromkeys(numbers))[:_MOST_WORDS], kinds, tuple(left)[:_MOST_WORDS])
+    return replace(asked, nothing=not (numbers or kinds or words) and bool(typed.strip()))
+
+
+def mended(asked: Asked, has: Callable[[str], bool], vocabulary: Callable[[], Collection[str]]) -> Asked:
+    """The same with each word that nothing begins with replaced by the nearest one that is there.
+
+    has: whether any prompt has a word that begins so. vocabulary: all words of all prompts; asked for only when needed.
+    """
+    swaps = {word: near for word in asked.words if not has(word) and (near := _nearest(word, vocabulary()))}
+    words = tuple(dict.fromkeys(swaps.get(word, word) for word in asked.words))
+    return replace(asked, words=words, instead=tuple(swaps.items())) if swaps else asked
+
+
+def _nearest(word: str, vocabulary: Collection[str]) -> str:
+    """The word a slip away: one letter, or two in a long word; the same first letter goes before; "" for none."""
+    is_exact = word in _NUMBER or len(word) < _FEW or any(c.isdigit() for c in word)
+    allowed = 0 if is_exact else 1 if len(word) < _LONG else 2
+    if not allowed:
+        return ""
+    near = [
+        (slips, other[0] != word[0], other)
+        for other in vocabulary
+        if len(other) >= _FEW
+        and other not in PROMPT_KINDS
+        and abs(len(other) - len(word)) <= allowed
+        and (slips := _slips(word, other)) <= allowed
+    ]
+    return min(near)[2] if near else ""
+
+
+def _slips(one: str, other: str) -> int:
+    """Letters left out, added, changed, or swapped with their neighbour, between two words (Damerau, restricted)."""
+    rows = [list(range(len(other) + 1))]
+    for i, a in enumerate(one, 1):
+        row = [i]
+        for j, b in enumerate(other, 1):
+            best = min(rows[-1][j] + 1, row[-1] + 1, rows[-1][j - 1] + (a != b))
+            if i > 1 and j > 1 and a == other[j - 2] and one[i - 2] == b:
+                best = min(best, rows[-2][j - 2] + 1)
+            row.append(best)
+        rows.append(row)
+    return rows[-1][-1]
 
 
 def _value(text: str | None) -> int | None:
@@ -142,18 +187,33 @@ def _numbers(name: str, n: list[int | None]) -> Numbers:
     if name == "half of":
         return Numbers(half=n[1] if n[1] is not None else None, total=first, double=True)
     if name == "double":
-        return Numbers(half=first, total=n[1])
+        return _double(first, n[1])
     if name == "number":
         return Numbers(either=first)
+    if name == "product":
+        return _product(first, n)
     return _sum(first, n) if name == "sum" else _difference(first, n)
+
+
+def _double(half: int, total: int | None) -> Numbers:
+    """0+0 is asked for, and no picture is a double of nothing."""
+    return Numbers(half=half, total=total, double=None if half else True)
 
 
 def _sum(first: int, n: list[int | None]) -> Numbers:
     second, total = n[1], n[2]
     assert second is not None
     if first == second:
-        return Numbers(half=first, total=total)
+        return _double(first, total)
     return Numbers(total=first + second) if total in (None, first + second) else _NOTHING
+
+
+def _product(first: int, n: list[int | None]) -> Numbers:
+    second, total = n[1], n[2]
+    assert second is not None
+    if second == 2:
+        return _double(first, total)
+    return Numbers(total=first * second) if total in (None, first * second) else _NOTHING
 
 
 def _difference(first: int, n: list[int | None]) -> Numbers:
@@ -177,6 +237,10 @@ def grammar() -> dict[str, object]:
         "kinds": PROMPT_KINDS,
         "small": sorted(_SMALL_WORDS),
         "most": _MOST_WORDS,
+        "few": _FEW,
+        "long": _LONG,
+        "largest": LARGEST_HALF,
+        "taught": TAUGHT,
     }
 
 
@@ -186,3 +250,18 @@ def halves_asked(asked: Asked) -> tuple[int, ...]:
         return ()
     every = range(1, LARGEST_HALF + 1)
     return tuple(n for n in every if any(number.passes(n, 2 * n) for number in asked.numbers))
+
+
+TAUGHT = f"Doubles from 1+1 to {LARGEST_HALF}+{LARGEST_HALF} are taught here."
+
+
+def is_beyond(asked: Asked) -> bool:
+    """Whether a number is asked for that no double taught here has."""
+
+    def beyond(n: int | None, most: int) -> bool:
+        return n is not None and not 1 <= n <= most
+
+    largest = 2 * LARGEST_HALF
+    return any(
+        beyond(n.half, LARGEST_HALF) or beyond(n.total, largest) or beyond(n.either, largest) for n in asked.numbers
+    )

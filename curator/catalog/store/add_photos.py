@@ -11,7 +11,9 @@ from curator.catalog import prompt as prompts
 from curator.catalog.store import folder as catalog
 from curator.errors import CuratorError, PhotoError, TwinError
 from curator.parallel import Cluster, Progress, spread
-from curator.records import Area, Prompt
+from curator.records import Area, Look, Prompt
+
+MOST_CHOICES = 4  # readings to choose from
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,7 @@ class Seen:
     note: str = ""  # the first reason against the reading, or how it fell short
     faces: int = 0
     error: CuratorError | None = None
+    choices: tuple[Prompt, ...] = ()  # its likely readings, best first, as they would be kept
 
 
 @dataclass(slots=True)
@@ -32,6 +35,7 @@ class Tally:
 
     added: list[Prompt] = field(default_factory=list)
     look: list[Seen] = field(default_factory=list)  # a person should look at these
+    declined: list[Seen] = field(default_factory=list)  # a person looked, and said no
     none: list[Seen] = field(default_factory=list)  # no double was found
     twins: list[tuple[Seen, str]] = field(default_factory=list)  # and the prompt each is the twin of
     errors: list[Seen] = field(default_factory=list)
@@ -42,7 +46,7 @@ class Tally:
 
     @property
     def refused(self) -> int:
-        return len(self.look) + len(self.none) + len(self.twins) + len(self.errors)
+        return len(self.look) + len(self.declined) + len(self.none) + len(self.twins) + len(self.errors)
 
 
 def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
@@ -53,7 +57,8 @@ def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
 
     try:
         looked = look(path, area)
-        made = prompts.make(looked, **words)
+        choices = _choices(looked, words)
+        made = _chosen(path, looked, words)
         picture = photo.encode_clean(photo.load_large(path))
     except CuratorError as error:
         return Seen(path, error=error)
@@ -64,7 +69,24 @@ def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
         return Seen(path, error=trouble)
     best = looked.best
     note = best.reasons[0].note if best.reasons else ""
-    return Seen(path, made, picture, note, len(faces(looked.photo.pixels)))
+    return Seen(path, made, picture, note, len(faces(looked.photo.pixels)), choices=choices)
+
+
+def _chosen(path: Path, looked: Look, words: dict[str, Any]) -> Prompt:
+    """The prompt of the reading that was asked for; CuratorError where there are not that many."""
+    number, count = words.get("reading", 0) + 1, len(looked.readings)
+    if number > count:
+        many = "Only one reading" if count == 1 else f"Only {count} readings"
+        wrong = f"{many} of it {'was' if count == 1 else 'were'} found, and no number {number}."
+        try_this = "Leave the number out." if count == 1 else f"Give a number from 1 to {count}."
+        raise PhotoError(f"Reading the photo {path.name}.", wrong, try_this, code="input")
+    return prompts.make(looked, **words)
+
+
+def _choices(looked: Look, words: dict[str, Any]) -> tuple[Prompt, ...]:
+    """The first readings as they would be kept. Their numbers are those of `--reading` and of the JSON answer."""
+    plain = {key: value for key, value in words.items() if key != "reading"}
+    return tuple(prompts.make(looked, **plain, reading=n) for n in range(min(MOST_CHOICES, len(looked.readings))))
 
 
 def set_aside(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:

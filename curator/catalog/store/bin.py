@@ -16,6 +16,7 @@ from curator.records import Prompt
 
 BIN = ".bin"
 BEFORE = ".before"
+REDO = "redo"  # under a prompt's earlier versions: those it came back from
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,17 +97,17 @@ def strays(folder: Path, *, seconds: float = 0) -> Iterator[Path]:
                 yield from (path for path in there if path.suffix != files.PART)
 
 
-def keep_before(folder: Path, slug: str) -> None:
-    """Keep the prompt's file as it is now among its earlier versions: OSError."""
-    place = folder / BEFORE / slug
+def keep_before(folder: Path, slug: str, *, redo: bool = False) -> None:
+    """Keep the prompt's file as it is now among its earlier versions, or among those to go forward to: OSError."""
+    place = folder / BEFORE / slug / (REDO if redo else "")
     files.make_folder(place)
     stamp = datetime.now().strftime("%Y-%m-%d_%H%M%S_%f")
     files.write(place / f"{stamp}{reading.SUFFIX}", (folder / f"{slug}{reading.SUFFIX}").read_bytes())
 
 
-def versions(folder: Path, slug: str) -> list[Path]:
-    """Earlier versions of a prompt's file, newest first."""
-    return sorted((folder / BEFORE / slug).glob(f"*{reading.SUFFIX}"), reverse=True)
+def versions(folder: Path, slug: str, *, redo: bool = False) -> list[Path]:
+    """Earlier versions of a prompt's file, newest first; or those it came back from, the next one first."""
+    return sorted((folder / BEFORE / slug / (REDO if redo else "")).glob(f"*{reading.SUFFIX}"), reverse=True)
 
 
 def empty_bin(folder: Path) -> int:

@@ -80,6 +80,20 @@ def check(folder: Path, *, pictures: bool = True) -> list[Problem]:
     return sorted(problems, key=lambda p: (p.note, p.name))
 
 
+def to_say(folder: Path) -> list[Problem]:
+    """Notes on prompts that may not be shared yet: which of licence, credit and people nobody has said."""
+    from curator.catalog.store.add_photos import lacks
+
+    names = {"credit": "a credit", "license": "a licence", "people": "who is in it"}
+    found = []
+    for prompt in reading.every(folder):
+        missing = lacks(prompt)
+        if missing:
+            wrong = f"Before it may be shared, these are still to be said: {', '.join(names[one] for one in missing)}."
+            found.append(Problem(prompt.slug, wrong, "Say them.", True, "rights", prompt.slug, missing))
+    return found
+
+
 def _damaged(folder: Path, slug: str, error: CatalogError) -> Problem:
     name = f"{slug}{reading.SUFFIX}"
     original = _copied(folder, name)

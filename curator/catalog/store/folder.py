@@ -31,7 +31,7 @@ from curator.catalog.reading import (
 from curator.catalog.search import index
 from curator.catalog.store import bin as bins
 from curator.catalog.store.bin import bring_back, empty_bin
-from curator.catalog.store.check import Problem, check, tidy
+from curator.catalog.store.check import Problem, check, tidy, to_say
 from curator.catalog.yamls import to_yaml
 from curator.errors import CatalogError, ChangedError, TwinError
 from curator.records import Prompt
@@ -46,15 +46,18 @@ __all__ = [
     "empty_bin",
     "every",
     "has",
+    "history",
     "load",
     "make",
     "near_twins",
     "picture_path",
+    "redo",
     "remove",
     "replace",
     "replace_picture",
     "supersede",
     "tidy",
+    "to_say",
     "twin",
     "undo",
     "version",
@@ -143,30 +146,50 @@ def replace(folder: Path, prompt: Prompt, *, expected: str | None = None) -> Pro
 
 
 def _put(folder: Path, prompt: Prompt) -> None:
+    """Write a changed prompt, the version before kept; what had been gone back from cannot be gone forward to."""
     path = yaml_path(folder, prompt.slug)
     data = to_yaml(prompt).encode()
     if path.read_bytes() != data:
         bins.keep_before(folder, prompt.slug)
         files.write(path, data)
         index.note(folder, prompt.slug)
+        for later in bins.versions(folder, prompt.slug, redo=True):
+            later.unlink(missing_ok=True)
 
 
 def undo(folder: Path, slug: str) -> Prompt:
-    """Put the version before the last change back, and keep the one it replaces: a second undo takes this one back."""
-    doing = f"Taking back the last change of {slug}."
+    """Go one version back, as far as they are kept; `redo` goes forward again. CatalogError where there is none."""
+    return _step(folder, slug, f"Going back with {slug}.", redo=False)
+
+
+def redo(folder: Path, slug: str) -> Prompt:
+    """Go forward again to the version that the last undo came from. CatalogError where there is none."""
+    return _step(folder, slug, f"Going forward with {slug}.", redo=True)
+
+
+def history(folder: Path, slug: str) -> tuple[int, int]:
+    """How many versions one can go back, and how many forward."""
+    return len(bins.versions(folder, slug)), len(bins.versions(folder, slug, redo=True))
+
+
+def _step(folder: Path, slug: str, doing: str, *, redo: bool) -> Prompt:
+    """The nearest version on one side is put in place, and what was there is kept on the other side."""
     there(folder, doing)
     with changing(folder, doing):
-        before = bins.versions(folder, slug) if yaml_path(folder, slug).exists() else []
-        if not before:
-            wrong = "No earlier version of it is kept."
+        if not yaml_path(folder, slug).exists():
+            raise no_such(doing, slug)
+        kept = bins.versions(folder, slug, redo=redo)
+        if not kept:
+            wrong = "No later version of it is kept." if redo else "No earlier version of it is kept."
             raise CatalogError(doing, wrong, "Change it by hand.", code="no-version", slug=slug)
-        prompt = parse(read_text(before[0], f"{slug}{SUFFIX}"), slug)
+        prompt = parse(read_text(kept[0], f"{slug}{SUFFIX}"), slug)
         with contextlib.suppress(CatalogError):
             if not (folder / prompt.picture).exists():  # that picture was replaced for good
                 prompt = changed(prompt, picture=load(folder, slug).picture)
-        _put(folder, prompt)
-        with contextlib.suppress(FileNotFoundError):
-            before[0].unlink()
+        bins.keep_before(folder, slug, redo=not redo)
+        files.write(yaml_path(folder, slug), to_yaml(prompt).encode())
+        index.note(folder, slug)
+        kept[0].unlink(missing_ok=True)
     return prompt
 
 

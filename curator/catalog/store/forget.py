@@ -94,6 +94,8 @@ def _texts(folder: Path) -> Iterator[Path]:
 def _slug(folder: Path, path: Path) -> str:
     if path.parent.parent == folder / bins.BEFORE:
         return path.parent.name
+    if path.parent.name == bins.REDO and path.parent.parent.parent == folder / bins.BEFORE:
+        return path.parent.parent.name
     return path.stem
 
 
@@ -119,8 +121,9 @@ def _delete(folder: Path, found: list[Path]) -> Forgotten:
             gone += 1
     for path in found:
         if path.parent != folder:
-            with suppress(OSError):
-                path.parent.rmdir()
+            for place in (path.parent, *([path.parent.parent] if path.parent.name == bins.REDO else [])):
+                with suppress(OSError):
+                    place.rmdir()
         files.sync_folder(path.parent if path.parent.exists() else folder)
     index.forget_index(folder)
     shutil.rmtree(folder / ".index", ignore_errors=True)
