@@ -111,7 +111,9 @@ def test_check_ends_with_one_where_there_is_a_problem(shelf: Path) -> None:
     got = curator("check", "-c", shelf)
     assert got.exit_code == 1
     assert "Its picture mugs.jpg is not there." in got.output
-    assert json.loads(curator("check", "--json", "-c", shelf).output)["name"] == "mugs"
+    first, *notes = map(json.loads, curator("check", "--json", "-c", shelf).output.splitlines())
+    assert (first["name"], first["code"]) == ("mugs", "no-picture")
+    assert {note["code"] for note in notes} == {"rights"}
 
 
 def test_forget_asks_and_says_what_went(shelf: Path) -> None:
