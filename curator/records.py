@@ -298,6 +298,16 @@ class Dot(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
+class FacesSeen:
+    """What the search for faces found in a prompt's picture, and in which one it searched."""
+
+    boxes: tuple[Area, ...]  # likeliest first
+    day: str  # YYYY-MM-DD
+    detector: str
+    picture: str  # first 16 hex digits of the SHA-256 of the picture's file
+
+
+@dataclass(frozen=True, slots=True)
 class Prompt:
     """A tagged picture, ready for a class: one YAML file and one picture.
 
@@ -323,7 +333,8 @@ class Prompt:
     credit: str = ""
     license: str = ""
     people: People = "unknown"
-    faces: str = ""  # "", "blurred", "consented": what was done about faces that were pointed out
+    faces: str = ""  # what a person did about faces that were pointed out: "", "blurred", "consented", "none" (no face)
+    seen: FacesSeen | None = None  # written on the same line as `faces`, which older versions take for words
     alt_before: str = ""  # gives no number away
     alt_after: str = ""
     area: Area | None = None  # the part of the teacher's photo that was looked at

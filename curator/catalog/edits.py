@@ -7,13 +7,14 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from curator.catalog.face_gate import ANSWERED
 from curator.catalog.prompt import LICENSES, alts, clean
 from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError
 from curator.records import KINDS, PEOPLE, People, Prompt, PromptKind
 
 WORDS = ("title", "thing", "things", "place", "credit", "alt_before", "alt_after", "checked_by")
-FIELDS = (*WORDS, "notes", "license", "people", "kind")
+FIELDS = (*WORDS, "notes", "license", "people", "faces", "kind")
 DOING = "Changing a prompt."
 
 
@@ -68,6 +69,8 @@ def _value(old: Prompt, field: str, text: str) -> str:
         return license_of(text)
     if field == "people":
         return people_of(text)
+    if field == "faces":
+        return faces_of(text)
     return kind_of(old, text) if field == "kind" else clean(text)
 
 
@@ -96,6 +99,14 @@ def people_of(text: str) -> People:
         wrong = f'"{text[:60]}" says nothing about the people in the picture.'
         try_this = "Say none (nobody can be recognised), consented, or unknown."
         raise CatalogError(DOING, wrong, try_this, code="input")
+    return text
+
+
+def faces_of(text: str) -> str:
+    """What a person found who looked at the faces pointed out. CatalogError for any other word."""
+    if text not in ("", *ANSWERED):
+        wrong = f'"{text[:60]}" says nothing about the faces in the picture.'
+        raise CatalogError(DOING, wrong, "Say consented (all agreed) or none (it is no face).", code="input")
     return text
 
 

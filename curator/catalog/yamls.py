@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 
 import yaml
 
+from curator.catalog import face_words
 from curator.errors import CatalogError
 from curator.records import GRADES, PEOPLE, PROMPT_KINDS, Area, Dot, Fact, Prompt
 
@@ -87,7 +88,7 @@ def _items(node: Any, field: str) -> list[Any]:
 
 
 def _pairs(node: Any, where: str, known: tuple[str, ...]) -> dict[str, Any]:
-    """Keys and their nodes; unknown and repeated keys refused by name."""
+    """Known keys and their nodes, none of them twice. Others are left to `check`, and kept when the file changes."""
     if not isinstance(node, yaml.MappingNode):
         raise _WrongError(
             node, where, f"should be keys and values, and is {_shown(node)}.", "Write it like key: value."
@@ -95,14 +96,27 @@ def _pairs(node: Any, where: str, known: tuple[str, ...]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key_node, value in node.value:
         key = str(key_node.value) if isinstance(key_node, yaml.ScalarNode) else ""
-        if key not in known:
-            near = difflib.get_close_matches(key, known, 1)
-            hint = f"Did you mean {near[0]}?" if near else "Take the line out."
-            raise _WrongError(key_node, where, f'there is no key called "{key[:40]}".', hint)
         if key in found:
             raise _WrongError(key_node, where, f'the key "{key}" stands there twice.', "Keep one of the two lines.")
-        found[key] = value
+        if key in known:
+            found[key] = value
     return found
+
+
+def unknown(node: Any, known: tuple[str, ...]) -> list[tuple[int, str, str]]:
+    """(line, key, the known key that may be meant or "") of each key of a group that is not known."""
+    if not isinstance(node, yaml.MappingNode):
+        return []
+    keys = [
+        (k.start_mark.line + 1, str(k.value) if isinstance(k, yaml.ScalarNode) else "a list") for k, _ in node.value
+    ]
+    near = {key: difflib.get_close_matches(key[:60], known, 1) for _, key in keys if key not in known}
+    return [(line, key, near[key][0] if near[key] else "") for line, key in keys if key in near]
+
+
+def strange_to(node: Any) -> list[tuple[int, str, str]]:
+    """The keys of a prompt's file that are not known."""
+    return unknown(node, KEYS)
 
 
 def _is_nothing(node: Any) -> bool:
@@ -209,7 +223,7 @@ _READERS: dict[str, Callable[[Any, str], Any]] = {
 }
 KEYS = ("format", *_READERS)
 NEEDED = ("format", "slug", "title", "fact", "kind", "picture", "dots")
-assert set(_READERS) == {field.name for field in fields(Prompt)}
+assert {*_READERS, "seen"} == {field.name for field in fields(Prompt)}  # `seen` stands on the line `faces`
 
 
 def _float_text(number: float) -> str:
@@ -254,12 +268,15 @@ def _quoted(text: str) -> str:
 def to_yaml(prompt: Prompt) -> str:
     """The prompt's file, keys in their fixed order, a dot a line. The inverse of from_yaml."""
     lines = [f"format: {FORMAT}"]
-    lines += [f"{key}: {_value_text(key, getattr(prompt, key))}" for key in _READERS if key != "dots"]
+    said = {key: getattr(prompt, key) for key in _READERS if key != "dots"}
+    said["faces"] = face_words.written(prompt.faces, prompt.seen)
+    lines += [f"{key}: {_value_text(key, value)}" for key, value in said.items()]
     lines += ["dots:", *map(_dot_text, prompt.dots)] if prompt.dots else ["dots: []"]
     return "\n".join(lines) + "\n"
 
 
-def _compose(text: str, doing: str) -> Any:
+def compose(text: str, doing: str) -> Any:
+    """The text's YAML nodes; CatalogError where it is none."""
     try:
         node = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
@@ -283,7 +300,7 @@ def from_yaml(text: str, name: str) -> Prompt:
         )
     if (quick := _read_quickly(text, doing)) is not None:
         return quick
-    node = _compose(text, doing)
+    node = compose(text, doing)
     try:
         return _read(node)
     except _WrongError as w:
@@ -305,7 +322,7 @@ def _read_quickly(text: str, doing: str) -> Prompt | None:
     try:
         numbers = [m.groups() for m in matches if m is not None]
         dots = tuple(Dot(float(x), float(y), int(side), float(w), float(h)) for x, y, side, w, h in numbers)
-        return _read(_compose(f"{head}\ndots: []\n", doing), dots)
+        return _read(compose(f"{head}\ndots: []\n", doing), dots)
     except (_WrongError, CatalogError):
         return None
 
@@ -316,12 +333,16 @@ def _read(node: Any, dots: tuple[Dot, ...] | None = None) -> Prompt:
     for key in NEEDED:
         if key not in found:
             wrong = f'the key "{key}" is missing.'
-            raise _WrongError(node, key, wrong, "Add it, or take back the last change.")
+            near = next(
+                (f" Is {strange} on line {line} meant?" for line, strange, one in strange_to(node) if one == key), ""
+            )
+            raise _WrongError(node, key, wrong + near, "Add it, or take back the last change.")
     if _whole(found.pop("format"), "format") != FORMAT:
         raise _WrongError(node, "format", "this is not a format that this version reads.", f"Write format: {FORMAT}.")
     values = {key: _READERS[key](value, key) for key, value in found.items()}
     if dots is not None:
         values["dots"] = dots
+    values["faces"], values["seen"] = face_words.read(values.get("faces", ""))
     try:
         return Prompt(**values)
     except ValueError as error:

@@ -71,7 +71,8 @@ def lesson(
         seen = [(v, looked.get(step.slug, ())) for v, step in zip(views, plan.steps, strict=True)]
     parts = zip(plan.steps, prompts, seen, strict=True)
     scenes = [make_scene(plan, n, step, prompt, *found) for n, (step, prompt, found) in enumerate(parts, 1)]
-    remarks = dict.fromkeys((*plan.remarks, *long_days(plan), *_license_remarks(plan.language, prompts)))
+    rights = (*_license_remarks(plan.language, prompts), *_face_remarks(folder, plan.language, prompts))
+    remarks = dict.fromkeys((*plan.remarks, *long_days(plan), *rights))
     return Lesson(plan, tuple(once_a_day(plan.language, scenes)), label(plan.language, "title"), tuple(remarks))
 
 
@@ -158,6 +159,19 @@ def _looked(folder: Path, prompt: Prompt, language: str, room: Room | None) -> t
     if room is None:
         return ()
     return tuple(note.say(language) for note in look_again(folder, prompt, room))
+
+
+def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> list[str]:
+    from curator.catalog import face_gate
+
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        seen = pool.map(lambda prompt: prompt and face_gate.open_in(folder, prompt), prompts)
+    bare = Noun("", "", "")
+    return [
+        fill(language, text(language, "remark.faces"), {}, bare, title=prompt.title)
+        for prompt, faces in zip(prompts, seen, strict=True)
+        if prompt and faces
+    ]
 
 
 def _license_remarks(language: str, prompts: list[Prompt | None]) -> list[str]:

@@ -101,7 +101,7 @@ def decide(looks: Sequence[Seen], tally: Tally, batch: Batch, sheet: Path) -> No
 
 def _chosen(seen: Seen) -> Seen | None:
     """The photo with the reading that was chosen, or None."""
-    from curator.catalog.store.add_photos import faces_text
+    from curator.catalog.face_gate import faces_text
 
     assert seen.prompt is not None
     if seen.prompt.grade == "check" and seen.choices:

@@ -34,7 +34,7 @@ class Batch:
 
 def show_tally(tally: Tally, batch: Batch, *, sheet: Path | None = None) -> None:
     """What was added, what was not and why, and what is missing before the new ones may be shared."""
-    from curator.catalog.store.add_photos import faces_text
+    from curator.catalog.face_gate import faces_text
 
     for prompt in tally.added:
         line = f"{fact_text(prompt):<10}{prompt.kind:<7}{cut(prompt.slug, 30):<31}{prompt.title}"

@@ -11,6 +11,7 @@ import typer
 
 from curator.commands import hints, words
 from curator.commands.options import HERE, AsJson, Catalog, Yes
+from curator.commands.progress import bar
 from curator.records import KINDS
 
 if TYPE_CHECKING:
@@ -71,6 +72,9 @@ def check(
         str | None, typer.Option(metavar="NAME", help="Fetch a prompt from the bin.", show_default=False)
     ] = None,
     empty_bin: Annotated[bool, typer.Option("--empty-bin", help="Delete all that lies in the bin, for good.")] = False,
+    faces: Annotated[
+        bool, typer.Option("--faces", help="Look for faces in pictures that were never searched.")
+    ] = False,
     yes: Yes = False,
     as_json: AsJson = False,
 ) -> None:
@@ -84,6 +88,9 @@ def check(
         words.sure("Delete all that lies in the bin, for good?", yes)
         print(f"{words.many(folder.empty_bin(catalog), 'prompt')} deleted for good.")
         return
+    if faces:
+        _search_faces(catalog)
+        return
     if tidy:
         print(f"{words.many(folder.tidy(catalog), 'left-over file')} taken away.")
     problems = [*folder.check(catalog, pictures=not quick), *folder.to_say(catalog)]
@@ -95,6 +102,18 @@ def check(
         _show_problems(problems, folder.count(catalog), catalog)
     if any(not problem.note for problem in problems):
         sys.exit(1)
+
+
+def _search_faces(catalog: Path) -> None:
+    from curator.catalog.face_gate import search_all
+
+    with bar("Looking for faces") as progress:
+        searched, open_ = search_all(catalog, progress)
+    print(f"{words.many(searched, 'picture')} searched.")
+    if open_:
+        words.wrapped(f"A face may be in {words.joined(open_)}. Look, blur it, or say what it is:")
+        hints.lines([hints.command("edit", open_[0], "--faces", "consented", catalog=catalog)])
+        hints.lines([hints.command("edit", open_[0], "--faces", "none", catalog=catalog)])
 
 
 def _show_problems(problems: list[Problem], prompts: int, catalog: Path) -> None:

@@ -42,6 +42,10 @@ def edit(
     credit: Credit = None,
     license: License = None,
     people: PeopleWord = None,
+    faces: Annotated[
+        str | None,
+        typer.Option(help="You looked at the faces pointed out: consented, or none (no face).", show_default=False),
+    ] = None,
     kind: Annotated[
         str | None, typer.Option(help="How the halves lie: flip, slide, turn or split.", show_default=False)
     ] = None,
@@ -67,6 +71,7 @@ def edit(
         "credit": credit,
         "license": license,
         "people": people,
+        "faces": faces,
         "kind": kind,
         "alt_before": alt_before,
         "alt_after": alt_after,

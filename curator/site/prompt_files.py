@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from curator.catalog import reading
+from curator.catalog import face_gate, reading
 from curator.catalog.bundles.rights import Refused
 from curator.catalog.prompt import LICENSES
 from curator.errors import CuratorError
@@ -119,7 +119,7 @@ def _make(folder: Path, target: Path, prompt: Prompt, wish: Wish, key: str) -> P
 
     pixels = photo.load_large(reading.picture_path(folder, prompt), longer=LARGE)
     stamp = stamp_of(folder, prompt.slug, prompt.picture, wish)
-    against = _faces(prompt, pixels, wish)
+    against = _faces(folder, prompt, wish)
     if against:
         return Part(prompt.slug, key, refused=against)
     small, large = (_webp(target, pixels, longer) for longer in (SMALL, LARGE))
@@ -139,17 +139,12 @@ def may_be_marked(prompt: Prompt) -> bool:
     return license is None or license.change
 
 
-def _faces(prompt: Prompt, pixels: Any, wish: Wish) -> Refused | None:
-    from curator.catalog.store.add_photos import faces_text
-    from curator.seeing.faces import faces
-
-    if prompt.people == "consented" or wish.faces_ok:
-        return None
-    seen = len(faces(pixels))
+def _faces(folder: Path, prompt: Prompt, wish: Wish) -> Refused | None:
+    seen = 0 if wish.faces_ok else face_gate.unanswered(prompt, face_gate.seen_in(folder, prompt))
     if not seen:
         return None
     look = f"Look at {prompt.picture}, then say that it may be shown."
-    return Refused(prompt.slug, f"{faces_text(seen)}.", look, "faces")
+    return Refused(prompt.slug, f"{face_gate.faces_text(seen)}.", look, "faces")
 
 
 def _webp(target: Path, pixels: Any, longer: int) -> Picture:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import queue
 import threading
@@ -24,6 +25,7 @@ from curator.web.guard import Guard, Rights, TooMuchError
 from curator.web.inbox_worker import look_first, look_second
 
 STATIC = Path(__file__).parent / "static"
+CLEARED_EVERY = 1800.0  # seconds
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
 
 
@@ -35,6 +37,13 @@ def static(request: Request) -> FileResponse:
         raise HTTPException(404)
     kept = "private, max-age=31536000, immutable" if path.suffix == ".woff2" else "no-cache"
     return FileResponse(path, media_type=TYPES[path.suffix], headers={"cache-control": kept})
+
+
+def _clear_now_and_then(catalog: Path, over: threading.Event) -> None:
+    """What waits too long goes while the page is open too."""
+    while not over.wait(CLEARED_EVERY):
+        with contextlib.suppress(OSError):  # the drive is away
+            inbox.clear(catalog)
 
 
 def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> Starlette:
@@ -61,7 +70,10 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
                 here.wake(item["id"])
         thread = threading.Thread(target=batch, daemon=True)
         thread.start()
+        over = threading.Event()
+        threading.Thread(target=_clear_now_and_then, args=(catalog, over), daemon=True).start()
         yield
+        over.set()
         waiting.put((-1, 0, ""))
         here.looking.stop()
         here.asking.stop()

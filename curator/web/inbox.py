@@ -15,19 +15,24 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from curator.catalog.store import traces
 from curator.errors import CuratorError, PhotoError
 
 MOST = 200  # photos waiting at once
 KEPT_DAYS = 30  # a photo that nobody keeps
 DAY = 86_400.0
 _LESSON = threading.Lock()
-ID = re.compile(r"[0-9a-f]{16}")
+ID = traces.ID
+DAMAGED = "Its place is damaged."
+YOUNG = 60.0  # seconds in which a photo may still be on its way in
 
 
 def home(catalog: Path) -> Path:
     """The folder for what is on its way, made where it is not there."""
-    folder = catalog / ".inbox"
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = catalog / traces.INBOX
+    catalog.mkdir(parents=True, exist_ok=True)
+    with contextlib.suppress(FileExistsError):
+        folder.mkdir(mode=0o700)  # other users of a shared computer have no business here
     return folder
 
 
@@ -35,19 +40,15 @@ def clear(catalog: Path, now: float | None = None) -> list[str]:
     """Take away what nobody came back for: photos and bundles after KEPT_DAYS, screen copies too, parts after a day."""
     now = time.time() if now is None else now
     gone = []
-    for item in every(catalog):
+    for item in every(catalog, now):
         if now - item["at"] > KEPT_DAYS * DAY:
             drop(catalog, item["id"])
             gone.append(str(item["name"]))
-    folder = catalog / ".inbox"
-    parts = [*folder.glob("**/*.part"), *folder.glob("lesson-*.*"), *folder.glob("pack-*/*")]
-    aged = [(path, DAY) for path in parts] + [
-        (p, KEPT_DAYS * DAY) for p in (*folder.glob("*.zip"), *folder.glob("screen/*.webp"))
-    ]
-    for path, days in aged:
+    for path in traces.copies(catalog):
+        days = KEPT_DAYS * DAY if path.suffix == ".zip" or path.parent.name == traces.SCREEN else DAY
         with contextlib.suppress(OSError):  # another server was quicker
-            if now - path.stat().st_mtime > days:
-                path.unlink()
+            if now - path.stat().st_mtime > days and traces.INBOX in path.parts:
+                traces.remove(path)
     return gone
 
 
@@ -70,16 +71,22 @@ def put(catalog: Path, name: str, data: bytes) -> dict[str, Any]:
     if len(waiting) >= MOST:
         raise PhotoError("Taking the photo in.", f"{MOST} photos are waiting already.", "Keep or drop some first.")
     one = secrets.token_hex(8)
-    folder = catalog / ".inbox" / one
-    folder.mkdir(parents=True)
+    folder = home(catalog) / one
+    folder.mkdir(mode=0o700)
     try:
-        (folder / "source").write_bytes(data)
+        _private(folder / traces.SOURCE, data)
         item = {"id": one, "name": shown_name(name), "state": "waiting", "at": time.time(), "digest": digest}
         save(catalog, item)
     except OSError:
         shutil.rmtree(folder, ignore_errors=True)
         raise
     return item
+
+
+def _private(path: Path, data: bytes) -> None:
+    """Write a new file that only its owner may read: OSError."""
+    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600), "wb") as file:
+        file.write(data)
 
 
 def shown_name(name: str) -> str:
@@ -93,29 +100,62 @@ def save(catalog: Path, item: dict[str, Any]) -> None:
     """Write an item's state, whole or not at all."""
     path = catalog / ".inbox" / str(item["id"]) / "item.json"
     part = path.with_name(f".item.{secrets.token_hex(4)}.part")
-    part.write_text(json.dumps(item, ensure_ascii=True), encoding="utf-8")
+    _private(part, json.dumps(item, ensure_ascii=True).encode())
     os.replace(part, path)
 
 
 def get(catalog: Path, one: str) -> dict[str, Any]:
-    """An item's state."""
-    path = place(catalog, one) / "item.json"
+    """An item's state. PhotoError where that is damaged or was never written whole."""
+    path = place(catalog, one) / traces.ITEM
     try:
-        item: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise PhotoError("Opening a photo.", "Its place is damaged.", "Upload it again.") from error
+        item = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
+        item = None
+    if not isinstance(item, dict) or not _is_whole(item, one):
+        raise PhotoError("Opening a photo.", DAMAGED, "Drop it, and upload the photo again.")
     return item
 
 
-def every(catalog: Path) -> list[dict[str, Any]]:
-    """All items, oldest first; damaged ones are left out."""
+def _is_whole(item: dict[str, Any], one: str) -> bool:
+    """Whether all is there that the pages read."""
+    at, answer, error = item.get("at"), item.get("answer"), item.get("error")
+    if item.get("id") != one or not isinstance(item.get("name"), str) or not isinstance(at, int | float):
+        return False
+    if item.get("state") == "ready":
+        size = item.get("size")
+        return (
+            isinstance(answer, dict)
+            and {"fact", "grade", "total", "readings"} <= answer.keys()
+            and isinstance(answer["readings"], list)
+            and len(answer["readings"]) > 0
+            and isinstance(size, list)
+            and len(size) == 2
+            and all(isinstance(item.get(key), str) for key in ("sha256", "phash"))
+        )
+    if item.get("state") == "error":
+        return isinstance(error, dict) and {"doing", "wrong", "try_this"} == error.keys()
+    return item.get("state") in ("waiting", "looking")
+
+
+def every(catalog: Path, now: float | None = None) -> list[dict[str, Any]]:
+    """All items, oldest first; a damaged one is shown as such, so that it can be dropped."""
+    now = time.time() if now is None else now
     found = []
-    for path in (catalog / ".inbox").glob("*/item.json"):
+    for one in traces.waiting(catalog):
         try:
-            found.append(get(catalog, path.parent.name))
-        except CuratorError:
-            continue
+            found.append(get(catalog, one.place.name))
+        except CuratorError as error:
+            if error.wrong != DAMAGED:
+                continue  # dropped in this moment
+            if now - one.since < YOUNG:
+                continue  # on its way in
+            found.append(_damaged(one, error))
     return sorted(found, key=lambda item: (item["at"], item["id"]))
+
+
+def _damaged(one: traces.Waiting, error: CuratorError) -> dict[str, Any]:
+    said = {"state": "error", "error": error.as_dict(), "digest": ""}
+    return {"id": one.place.name, "name": "A photo that did not come in whole", "at": one.since, **said}
 
 
 def drop(catalog: Path, one: str) -> None:
@@ -145,5 +185,5 @@ def save_lesson(catalog: Path, slugs: list[str]) -> None:
     """Keep the lesson's order."""
     folder = home(catalog)
     part = folder / f".lesson.{secrets.token_hex(4)}.part"
-    part.write_text(json.dumps(slugs), encoding="utf-8")
+    _private(part, json.dumps(slugs).encode())
     os.replace(part, folder / "lesson.json")

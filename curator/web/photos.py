@@ -15,10 +15,11 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from curator.catalog import face_gate
 from curator.catalog.prompt import LICENSES, title_of
 from curator.catalog.store import folder as catalog
 from curator.errors import PhotoError
-from curator.records import PEOPLE, Prompt
+from curator.records import PEOPLE, Area, Prompt
 from curator.seeing.photo import MOST_BYTES
 from curator.web import inbox
 from curator.web.context import GRADE_WORDS, Site, page, site, wants_json
@@ -191,6 +192,7 @@ def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
     except (ValueError, TypeError, AttributeError, OverflowError, RecursionError):
         raise unreadable("Keeping the photo.", "The form is damaged.") from None
     blur = boxes_of(sent.get("blur", ""))
+    blur += face_gate.to_blur([Area(*box) for box in item["faces"]]) if sent.get("blur_found") else []
     words = _words(sent, Path(item["name"]), touched)
     dots = dots_of(state["dots"]) if touched and "dots" in state else None
     source = str(inbox.place(here.catalog, item["id"]) / "source")
@@ -200,14 +202,17 @@ def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
         raise PhotoError(
             "Keeping the photo.", "The page showed another fact than would be kept.", "Reload the page and look again."
         )
-    faces = "blurred" if blur else "consented" if sent.get("faces") == "consented" else ""
-    if item["faces"] and not faces and not sent.get("noface"):
+    left = face_gate.left_after([Area(*box) for box in item["faces"]], blur)
+    said = "consented" if sent.get("faces") == "consented" else "none" if sent.get("noface") else ""
+    if left and not said:
         wrong = "A face may be in it and nothing was said about it."
         raise PhotoError(
             "Keeping the photo.", wrong, "Blur it, or say that everybody asked agrees, or that it is no face."
         )
     picture = here.asking.ask("picture", source, blur)
-    kept = catalog.add(here.catalog, replace(prompt, faces=faces), picture)
+    seen = face_gate.record(left, picture)
+    faces = said if left else "blurred" if blur else ""
+    kept = catalog.add(here.catalog, replace(prompt, faces=faces, seen=seen), picture)
     inbox.drop(here.catalog, item["id"])
     return kept
 

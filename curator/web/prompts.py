@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import replace
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -12,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from curator.catalog import edits
+from curator.catalog import edits, face_gate
 from curator.catalog.prompt import LICENSES
 from curator.catalog.search import gaps, index
 from curator.catalog.search.index import Found
@@ -134,29 +133,33 @@ def _said(sent: dict[str, str]) -> dict[str, str]:
 def blur(request: Request) -> Response:
     """A kept picture with the faces found pointed out, to draw a blur over."""
     here, one = site(request), _load(request)
-    seen = here.asking.ask("people", str(catalog.picture_path(here.catalog, one)))
+    seen = here.asking.ask("people", str(here.catalog), one)
     version, boxes = catalog.version(here.catalog, one.slug), json.dumps(seen["faces"])
     return page(request, "blur.html", p=one, faces=seen["faces"], size=seen["size"], boxes=boxes, version=version)
 
 
 async def blurred(request: Request) -> Response:
-    """Make the boxes unrecognisable; the picture before is gone for good."""
+    """Make the boxes unrecognisable, with `found` all that were found too; the picture before is gone for good."""
     async with request.form(max_files=0, max_fields=5) as form:
         boxes, version = boxes_of(str(form.get("blur", ""))), str(form.get("version", ""))
+        found = bool(form.get("found"))
     slug = request.path_params["slug"]
-    await run_in_threadpool(_blurred, request, boxes, version)
+    await run_in_threadpool(_blurred, request, boxes, version, found)
     return RedirectResponse(f"/prompts/{slug}?kept=1", 303)
 
 
-def _blurred(request: Request, boxes: list[list[float]], version: str) -> None:
+def _blurred(request: Request, boxes: list[list[float]], version: str, found: bool) -> None:
     here, one = site(request), _load(request)
     doing = f"Blurring the picture of {one.slug}."
-    if not boxes:
-        raise PhotoError(doing, "No place was marked.", "Draw a box over what must not be seen.")
     if catalog.version(here.catalog, one.slug) != version:
         raise ChangedError(doing, "Somebody else changed this prompt since you opened it.", "Open it again and look.")
+    faces = here.asking.ask("people", str(here.catalog), one)["faces"]
+    boxes = [*boxes, *face_gate.to_blur(faces)] if found else boxes
+    if not boxes:
+        raise PhotoError(doing, "No place was marked.", "Draw a box over what must not be seen.")
     picture = here.asking.ask("picture", str(catalog.picture_path(here.catalog, one)), boxes)
-    catalog.replace(here.catalog, replace(catalog.replace_picture(here.catalog, one.slug, picture), faces="blurred"))
+    seen = face_gate.record(face_gate.left_after(faces, boxes), picture)
+    catalog.replace_picture(here.catalog, one.slug, picture, faces="blurred", seen=seen)
 
 
 def remove(request: Request) -> Response:

@@ -58,27 +58,23 @@ def first(source: str, folder: str) -> dict[str, Any]:
 def second(source: str, folder: str) -> dict[str, Any]:
     """Likely faces in an uploaded file as boxes; the picture for the look page is written into the folder."""
     from curator.seeing import photo
+    from curator.seeing.faces import faces
 
-    pixels = photo.load(Path(source)).pixels
+    pixels = photo.load_large(Path(source))
     part = Path(folder) / f"view.{os.getpid()}.part"
     _webp(pixels, part, 1280)
     part.replace(Path(folder) / "view.webp")
-    return {"faces": _boxes(pixels)}
+    return {"faces": faces(pixels)}
 
 
-def _boxes(pixels: Any) -> list[list[float]]:
-    from curator.seeing.faces import faces
-
-    height, width = pixels.shape[:2]
-    return [[b.left / width, b.top / height, b.right / width, b.bottom / height] for b in faces(pixels)]
-
-
-def people(path: str) -> dict[str, Any]:
+def people(folder: str, prompt: Prompt) -> dict[str, Any]:
     """Likely faces in a kept picture as boxes (left, top, right, bottom in fractions), and its size (width, height)."""
+    from curator.catalog import face_gate, reading
     from curator.seeing import photo
 
-    pixels = photo.load_large(Path(path))
-    return {"faces": _boxes(pixels), "size": [pixels.shape[1], pixels.shape[0]]}
+    pixels = photo.load_large(reading.picture_path(Path(folder), prompt))
+    seen = face_gate.seen_in(Path(folder), prompt, pixels)
+    return {"faces": seen.boxes, "size": [pixels.shape[1], pixels.shape[0]]}
 
 
 def removed(path: Path) -> list[str]:

@@ -260,7 +260,7 @@ def kills(rounds: int, seconds: float, seed: int = 7) -> Figures:
     """That many rounds, or as many as fit in the time."""
     rng, figures = random.Random(seed), Figures()
     place = Path(tempfile.mkdtemp(prefix="kills-"))
-    faces._cascade()  # read once here, not in each process that is killed
+    faces._net()  # read once here, not in each process that is killed
     workers = [Worker() for _ in range(WORKERS)]
     until = time.monotonic() + seconds
     try:
@@ -322,7 +322,7 @@ def count_up(place: Path) -> int:
 def soak(seconds: float, processes: int = 8) -> dict[str, int]:
     """Many processes on one catalog; every reported success is accounted for, or AssertionError."""
     place = Path(tempfile.mkdtemp(prefix="soak-"))
-    faces._cascade()
+    faces._net()
     try:
         pid = in_child(lambda: folder.add(place, prompt_of(3, "shared"), b"jpg") and None)
         assert os.waitpid(pid, 0)[1] == 0

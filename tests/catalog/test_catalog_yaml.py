@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import yaml
-from catalog_made import prompt_of, prompts
+from catalog_made import picture_bytes, prompt_of, prompts
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from curator.catalog import yamls
 from curator.catalog.prompt import LICENSES, alts, from_yaml, slug_of, title_of, to_yaml
+from curator.catalog.search import index
+from curator.catalog.store import folder
+from curator.catalog.yaml_edit import rewritten
 from curator.catalog.yamls import KEYS
 from curator.errors import CatalogError
 from curator.records import Prompt
@@ -69,8 +73,7 @@ def spoiled(old: str, new: str) -> str:
         ("place: kitchen", "place: [a]", "Line 8, place: should be words, and is a list."),
         ("tags: [egg]", "tags: [on]", 'Line 9, tags: on is read as yes or no, not as words. Put it in quotes: "on".'),
         ("tags: [egg]", "tags: egg", "Line 9, tags: should be a list"),
-        ("place: kitchen", "plce: kitchen", 'there is no key called "plce". Did you mean place?'),
-        ("place: kitchen", "zzzz: 1", 'there is no key called "zzzz". Take the line out.'),
+        ("title: Eggs", "titel: Eggs", 'the key "title" is missing. Is titel on line 3 meant?'),
         ("place: kitchen", "title: A", 'the key "title" stands there twice.'),
         ("format: 1", "format: 2", "Write format: 1."),
         ("title: Eggs\n", "", 'the key "title" is missing.'),
@@ -86,7 +89,7 @@ def spoiled(old: str, new: str) -> str:
         ("line: null", "line: [[0, 1]]", "should be two points"),
         ("picture: eggs.jpg", "picture: ../eggs.jpg", "expected a plain file name"),
         ("slug: eggs", "slug: Eggs!", "expected words-with-dashes"),
-        ("dots:\n", "dots: {}\nx:\n", 'no key called "x"'),
+        ("dots:\n", "dots: {}\nx:\n", "dots: should be a list"),
     ],
 )
 def test_a_mistake_is_named_with_its_line_and_remedy(old: str, new: str, says: str) -> None:
@@ -94,6 +97,52 @@ def test_a_mistake_is_named_with_its_line_and_remedy(old: str, new: str, says: s
         from_yaml(spoiled(old, new), "eggs.yaml")
     assert caught.value.doing == "Reading eggs.yaml."
     assert says in str(caught.value)
+
+
+HAND = """# ours: do not move
+format: 1
+slug: eggs   # as the file
+title: Eggs
+shelf: {room: 4, box: [1, 2]}   # our own key
+fact: 1+1=2
+kind: slide
+
+# where it hangs
+place: kitchen   # since spring
+picture: eggs.jpg
+plce: hall
+dots:
+  # the first
+  - {x: 0.2, y: 0.5, side: 1, note: cracked}
+  - {x: 0.8, y: 0.5, side: 2}
+# the end
+"""
+
+
+def test_keys_and_comments_of_others_are_read_over_kept_and_shown(tmp_path: Path) -> None:
+    (tmp_path / "eggs.yaml").write_text(HAND, encoding="utf-8")
+    (tmp_path / "eggs.jpg").write_bytes(picture_bytes())
+    prompt = folder.load(tmp_path, "eggs")
+    assert (prompt.place, len(prompt.dots)) == ("kitchen", 2)
+    assert index.find(tmp_path, "kitchen").total == 1
+    folder.replace(tmp_path, replace(prompt, place="hall", credit="Room 4"))
+    text = (tmp_path / "eggs.yaml").read_text(encoding="utf-8")
+    expected = HAND.replace("place: kitchen   #", "place: hall   #")
+    assert text == expected.replace("picture: eggs.jpg\n", 'picture: eggs.jpg\ncredit: "Room 4"\n').replace(
+        '"Room 4"', "Room 4"
+    )
+    said = {p.wrong for p in folder.check(tmp_path, pictures=False) if p.slug == "eggs"}
+    assert any("shelf" in wrong for wrong in said)
+    assert any("plce" in wrong and "place" in wrong for wrong in said)
+    folder.undo(tmp_path, "eggs")
+    assert (tmp_path / "eggs.yaml").read_text(encoding="utf-8") == HAND
+
+
+@given(prompts(), prompts())
+@settings(max_examples=60, deadline=None)
+def test_a_changed_file_says_what_was_meant(one: Prompt, other: Prompt) -> None:
+    assert from_yaml(rewritten(to_yaml(one), other), "x") == other
+    assert rewritten(to_yaml(one), one) == to_yaml(one)
 
 
 def test_hand_edits_that_mean_something_are_read() -> None:
@@ -147,7 +196,7 @@ def test_files_as_written_are_read_quickly_and_the_same() -> None:
         text = path.read_text(encoding="utf-8")
         quick = yamls._read_quickly(text, "")
         assert quick is not None, path.name
-        assert quick == yamls._read(yamls._compose(text, ""))
+        assert quick == yamls._read(yamls.compose(text, ""))
 
 
 @pytest.mark.parametrize(
@@ -178,7 +227,7 @@ def test_other_ways_to_write_dots_are_read_by_the_yaml_reader(old: str, new: str
 
     def slowly() -> object:
         try:
-            return yamls._read(yamls._compose(changed, ""))
+            return yamls._read(yamls.compose(changed, ""))
         except (yamls._WrongError, CatalogError):
             return None
 

@@ -14,15 +14,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from curator.catalog import files, reading
+from curator.catalog import face_gate, files, reading
 from curator.catalog.bundles import jpeg_metadata
 from curator.catalog.bundles.bagit import Bag, name_of
 from curator.catalog.bundles.jpeg_metadata import label_of, labelled
 from curator.catalog.bundles.json_ld import NAME, as_json_ld
 from curator.catalog.bundles.rights import Refused, beware, refusal
+from curator.catalog.face_gate import faces_text
 from curator.catalog.prompt import LICENSES, clean
 from curator.catalog.search import index
-from curator.catalog.store.add_photos import faces_text
 from curator.catalog.yamls import to_yaml
 from curator.errors import BundleError, CatalogError, CuratorError
 from curator.parallel import Progress, watched
@@ -136,13 +136,12 @@ def _asked(folder: Path, which: str | Sequence[str]) -> tuple[list[Prompt], list
 def _ready(folder: Path, prompt: Prompt, looked: bool, notes: bool, marks: Marks | None) -> _Ready:
     """One prompt with its pictures clean and labelled. What stops it is part of the answer."""
     from curator.seeing import photo
-    from curator.seeing.faces import faces
 
     path = reading.picture_path(folder, prompt)
-    sent = replace(prompt, picture=f"{prompt.slug}.jpg", checked_by="", notes=prompt.notes if notes else "")
+    sent = replace(prompt, picture=f"{prompt.slug}.jpg", seen=None, checked_by="", notes=prompt.notes if notes else "")
     try:
         pixels = photo.load_large(path, longer=LONGER)
-        seen = len(faces(pixels))
+        seen = face_gate.unanswered(prompt, face_gate.seen_in(folder, prompt, pixels))
         if seen and not looked:
             look = f"Look at {prompt.picture}, then say that it may be shown."
             return _Ready(prompt, refused=Refused(prompt.slug, f"{faces_text(seen)}.", look, "faces"))

@@ -12,9 +12,10 @@ from curator.catalog.bundles.json_ld import NAME
 from curator.catalog.bundles.rights import Refused
 from curator.catalog.bundles.safe_zip import Bundle
 from curator.catalog.bundles.sanitize import Picture
+from curator.catalog.face_gate import faces_text
 from curator.catalog.store import folder as catalog
 from curator.catalog.store import staging
-from curator.catalog.store.add_photos import faces_text, lacks
+from curator.catalog.store.add_photos import lacks
 from curator.catalog.store.staging import Staged
 from curator.errors import BundleError, CatalogError
 from curator.parallel import Progress, watched
@@ -212,7 +213,7 @@ def _cleaned(
         if refused:
             got.refused.append(refused)
         else:
-            yield replace(one, prompt=replace(one.prompt, phash=picture.phash)), picture
+            yield replace(one, prompt=replace(one.prompt, phash=picture.phash, seen=picture.seen)), picture
     if done < len(wanted):  # Ctrl-C
         raise BundleError(bundle.doing, "It was stopped.", "Nothing came in; start it again.", code="stopped")
 
@@ -224,9 +225,10 @@ def _against(prompt: Prompt, picture: Picture, faces_ok: Collection[str] | bool)
         wrong = "Its picture is not the one that was counted."
         return Refused(prompt.slug, wrong, "Ask the sender to look at it, and to pack it again.")
     looked = faces_ok if isinstance(faces_ok, bool) else prompt.slug in faces_ok
-    if picture.faces and not looked:
+    faces = len(picture.seen.boxes) if picture.seen else 0
+    if faces and not looked:
         asked = " The sender says that all were asked." if prompt.people == "consented" else ""
-        return Refused(prompt.slug, f"{faces_text(picture.faces)}.{asked}", "Say so if it may be shown here.", "faces")
+        return Refused(prompt.slug, f"{faces_text(faces)}.{asked}", "Say so if it may be shown here.", "faces")
     return None
 
 

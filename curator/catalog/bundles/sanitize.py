@@ -9,11 +9,12 @@ from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any
 
+from curator.catalog import face_gate
 from curator.catalog.bundles import jpeg_metadata
 from curator.catalog.prompt import alts, clean
 from curator.catalog.store.check import UNLIKE
 from curator.errors import CuratorError, PhotoError
-from curator.records import Prompt
+from curator.records import FacesSeen, Prompt
 
 LONGEST_WORD, LONGEST_LINE, LONGEST_NOTES, MOST_TAGS = 120, 500, 5000, 40  # characters, and how many
 MOST_SCANS = 40  # of one JPEG; ten are usual, thousands keep a decoder busy for hours
@@ -50,7 +51,7 @@ class Picture:
     name: str
     data: bytes = b""
     phash: str = ""
-    faces: int = 0
+    seen: FacesSeen | None = None
     error: CuratorError | None = None
 
 
@@ -70,7 +71,15 @@ def own(prompt: Prompt) -> Prompt:
     faces = prompt.faces if prompt.faces in ("blurred", "consented") else ""
     grade = "check" if prompt.grade == "sure" else prompt.grade
     return replace(
-        prompt, **said, notes=notes, tags=tags, faces=faces, grade=grade, checked_by="", added=date.today().isoformat()
+        prompt,
+        **said,
+        notes=notes,
+        tags=tags,
+        faces=faces,
+        seen=None,
+        grade=grade,
+        checked_by="",
+        added=date.today().isoformat(),
     )
 
 
@@ -107,7 +116,7 @@ def saved_again(name: str, data: bytes) -> Picture:
         again = photo.large_of(
             kept, name, longer=photo.LONGER_SIDE
         )  # as check sees it: in a flat picture noise decides
-        return Picture(name, kept, photo.phash(again), len(faces(pixels)))
+        return Picture(name, kept, photo.phash(again), face_gate.record(faces(pixels), kept))
     except CuratorError as error:
         return Picture(name, error=error)
     except MemoryError:

@@ -19,7 +19,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from curator.catalog import reading
+from curator.catalog import face_words, reading
 from curator.catalog.search.query import Asked, Numbers, words_of
 from curator.errors import CatalogError
 from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
@@ -250,8 +250,9 @@ _NAMES = tuple(field.name for field in fields(Prompt))
 
 def as_record(prompt: Prompt) -> str:
     """All fields in order, as JSON."""
-    values = [getattr(prompt, name) for name in _NAMES]
-    return json.dumps([value.half if isinstance(value, Fact) else value for value in values], separators=(",", ":"))
+    values = {name: getattr(prompt, name) for name in _NAMES}
+    values |= {"fact": prompt.fact and prompt.fact.half, "seen": face_words.written("", prompt.seen)}
+    return json.dumps(list(values.values()), separators=(",", ":"))
 
 
 @lru_cache(maxsize=2048)
@@ -262,6 +263,7 @@ def from_record(record: str) -> Prompt:
     got["dots"] = tuple(Dot(*dot) for dot in got["dots"])
     got["tags"] = tuple(got["tags"])
     got["line"] = None if got["line"] is None else tuple(tuple(end) for end in got["line"])
+    got["seen"] = face_words.read(got["seen"])[1]
     got["area"] = None if got["area"] is None else Area(*got["area"])
     return Prompt(**got)
 

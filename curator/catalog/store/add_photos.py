@@ -7,7 +7,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from curator.catalog import face_gate
 from curator.catalog import prompt as prompts
+from curator.catalog.face_gate import faces_text
 from curator.catalog.store import folder as catalog
 from curator.errors import CuratorError, PhotoError, TwinError
 from curator.parallel import Cluster, Progress, spread
@@ -57,9 +59,11 @@ def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
 
     try:
         looked = look(path, area)
-        choices = _choices(looked, words)
-        made = _chosen(path, looked, words)
-        picture = photo.encode_clean(photo.load_large(path))
+        pixels = photo.load_large(path)
+        picture = photo.encode_clean(pixels)
+        seen = face_gate.record(faces(pixels), picture)
+        choices = tuple(replace(one, seen=seen) for one in _choices(looked, words))
+        made = replace(_chosen(path, looked, words), seen=seen)
     except CuratorError as error:
         return Seen(path, error=error)
     except MemoryError:
@@ -69,7 +73,7 @@ def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
         return Seen(path, error=trouble)
     best = looked.best
     note = best.reasons[0].note if best.reasons else ""
-    return Seen(path, made, picture, note, len(faces(looked.photo.pixels)), choices=choices)
+    return Seen(path, made, picture, note, face_gate.unanswered(made, seen), choices=choices)
 
 
 def _chosen(path: Path, looked: Look, words: dict[str, Any]) -> Prompt:
@@ -126,11 +130,6 @@ def _add(folder: Path, seen: Seen, prompt: Prompt, tally: Tally) -> None:
         tally.near.append((kept.slug, near[0].slug))
     if seen.faces:
         tally.faces.append((kept.slug, seen.faces))
-
-
-def faces_text(faces: int) -> str:
-    """What to say about faces that were seen: May show 2 faces."""
-    return f"May show {'a face' if faces == 1 else f'{faces} faces'}"
 
 
 def lacks(prompt: Prompt) -> tuple[str, ...]:

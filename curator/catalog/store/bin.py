@@ -110,21 +110,6 @@ def versions(folder: Path, slug: str, *, redo: bool = False) -> list[Path]:
     return sorted((folder / BEFORE / slug / (REDO if redo else "")).glob(f"*{reading.SUFFIX}"), reverse=True)
 
 
-def empty_bin(folder: Path) -> int:
-    """Delete all that was removed, for good; how many prompts that were."""
-    doing = "Emptying the bin."
-    reading.there(folder, doing)
-    with files.locked(folder, doing):
-        count = sum(1 for _ in binned(folder))
-        try:
-            if (folder / BIN).exists():
-                shutil.rmtree(folder / BIN)
-                files.sync_folder(folder)
-        except OSError as error:
-            raise files.unwritable(doing, error) from error
-    return count
-
-
 def bring_back(folder: Path, slug: str) -> Prompt:
     """Put the prompt removed last under this name back into the catalog."""
     doing = f"Bringing back {slug}."

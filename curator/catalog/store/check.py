@@ -16,6 +16,7 @@ from curator.catalog.prompt import LICENSES
 from curator.catalog.search.query import tokens
 from curator.catalog.store import bin as bins
 from curator.catalog.store import staging
+from curator.catalog.yaml_edit import strange_keys
 from curator.catalog.yamls import from_yaml
 from curator.errors import CatalogError
 from curator.records import Prompt
@@ -30,6 +31,7 @@ Code = Literal[
     "no-picture",
     "bad-picture",
     "bad-license",
+    "strange-key",  # a key of the file that means nothing here
     "tells",  # the text for before the answer gives the number away
     "unused-picture",
     "copy",  # a second copy where two changes met
@@ -119,6 +121,17 @@ def _of_prompt(folder: Path, prompt: Prompt, pictures: bool) -> Iterator[Problem
     if prompt.fact and {str(prompt.fact.half), str(prompt.fact.total)} & set(tokens(prompt.alt_before)):
         wrong = "The text for before the answer gives the number away."
         yield Problem(prompt.slug, wrong, "Take the number out of alt_before.", code="tells", slug=prompt.slug)
+    with suppress(CatalogError):  # changed in this moment
+        yield from _strange_keys(folder, prompt.slug)
+
+
+def _strange_keys(folder: Path, slug: str) -> Iterator[Problem]:
+    """Keys that mean nothing here: a slip of the hand, or somebody's own. They stay in the file."""
+    for line, key, near in strange_keys(reading.read_text(reading.yaml_path(folder, slug), slug)):
+        wrong = f'Line {line}: the key "{key[:40]}" means nothing here' + (f"; {near} may be meant." if near else ".")
+        yield Problem(
+            slug, wrong, "Mend it, or leave it as a note of your own.", note=True, code="strange-key", slug=slug
+        )
 
 
 def _of_picture(path: Path, prompt: Prompt) -> Iterator[Problem]:

@@ -30,11 +30,14 @@ from curator.catalog.reading import (
 )
 from curator.catalog.search import index
 from curator.catalog.store import bin as bins
-from curator.catalog.store.bin import bring_back, empty_bin
+from curator.catalog.store import traces
+from curator.catalog.store.bin import bring_back
 from curator.catalog.store.check import Problem, check, tidy, to_say
+from curator.catalog.store.forget import empty_bin, out_of_bin
+from curator.catalog.yaml_edit import rewritten
 from curator.catalog.yamls import to_yaml
 from curator.errors import CatalogError, ChangedError, TwinError
-from curator.records import Prompt
+from curator.records import FacesSeen, Prompt
 
 __all__ = [
     "Problem",
@@ -146,9 +149,12 @@ def replace(folder: Path, prompt: Prompt, *, expected: str | None = None) -> Pro
 
 
 def _put(folder: Path, prompt: Prompt) -> None:
-    """Write a changed prompt, the version before kept; what had been gone back from cannot be gone forward to."""
+    """Write a changed prompt, the version before kept; what had been gone back from cannot be gone forward to.
+
+    What else its file holds stays as it is.
+    """
     path = yaml_path(folder, prompt.slug)
-    data = to_yaml(prompt).encode()
+    data = rewritten(path.read_bytes().decode("utf-8-sig", "replace"), prompt).encode()
     if path.read_bytes() != data:
         bins.keep_before(folder, prompt.slug)
         files.write(path, data)
@@ -182,24 +188,46 @@ def _step(folder: Path, slug: str, doing: str, *, redo: bool) -> Prompt:
         if not kept:
             wrong = "No later version of it is kept." if redo else "No earlier version of it is kept."
             raise CatalogError(doing, wrong, "Change it by hand.", code="no-version", slug=slug)
-        prompt = parse(read_text(kept[0], f"{slug}{SUFFIX}"), slug)
+        text = read_text(kept[0], f"{slug}{SUFFIX}")
+        prompt = parse(text, slug)
         with contextlib.suppress(CatalogError):
             if not (folder / prompt.picture).exists():  # that picture was replaced for good
-                prompt = changed(prompt, picture=load(folder, slug).picture)
+                now = load(folder, slug)
+                prompt = changed(prompt, picture=now.picture, faces=now.faces, seen=now.seen)
+                text = rewritten(text, prompt)
         bins.keep_before(folder, slug, redo=not redo)
-        files.write(yaml_path(folder, slug), to_yaml(prompt).encode())
+        files.write(yaml_path(folder, slug), text.encode())
         index.note(folder, slug)
         kept[0].unlink(missing_ok=True)
     return prompt
 
 
-def replace_picture(folder: Path, slug: str, picture: bytes) -> Prompt:
-    """Put another picture in place of a prompt's; the old one is gone for good (a face may have been blurred)."""
+def replace_picture(
+    folder: Path, slug: str, picture: bytes, *, faces: str | None = None, seen: FacesSeen | None = None
+) -> Prompt:
+    """Put another picture in place of a prompt's; the old one is gone for good (a face may have been blurred).
+
+    With it go all copies, what waits in the inbox of the same photo, and what lies in the bin of it.
+
+    faces: what was done about them, where that changes; seen: what was found in the new picture.
+    """
     doing = f"Changing the picture of {slug}."
     there(folder, doing)
     with changing(folder, doing):
         old = load(folder, slug)
-        return _put_both(folder, old, changed(old, phash=_phash(picture) or old.phash), picture)
+        new = changed(old, phash=_phash(picture) or old.phash, faces=old.faces if faces is None else faces, seen=seen)
+        _drop_others(folder, old)  # before, so that a change that is cut off leaves no copy
+        kept = _put_both(folder, old, new, picture)
+        _drop_others(folder, old)  # and what was made meanwhile
+    return kept
+
+
+def _drop_others(folder: Path, old: Prompt) -> None:
+    """Every other copy of a prompt's picture and of its photo."""
+    photo = {old.source_sha256} - {""}
+    traces.drop_copies(folder)
+    traces.drop_waiting(folder, photo)
+    out_of_bin(folder, photo, {old.slug})
 
 
 def supersede(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:

@@ -1,11 +1,11 @@
-"""forget: take out all that came from one photo, for good, the bin and earlier versions and the index included."""
+"""What is deleted for good: all that came from one photo; all that lies in the bin. `traces` says where to look."""
 
 from __future__ import annotations
 
 import hashlib
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,10 +13,11 @@ from pathlib import Path
 from curator.catalog import files, reading
 from curator.catalog.search import index
 from curator.catalog.store import bin as bins
-from curator.catalog.store import check, staging
+from curator.catalog.store import check, staging, traces
 from curator.errors import CatalogError
 
 _SHA = re.compile(rb"^source_sha256:\s*[\"']?([0-9a-f]{64})\b", re.M)
+ALIKE = 6  # of 64 bits of the perceptual hash: one picture saved again, or another shot of one scene
 _PICTURE = re.compile(rb"^picture:\s*[\"']?([^\"'\r\n/\\]+?)[\"']?\s*$", re.M)
 
 
@@ -44,15 +45,12 @@ def forget(folder: Path, source: str) -> Forgotten:
             found = [path for path in _texts(folder) if sha is not None and sha in _shas(path)]
             if sha is None:
                 found = [path for path in _texts(folder) if _slug(folder, path) == source]
-            if not found:
+            photos = {sha for path in found for sha in _shas(path)} | ({sha} if sha else set())
+            if not found and not any(one.sha256 in photos for one in traces.waiting(folder)):
                 wrong = "Nothing in the catalog, its bin or its earlier versions came from it."
                 raise CatalogError(doing, wrong, "Check the name; check lists pictures that no prompt uses.")
-            shutil.rmtree(
-                folder / ".inbox" / "screen", ignore_errors=True
-            )  # copies the page made for screens; made anew when asked for
-            for bundle in folder.glob(".inbox/*.zip"):  # packed there for a download
-                bundle.unlink(missing_ok=True)
-            return _delete(folder, found)
+            gone = traces.drop_waiting(folder, photos) + traces.drop_copies(folder)
+            return _delete(folder, found, gone)
         except OSError as error:
             raise files.unwritable(doing, error) from error
 
@@ -107,14 +105,12 @@ def _pictures(path: Path) -> list[str]:
     return [match.decode("utf-8", "replace") for match in _PICTURE.findall(path.read_bytes())]
 
 
-def _delete(folder: Path, found: list[Path]) -> Forgotten:
+def _delete(folder: Path, found: list[Path], gone: int) -> Forgotten:
     """Pictures first, the YAML that leads to them last, so that a second try finds the rest."""
     slugs = tuple(dict.fromkeys(_slug(folder, path) for path in found))
     pictures = {path.parent / name for path in found for name in _pictures(path)}
-    pictures |= set(_same_bytes(folder, pictures)) | {
-        p for p in bins.strays(folder) if p.parent.name.partition("~")[0] in slugs
-    }
-    gone = 0
+    pictures |= set(_left_behind(folder, pictures, slugs))
+    traces.unpick(folder, slugs)
     for path in (*sorted(pictures), *check.parts(folder), *found):
         with suppress(FileNotFoundError):
             path.unlink()
@@ -130,12 +126,78 @@ def _delete(folder: Path, found: list[Path]) -> Forgotten:
     return Forgotten(slugs, gone)
 
 
-def _same_bytes(folder: Path, pictures: set[Path]) -> Iterator[Path]:
-    """Pictures that no prompt uses and that equal one to be deleted: left by a change that was cut off."""
-    digests = {hashlib.sha256(path.read_bytes()).digest() for path in pictures if path.is_file()}
-    sizes = {path.stat().st_size for path in pictures if path.is_file()}
-    used = {name for text in _texts(folder) for name in _pictures(text)}
-    stray = [path for path in folder.glob("*.jpg") if path.name not in used] + list(bins.strays(folder))
-    for path in stray:
-        if path.stat().st_size in sizes and hashlib.sha256(path.read_bytes()).digest() in digests:
+def _left_behind(folder: Path, pictures: set[Path], slugs: Collection[str]) -> Iterator[Path]:
+    """Pictures that no prompt uses, left by a cut-off change: of the same names or bytes, or that look alike."""
+    sound = [path for path in pictures if path.is_file()]
+    digests = {_digest(path) for path in sound}
+    used = {name for text in _texts(folder) if text.parent == folder for name in _pictures(text)}
+    loose = [
+        path for path in sorted(folder.iterdir()) if path.suffix.lower() in check.PICTURES and path.name not in used
+    ]
+    looks = {look for path in sound if (look := _look(path))} if loose else set()
+    for path in loose:
+        named = path.name.partition(".")[0] in slugs
+        if named or _digest(path) in digests or any(_apart(_look(path), look) <= ALIKE for look in looks):
             yield path
+    for path in bins.strays(folder):
+        if path.parent.name.partition("~")[0] in slugs or _digest(path) in digests:
+            yield path
+
+
+def _digest(path: Path) -> bytes:
+    return hashlib.sha256(path.read_bytes()).digest()
+
+
+def _look(path: Path) -> str:
+    """The picture's perceptual hash; "" where it cannot be read."""
+    from curator.errors import PhotoError
+    from curator.seeing import photo
+
+    try:
+        return photo.phash(photo.load(path).pixels)
+    except PhotoError:
+        return ""
+
+
+def _apart(one: str, other: str) -> int:
+    return (int(one, 16) ^ int(other, 16)).bit_count() if one and other else 64
+
+
+def out_of_bin(folder: Path, photos: Collection[str], slugs: Collection[str]) -> int:
+    """Delete what lies in the bin of these photos or under these names; how many files. The caller holds the lock."""
+    gone = 0
+    for place in sorted((folder / bins.BIN).glob("*/*")):
+        text = [sha for path in place.glob(f"*{reading.SUFFIX}") for sha in _shas(path)]
+        if place.name.partition("~")[0] in slugs or any(sha in photos for sha in text):
+            gone += sum(1 for _ in place.iterdir())
+            shutil.rmtree(place)
+    return gone
+
+
+def empty_bin(folder: Path) -> int:
+    """Delete all that was removed, for good, with every copy of it; how many prompts that were.
+
+    Of the same photos go what waited in the inbox when they were removed, and the earlier texts of prompts that are
+    gone.
+    """
+    doing = "Emptying the bin."
+    reading.there(folder, doing)
+    with files.locked(folder, doing):
+        lying = list(bins.binned(folder))
+        try:
+            for one in lying:
+                photos = {sha for path in one.place.glob(f"*{reading.SUFFIX}") for sha in _shas(path)}
+                before = one.place.stat().st_mtime
+                traces.drop_waiting(folder, photos, before=before)
+            traces.drop_copies(folder)
+            if (folder / bins.BIN).exists():
+                shutil.rmtree(folder / bins.BIN)
+                files.sync_folder(folder)
+            live = {slug for slug, _ in reading.slugs(folder)}
+            for place in (folder / bins.BEFORE).glob("*"):
+                if place.name not in live:
+                    shutil.rmtree(place)
+            index.forget_index(folder)
+        except OSError as error:
+            raise files.unwritable(doing, error) from error
+    return len(lying)
