@@ -357,8 +357,8 @@ def test_files_just_written_are_read_once_and_a_change_under_the_same_stamp_is_s
     shelf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     reads: list[str] = []
-    load = index_db.reading.load
-    monkeypatch.setattr(index_db.reading, "load", lambda where, slug: reads.append(slug) or load(where, slug))
+    parse = index_db.reading.parse
+    monkeypatch.setattr(index_db.reading, "parse", lambda text, slug: reads.append(slug) or parse(text, slug))
     assert index.find(shelf, "kitchen").total == 12
     first = len(reads)
     assert index.find(shelf, "kitchen").total == 12

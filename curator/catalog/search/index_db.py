@@ -26,6 +26,7 @@ from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
 
 LOG = logging.getLogger("curator")
 MANY = 4_000  # prompts: reading that many takes some seconds, which is said
+CHUNK = 2_000  # rows written at once into an empty index
 VERSION = 3  # another number throws every index away
 YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
 
@@ -165,6 +166,9 @@ def _bring_up(folder: Path, connection: sqlite3.Connection, gone: list[str], cha
         LOG.warning("Reading %s prompts for finding; next time only those that changed.", f"{len(changed):,}")
     connection.execute("BEGIN IMMEDIATE")
     try:
+        if is_empty(connection):
+            _fill(folder, connection, changed)
+            changed = []
         for slug in gone:
             _drop(connection, slug)
         for slug, stamp in changed:
@@ -176,6 +180,26 @@ def _bring_up(folder: Path, connection: sqlite3.Connection, gone: list[str], cha
     except BaseException:
         connection.execute("ROLLBACK")
         raise
+
+
+def _fill(folder: Path, connection: sqlite3.Connection, changed: list[tuple[str, str]]) -> None:
+    """Rows for an empty index: nothing has to be looked for, so they go in by the thousand."""
+    used: set[int] = set()
+    for start in range(0, len(changed), CHUNK):
+        rows, stamps = [], []
+        for slug, stamp in changed[start : start + CHUNK]:
+            stamps.append((slug, _with_checksum(folder, slug, stamp)))
+            path = folder / f"{slug}{reading.SUFFIX}"
+            with suppress(CatalogError):  # a damaged file has no row
+                prompt = reading.parse(reading.read_text(path, path.name), slug)
+                key = order_key(prompt)
+                while key in used:
+                    key += 1
+                used.add(key)
+                rows.append(_row(prompt, as_record(prompt), key))
+        connection.executemany(_INTO_PROMPTS, [row for row, _ in rows])
+        connection.executemany(_INTO_WORDS, [words for _, words in rows])
+        connection.executemany("INSERT OR REPLACE INTO files VALUES (?, ?)", stamps)
 
 
 def _with_checksum(folder: Path, slug: str, stamp: str) -> str:
@@ -224,15 +248,24 @@ def _renew(folder: Path, connection: sqlite3.Connection, slug: str) -> None:
 
 
 def _insert(connection: sqlite3.Connection, prompt: Prompt, record: str) -> None:
-    half = prompt.fact.half if prompt.fact else 0
     key = order_key(prompt)
     while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
         key += 1
-    values = (key, prompt.slug, half, prompt.kind, prompt.source_sha256, prompt.phash, record)
-    connection.execute("INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?)", values)
-    said = " ".join(words_of(prompt))
+    row, words = _row(prompt, record, key)
+    connection.execute(_INTO_PROMPTS, row)
+    connection.execute(_INTO_WORDS, words)
+
+
+_INTO_PROMPTS = "INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?)"
+_INTO_WORDS = "INSERT INTO words (rowid, said, facts) VALUES (?, ?, ?)"
+
+
+def _row(prompt: Prompt, record: str, key: int) -> tuple[tuple[object, ...], tuple[object, ...]]:
+    """What stands of one prompt in the two tables."""
+    half = prompt.fact.half if prompt.fact else 0
     facts = f"half{half} total{prompt.total} kind{prompt.kind}"
-    connection.execute("INSERT INTO words (rowid, said, facts) VALUES (?, ?, ?)", (key, said, facts))
+    row = (key, prompt.slug, half, prompt.kind, prompt.source_sha256, prompt.phash, record)
+    return row, (key, " ".join(words_of(prompt)), facts)
 
 
 def order_key(prompt: Prompt) -> int:

@@ -99,8 +99,13 @@ class Asked:
         return all(any(word.startswith(typed) for word in there) for typed in self.words)
 
 
+_ASCII_WORD = re.compile(r"[a-z0-9]+")
+
+
 def tokens(text: str) -> list[str]:
     """Words without case and accents, split at everything that is no letter or digit."""
+    if text.isascii():
+        return _ASCII_WORD.findall(text.lower())
     plain = unicodedata.normalize("NFKD", text.casefold())
     plain = unicodedata.normalize("NFKD", plain.casefold())
     kept = "".join(c if c.isalnum() else "" if unicodedata.combining(c) else " " for c in plain)

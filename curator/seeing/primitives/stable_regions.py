@@ -267,6 +267,11 @@ def _features(regions: list[Region], colour: float) -> NDArray[np.float64]:
     )
 
 
+def _as_bits(rows: NDArray[np.bool_]) -> list[int]:
+    """Each row as one number, its first value the lowest bit: many are or-ed and asked for one bit."""
+    return [int.from_bytes(np.packbits(row, bitorder="little").tobytes(), "little") for row in rows]
+
+
 def groups(
     regions: list[Region], *, reach: float = 1.15, most: int = 8, colour: float = 1.0
 ) -> list[tuple[list[Region], float]]:
@@ -278,20 +283,23 @@ def groups(
         return []
     f = _features(regions, colour)
     apart = np.sqrt(((f[:, None] - f[None]) ** 2).sum(-1))
-    nested = _shared_boxes([r.box for r in regions], 0.4)
+    nested = _as_bits(_shared_boxes([r.box for r in regions], 0.4))
+    stable = np.array([min(r.stable, 7) for r in regions])
+    area = np.array([r.area for r in regions])
     found: dict[frozenset[int], tuple[float, float]] = {}
     for seed in range(min(len(regions), 120)):
-        members = [seed]
+        members, taken = [seed], nested[seed] | 1 << seed
         close = np.flatnonzero(apart[seed] < reach * 1.4)
         for i in close[np.argsort(apart[seed, close], kind="stable")].tolist():
-            if i != seed and not nested[i, members].any():
+            if not taken >> i & 1:
                 members.append(i)
+                taken |= nested[i]
         if len(members) < 2:
             continue
         spread = float(apart[np.ix_(members, members)].mean())
         alike = float(np.exp(-0.5 * spread))
-        stable = float(np.mean([min(regions[m].stable, 7) for m in members]))
-        worth = alike * stable * min(len(members), 8) ** 0.5 * np.sqrt(sum(regions[m].area for m in members)) ** 0.5
+        lasting = float(stable[members].mean())
+        worth = alike * lasting * min(len(members), 8) ** 0.5 * np.sqrt(area[members].sum()) ** 0.5
         key = frozenset(members)
         if key not in found or found[key][0] < worth:
             found[key] = (worth, alike)
