@@ -1,0 +1,143 @@
+"""Figures of the whole line: a photo in, its readings out; beside plain recipes, and in batches."""
+
+from __future__ import annotations
+
+import csv
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from curator.seeing import look, photo
+from tests.bench.plain_recipes import Pixels, otsu, watershed
+from tests.bench.rows import Row, by_turns
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+NINE = 9  # different photos in turn, so that nothing is answered from memory
+
+
+def _labels() -> list[dict[str, str]]:
+    return list(csv.DictReader((SAMPLES / "labels.csv").open(newline="")))
+
+
+def _enlarged(folder: Path, megapixels: float, suffix: str = ".jpg", count: int = NINE) -> list[Path]:
+    """Samples at the size of a phone's photo, with a camera's noise, saved as a phone would."""
+    made = []
+    for k, row in enumerate(_labels()[::4][:count]):
+        pixels = cv2.imread(str(SAMPLES / row["file"]))
+        scale = (megapixels * 1e6 / (pixels.shape[0] * pixels.shape[1])) ** 0.5
+        pixels = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
+        noise = np.random.default_rng(k).normal(0, 5, pixels.shape)
+        pixels = np.clip(pixels + noise, 0, 255).astype(np.uint8)
+        path = folder / f"{k}{suffix}"
+        if suffix == ".jpg":
+            cv2.imwrite(str(path), pixels, [cv2.IMWRITE_JPEG_QUALITY, 88])
+        else:
+            import pillow_heif
+            from PIL import Image
+
+            pillow_heif.from_pillow(Image.fromarray(pixels[..., ::-1])).save(path, quality=60)
+        made.append(path)
+    return made
+
+
+def _decode(path: Path) -> object:
+    return cv2.imdecode(np.fromfile(path, np.uint8), cv2.IMREAD_REDUCED_COLOR_4)
+
+
+def line() -> list[Row]:
+    """The line on nine different photos in turn, against the reduced decode of the same file."""
+    rows = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for title, size, suffix in (
+            ("JPEG, 12 MP", 12, ".jpg"),
+            ("JPEG, 3 MP", 3, ".jpg"),
+            ("HEIC, 12 MP", 12, ".heic"),
+        ):
+            paths = _enlarged(folder, size, suffix)
+            reads = _decode if suffix == ".jpg" else photo.load
+            for path in paths[:2]:
+                look.look(path)
+            took = [
+                by_turns({"line": lambda p=path: look.look(p), "read": lambda p=path, reads=reads: reads(p)}, 1)
+                for path in paths
+            ]  # type: ignore[misc]
+            whole, least = (float(np.median([t[k] for t in took])) for k in ("line", "read"))
+            floor = "reduced decode" if suffix == ".jpg" else "decode"
+            rows += [Row(f"{floor}, {title}", least), Row(f"whole line, {title}", whole, whole / least, floor)]
+    return rows
+
+
+def blobs(pixels: Pixels) -> int:
+    """OpenCV's blob detector with its defaults, dark and light."""
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    detector = cv2.SimpleBlobDetector.create()
+    return max(len(detector.detect(grey)), len(detector.detect(255 - grey)))
+
+
+def mirror(pixels: Pixels) -> int:
+    """A mirror search by features: pairs of keypoints that match their mirror images over the middle of the picture."""
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    finder = cv2.ORB.create(400)
+    own, one = finder.detectAndCompute(grey, None)
+    _, other = finder.detectAndCompute(np.ascontiguousarray(grey[:, ::-1]), None)
+    if one is None or other is None:
+        return 0
+    pairs = cv2.BFMatcher(cv2.NORM_HAMMING, crossCheck=True).match(one, other)
+    return len({(int(own[m.queryIdx].pt[0]) // 40, int(own[m.queryIdx].pt[1]) // 40) for m in pairs if m.distance < 30})
+
+
+def _count(pixels: Pixels) -> int:
+    from curator.seeing.finders import find_all
+    from curator.seeing.judging.readings import readings
+    from curator.seeing.view import view_of
+
+    return readings(pixels, find_all(view_of(pixels)))[0].total or 0
+
+
+def recipes() -> list[Row]:
+    """What a person would otherwise write with the same libraries: time and exact counts on the samples."""
+    kept = [(row, look.framed(photo.load(SAMPLES / row["file"]), None)[0]) for row in _labels() if row["total"]]
+    ways: dict[str, Callable[[Pixels], int]] = {
+        "threshold and contours": otsu, "blob detection": blobs, "watershed": watershed, "mirror search": mirror,
+        "curator": _count,
+    }  # fmt: skip
+    rows = []
+    for name, way in ways.items():
+        way(kept[0][1])
+        start = time.perf_counter()
+        right = [way(pixels) == int(row["total"]) for row, pixels in kept]
+        ms = (time.perf_counter() - start) * 1000 / len(kept)
+        rows.append(Row(f"count by {name}", ms, None, "", f"exact in {np.mean(right):.2f} of {len(right)} samples"))
+    return rows
+
+
+def batch() -> list[Row]:
+    """`curator tag` on 24 photos of 12 megapixels, on one core and on all."""
+    rows: list[Row] = []
+    with tempfile.TemporaryDirectory() as name:
+        paths = _enlarged(Path(name), 12, count=24)
+        took = {}
+        for cores in sorted({1, len(os.sched_getaffinity(0))}):
+            few = sorted(os.sched_getaffinity(0))[:cores]
+            command = [sys.executable, "-m", "curator", "tag", "--json", *map(str, paths)]
+            start = time.perf_counter()
+            subprocess.run(command, preexec_fn=lambda few=few: os.sched_setaffinity(0, few), check=False, stdout=-3)  # type: ignore[misc]
+            took[cores] = (time.perf_counter() - start) * 1000 / len(paths)
+            memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+            rows.append(
+                Row(f"tag, a photo in a batch of {len(paths)}, {cores} cores", took[cores], None, "",
+                    f"{1000 / took[cores]:.1f} photos a second; largest process {memory:.0f} MB")
+            )  # fmt: skip
+        if len(took) > 1:
+            most = max(took)
+            rows[-1] = rows[-1]._replace(beside=f"{rows[-1].beside}; efficiency {took[1] / took[most] / most:.2f}")
+    return rows
