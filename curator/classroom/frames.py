@@ -107,6 +107,31 @@ def frame(fact: Fact, longer: int = 1920) -> tuple[Pixels, Prompt]:
     return canvas, Prompt("ten-frame", "", fact, "slide", "ten-frame.png", dots)
 
 
+def cells(fact: Fact, size: tuple[int, int]) -> NDArray[np.uint8]:
+    """(H, W) the cells of a frame's picture: 1 + i where the counter of dot i lies, its free cells with the last
+    counter before them, 0 beside the frames.
+    """
+    plan = layout(fact)
+    out = np.zeros(size, np.uint8)
+    scale = np.array([size[1] / plan.width, size[0] / plan.height])
+    at = np.array([(x, y) for x, y, _ in plan.counters]) - 0.5
+    owner = 0
+    for x, y in plan.cells:
+        here = np.flatnonzero(np.abs(at - (x, y)).max(axis=1) < 0.1)
+        if len(here):
+            owner = int(here[0])
+        (left, top), (right, bottom) = np.round((x, y) * scale), np.round((x + 1, y + 1) * scale)
+        out[int(top) : int(bottom), int(left) : int(right)] = 1 + owner
+    return out
+
+
+def last(prompt: Prompt, k: int) -> list[int]:
+    """The last k counters of a frame's prompt, as they are read. ValueError for none or all of them."""
+    if not 0 < k < len(prompt.dots):
+        raise ValueError(f"k: expected 1 to {len(prompt.dots) - 1}, got {k}")
+    return list(range(len(prompt.dots) - k, len(prompt.dots)))
+
+
 def svg(fact: Fact, *, total_shown: bool = True, cell: int = 120) -> tuple[str, int, int]:
     """The ten frames as SVG with their width and height. The title names no number; total_shown writes it below."""
     plan = layout(fact)

@@ -47,6 +47,7 @@ class Views:
     dots: bytes = b""
     overlays: dict[str, Layer] = field(default_factory=dict)
     flaps: dict[str, Flap] = field(default_factory=dict)  # of the views with a cover, where paper can be folded so
+    unclean: tuple[str, ...] = ()  # views whose cover shows some of what it hides, or hides of what it should not
 
 
 def photo_views(
@@ -54,62 +55,52 @@ def photo_views(
 ) -> list[Views]:
     """The views of one photo for each wanted (stages, side, hide); "dots" among the stages asks for a mark on each."""
     there = pictures.opened(folder, prompt, wide=longer, tall=longer, doing="Making the lesson.")
-    return [
-        _encoded(_drawn(there, stages, side, hide), _flaps(there, stages, side, hide)) for stages, side, hide in wanted
-    ]
+    return [_views(there, stages, _cards(there, stages, side, hide)) for stages, side, hide in wanted]
 
 
 def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
-    """The same views of the fact's ten frame."""
+    """The same views of the fact's ten frame; covers lie on whole cells."""
     canvas, prompt = frames.frame(fact, longer)
     small = (canvas.shape[0] // 2, canvas.shape[1] // 2)
-    there = pictures.Opened(canvas, prompt, boxed(prompt, small))
-    return _encoded(_drawn(there, stages, side, hide), _flaps(there, stages, side, hide))
+    cells = pictures.Opened(canvas, prompt, frames.cells(fact, small))
+    cards = _cards(cells, stages, side, hide, drawn=True)
+    return _views(cells._replace(own=boxed(prompt, small)), stages, cards)
 
 
-def _flaps(there: pictures.Opened, stages: Sequence[str], side: int, hide: int) -> dict[str, Flap]:
-    """The paper flap of each cover that can have one."""
-    prompt, size = there.prompt, (int(there.photo.shape[0]), int(there.photo.shape[1]))
-    hidden: dict[str, list[int]] = {}
+def _cards(
+    there: pictures.Opened, stages: Sequence[str], side: int, hide: int, *, drawn: bool = False
+) -> dict[str, covers.Cover]:
+    """The covers that these stages need."""
+    found: dict[str, covers.Cover] = {}
     if "cover" in stages:
-        hidden["cover"] = [i for i, dot in enumerate(prompt.dots) if dot.side == side]
+        found["cover"] = overlays.half_cover(*there, side, drawn=drawn)
+        found["other_cover"] = overlays.half_cover(*there, 3 - side, drawn=drawn)
     if "not_half" in stages:
-        hidden["some"] = covers.some(prompt, hide, size)
-    found = {name: flap(prompt, members, size) for name, members in hidden.items()}
-    return {name: one for name, one in found.items() if one}
-
-
-def _drawn(there: pictures.Opened, stages: Sequence[str], side: int, hide: int) -> dict[str, Pixels]:
-    found = {"plain": there.photo}
-    prompt = there.prompt
-    if prompt.dots:
-        found["rings"] = overlays.ringed(*there)
-    if "dots" in stages and prompt.dots:
-        found["dots"] = overlays.dotted(there.photo, prompt)
-    if "cover" in stages:
-        found["cover"] = overlays.covered(*there, side)
-        found["other_cover"] = overlays.covered(*there, 3 - side)
-    if "not_half" in stages:
-        found |= _not_half(there, hide)
-    if prompt.fact is None and {"is_it", "near"} & set(stages) and prompt.total % 2:
-        found["pairs"] = pairs.drawn(there.photo, prompt)
-    if prompt.fact is not None and "near" in stages:
-        found["one_more"] = one_more.drawn(there.photo, prompt)
+        found["some"] = overlays.some_cover(*there, hide, drawn=drawn)
+        others = [i for i, dot in enumerate(there.prompt.dots) if dot.side and i not in found["some"].members]
+        found["other_some"] = covers.cover(*there, others, drawn=drawn)
     return found
 
 
-def _not_half(there: pictures.Opened, hide: int) -> dict[str, Pixels]:
-    """A cover that is not half, the same over the others, and the answer: both parts ringed."""
-    photo, prompt, own = there
+def _views(there: pictures.Opened, stages: Sequence[str], cards: dict[str, covers.Cover]) -> Views:
+    photo, prompt = there.photo, there.prompt
     size = (int(photo.shape[0]), int(photo.shape[1]))
-    members = covers.some(prompt, hide, size)
-    counted = [i for i, dot in enumerate(prompt.dots) if dot.side]
-    others = [i for i in counted if i not in members]
-    return {
-        "some": overlays.covered_some(photo, prompt, own, hide),
-        "other_some": covers.lay(photo, covers.sheet(own, prompt, others, size)),
-        "hidden": rings.ring(photo, *_as_parts(prompt, own, members, others)),
-    }
+    found = {"plain": photo}
+    if prompt.dots:
+        found["rings"] = overlays.ringed(*there)
+    if "dots" in stages and prompt.dots:
+        found["dots"] = overlays.dotted(photo, prompt)
+    found |= {name: covers.lay(photo, card) for name, card in cards.items()}
+    if "some" in cards:
+        parts = _as_parts(prompt, there.own, cards["some"].members, cards["other_some"].members)
+        found["hidden"] = rings.ring(photo, *parts)
+    if prompt.fact is None and {"is_it", "near"} & set(stages) and prompt.total % 2:
+        found["pairs"] = pairs.drawn(photo, prompt)
+    if prompt.fact is not None and "near" in stages:
+        found["one_more"] = one_more.drawn(photo, prompt)
+    flaps = {name: flap(prompt, cards[name].members, size) for name in ("cover", "some") if name in cards}
+    unclean = tuple(name for name, card in cards.items() if not card.clean)
+    return _encoded(found, {name: one for name, one in flaps.items() if one}, unclean)
 
 
 def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[int]) -> tuple[Prompt, Labels]:
@@ -122,12 +113,13 @@ def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[i
     return replace(prompt, fact=None, kind="none", dots=dots, line=None), renamed[own]
 
 
-def _encoded(drawn: dict[str, Pixels], flaps: dict[str, Flap]) -> Views:
+def _encoded(drawn: dict[str, Pixels], flaps: dict[str, Flap], unclean: tuple[str, ...]) -> Views:
     plain = drawn["plain"]
     layers = {name: _overlay(plain, view) for name, view in drawn.items() if name not in ("plain", "one_more")}
     overlays = {name: layer for name, layer in layers.items() if layer is not None}
     height, width = plain.shape[:2]
-    return Views((width, height), **{name: _jpeg(view) for name, view in drawn.items()}, overlays=overlays, flaps=flaps)
+    files = {name: _jpeg(view) for name, view in drawn.items()}
+    return Views((width, height), **files, overlays=overlays, flaps=flaps, unclean=unclean)
 
 
 def _jpeg(pixels: Pixels) -> bytes:

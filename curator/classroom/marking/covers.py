@@ -1,31 +1,244 @@
-"""Covers: opaque, shaped to their things; nothing of a covered thing shows, nothing of another is hidden."""
+"""Covers: opaque cards; nothing of a covered thing shows and nothing of an uncovered one is hidden.
+
+A plain card with straight edges where a straight line parts the things from the others, else a shape that keeps to the
+middle between them. A cover that is not clean says so, and `half` offers the other half instead.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curator.classroom.marking import shapes
-from curator.classroom.marking.extents import Mask, Pixels, reaches
+from curator.classroom.marking.extents import Floats, Mask, Pixels, reaches
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
 
-PAPER = (74, 82, 96)  # 7.9:1 against LIGHT
+Color = tuple[int, int, int]
+Polygon = tuple[tuple[float, float], ...]
+Note = Literal["", "shows", "hides"]
 LIGHT, DARK = (255, 255, 255), (20, 20, 20)
+DARK_CARD, LIGHT_CARD = (52, 58, 70), (244, 240, 230)
+# relative luminance 0.04 and 0.87 (WCAG 2.2): on any one grey at least one of them has 3:1
+CONTRAST = 3.0  # against what lies around it (WCAG 2.2, success criterion 1.4.11)
+BAND = 0.02  # of the picture's longer side: what lies so near to a card lies around it
+ROOM = 0.3  # of a thing: how far a card reaches past its things
+PLAIN = 0.012  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
+EXACT, PEEPS = 0.004, 0.04  # of a thing: so much may show, or be hidden, as if nothing were; with more it is seen
+WAYS = 4  # to choose things for a cover that is not half, each tried until one makes a plain clean card
+FINE = (0.03, 0.02, 0.012, 0.006, 0.003)  # of the longer side: corners nearer to a curve than this are left out
 
 
-def sheet(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[int, int]) -> Mask:
-    """(H, W) where the cover over these dots lies, in a picture of that height and width."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Cover:
+    """Opaque cards over some of a picture's things."""
+
+    pieces: tuple[Polygon, ...]  # corners x, y in fractions of the picture's width and height
+    mask: Mask  # (H, W) the same as pixels
+    color: Color  # of the card, and of the line along its edge
+    edge: Color
+    members: tuple[int, ...]  # the dots whose things it covers
+    straight: bool  # a plain card with straight edges
+    clean: bool  # by the outlines: all of every covered thing is hidden, and nothing of the others
+    note: Note = ""  # why it is not clean: a covered thing shows, another is hidden
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Left, top, width, height in fractions."""
+        at = np.array([corner for piece in self.pieces for corner in piece]).reshape(-1, 2)
+        if not len(at):
+            return 0.0, 0.0, 0.0, 0.0
+        (left, top), (right, bottom) = at.min(axis=0).tolist(), at.max(axis=0).tolist()
+        return left, top, right - left, bottom - top
+
+
+def cover(photo: Pixels, prompt: Prompt, own: Labels, members: Collection[int], *, drawn: bool = False) -> Cover:
+    """The cover over these dots' things; drawn: a ten frame, whose cells are covered whole (`frames.cells`)."""
+    size = (photo.shape[0], photo.shape[1])
     small = shapes.working(size)
-    return shapes.full(shapes.about(shapes.parted(own, prompt, members, small)), size)
+    groups = shapes.parted(own, prompt, members, small, labels_only=drawn)
+    pieces, straight = _shaped(groups, drawn=drawn)
+    told = _fractions(pieces, small)
+    mask = _filled(told, size)
+    note = _note(groups, _filled(told, small))
+    color = _color(photo, mask)
+    return Cover(told, mask, color, LIGHT if color == DARK_CARD else DARK, tuple(members), straight, not note, note)
 
 
-def lay(photo: Pixels, mask: Mask) -> Pixels:
-    """The picture with an opaque sheet there, edged light inside and dark outside, all within the mask."""
+def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool]:
+    """The corners of the cover's pieces in pixels, and whether they are plain cards: the first card that hides and
+    shows what it should, else a shape that follows the things, else the card that comes nearest to it.
+    """
+    if not groups.inside.any():
+        return [], False
+    if drawn:
+        return _corners(groups.inside, 0.0), True
+    cards = [[_card(groups, cut)] for cut in shapes.straights(groups)] + [
+        [_box(groups, turn)] for turn in _turns(groups)
+    ]
+    wrong = [_wrong(groups, card) for card in cards]
+    for card, off in zip(cards, wrong, strict=True):
+        if off <= EXACT:
+            return card, True
+    shape = _smooth(shapes.about(groups), groups)
+    if cards and min(wrong) <= max(PLAIN, _wrong(groups, shape)):
+        return cards[wrong.index(min(wrong))], True
+    return shape, False
+
+
+def half(photo: Pixels, prompt: Prompt, own: Labels, side: int, *, drawn: bool = False) -> tuple[Cover, int]:
+    """A clean cover over that side, or over the other one where only that is clean; and the side it covers.
+
+    `clean` is False where neither is: the things overlap, and the lesson does better without a cover.
+    """
+    asked = cover(photo, prompt, own, _of(prompt, side), drawn=drawn)
+    if asked.clean:
+        return asked, side
+    other = cover(photo, prompt, own, _of(prompt, 3 - side), drawn=drawn)
+    return (other, 3 - side) if other.clean else (asked, side)
+
+
+def _of(prompt: Prompt, side: int) -> list[int]:
+    return [i for i, dot in enumerate(prompt.dots) if dot.side == side]
+
+
+def _card(groups: shapes.Parted, cut: shapes.Cut) -> Floats:
+    """The corners (n, 2) x, y of a card along the line, as far as the things reach and a little farther."""
+    held = groups.inside if cut.gap >= 0 else groups.own | (groups.inside & ~shapes.beyond(cut, groups.inside.shape))
+    rows, columns = np.nonzero(held)
+    at = np.stack([columns, rows], axis=1) + 0.5
+    across, along = np.array([cut.across, cut.down]), np.array([-cut.down, cut.across])
+    free = ROOM * groups.thing
+    near, far = float((at @ across).min()) - free, min(cut.at + 0.5, float((at @ across).max()) + free)
+    low, high = float((at @ along).min()) - free, float((at @ along).max()) + free
+    corners = np.array([near * across + low * along, near * across + high * along, far * across + high * along,
+                        far * across + low * along])  # fmt: skip
+    return _framed(corners, groups.inside)
+
+
+def _turns(groups: shapes.Parted) -> list[float]:
+    """Level, and as the group itself lies: the turns of a box, in radians."""
     import cv2
 
-    out = photo.copy()
+    angle = (
+        float(cv2.minAreaRect(np.asarray(cv2.findNonZero(groups.own.astype(np.uint8))))[2]) if groups.own.any() else 0.0
+    )
+    return [0.0, float(np.radians(angle))]
+
+
+def _box(groups: shapes.Parted, turn: float) -> Floats:
+    """The corners of the box about a group, on each side grown no farther than half way to what lies there."""
+    own, other = groups.own if groups.own.any() else groups.inside, groups.outside
+    frame = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    at, away = (np.argwhere(mask)[:, ::-1] @ frame for mask in (own, other))
+    low, high, free = at.min(axis=0), at.max(axis=0) + 1, ROOM * groups.thing
+    grown = []
+    for k in (0, 1):
+        strip = away[(away[:, 1 - k] > low[1 - k]) & (away[:, 1 - k] < high[1 - k]), k]
+        below, above = strip[strip < low[k]], strip[strip > high[k]]
+        near = min(free, (low[k] - below.max()) / 2) if len(below) else free
+        far = min(free, (above.min() - high[k]) / 2) if len(above) else free
+        grown.append((low[k] - near, high[k] + far))
+    (left, right), (top, bottom) = grown
+    return _framed(np.array([(left, top), (right, top), (right, bottom), (left, bottom)]) @ frame.T, groups.inside)
+
+
+def _framed(corners: Floats, picture: Mask) -> Floats:
+    """As much of a card as lies in the picture."""
+    import cv2
+
+    height, width = picture.shape
+    frame = np.array([(0, 0), (width, 0), (width, height), (0, height)], dtype=np.float32)
+    _, part = cv2.intersectConvexConvex(corners.astype(np.float32), frame)
+    return np.asarray(part, dtype=np.float64).reshape(-1, 2) if part is not None else corners
+
+
+def _corners(shape: Mask, fine: float) -> list[Floats]:
+    """The corners of a shape's pieces, in pixels; what lies nearer to an edge than `fine` of the longer side is not."""
+    import cv2
+
+    found, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    eps = max(0.7, fine * max(shape.shape))
+    pieces = [cv2.approxPolyDP(line, eps, True).reshape(-1, 2).astype(np.float64) + 0.5 for line in found]
+    return [piece for piece in pieces if len(piece) >= 3]
+
+
+def _filled(pieces: tuple[Polygon, ...], size: tuple[int, int]) -> Mask:
+    """(H, W) the pixels of polygons in fractions."""
+    import cv2
+
+    out: Pixels = np.zeros(size, np.uint8)
+    for piece in pieces:
+        at = np.array(piece) * [size[1], size[0]] - 0.5
+        cv2.fillPoly(out, [np.round(at * 16).astype(np.int32)], (1,), shift=4)
+    return out.astype(bool)
+
+
+def _smooth(shape: Mask, groups: shapes.Parted) -> list[Floats]:
+    """The corners of a shape with as few of them as leave it clean."""
+    for fine in FINE:
+        pieces = _corners(shape, fine)
+        if _wrong(groups, pieces) <= PEEPS / 2:
+            break
+    return pieces
+
+
+def _fractions(pieces: list[Floats], size: tuple[int, int]) -> tuple[Polygon, ...]:
+    scale = np.array([size[1], size[0]], dtype=np.float64)
+    return tuple(tuple((float(x), float(y)) for x, y in (piece / scale).clip(0, 1)) for piece in pieces)
+
+
+def _wrong(groups: shapes.Parted, pieces: list[Floats]) -> float:
+    """What shows of covered things, or is hidden of others, whichever is more, in areas of a thing."""
+    size = (groups.inside.shape[0], groups.inside.shape[1])
+    mask = _filled(_fractions(pieces, size), size)
+    return float(max((groups.own & ~mask).sum(), (groups.other & mask).sum())) / groups.thing**2
+
+
+def _note(groups: shapes.Parted, mask: Mask) -> Note:
+    """What is not clean, by the outlines as far as they lie in the things' boxes."""
+    most = PEEPS * groups.thing**2
+    if (groups.own & ~mask).sum() > most:
+        return "shows"
+    return "hides" if (groups.other & mask).sum() > most else ""
+
+
+def _color(photo: Pixels, mask: Mask) -> Color:
+    """The card that stands out 3:1 from most of what lies around it; the dark one where both do."""
+    import cv2
+
+    scale = min(1.0, 480 / max(mask.shape))
+    small = cv2.resize(photo, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    inside = cv2.resize(mask.astype(np.uint8), small.shape[1::-1], interpolation=cv2.INTER_NEAREST)
+    reach = max(2, round(BAND * max(small.shape[:2])))
+    around = (cv2.dilate(inside, np.ones((2 * reach + 1,) * 2, np.uint8)) > 0) & (inside == 0)
+    beside = luminance(small[around])
+    shares = [float((contrast(beside, luminance(np.array(c, np.uint8))) >= CONTRAST).mean()) if len(beside) else 1.0
+              for c in (DARK_CARD, LIGHT_CARD)]  # fmt: skip
+    return DARK_CARD if shares[0] >= shares[1] else LIGHT_CARD
+
+
+def luminance(pixels: Pixels) -> NDArray[np.float64]:
+    """(...,) relative luminance 0 to 1 of sRGB pixels (..., 3), as WCAG 2.2 defines it."""
+    value = pixels.astype(np.float64) / 255
+    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+
+def contrast(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Contrast ratio, 1 to 21, of relative luminances (WCAG 2.2)."""
+    return np.asarray((np.maximum(one, other) + 0.05) / (np.minimum(one, other) + 0.05))
+
+
+def lay(photo: Pixels, card: Cover) -> Pixels:
+    """The picture with the card laid on it, its edge a line of each lightness, all within the mask."""
+    import cv2
+
+    out, mask = photo.copy(), card.mask
     line = max(2, round(mask.shape[1] / 480))
     left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
     part = out[top : top + height, left : left + width]
@@ -33,24 +246,43 @@ def lay(photo: Pixels, mask: Mask) -> Pixels:
         top : top + height + 2, left : left + width + 2
     ]
     inward = cv2.distanceTransform(np.ascontiguousarray(deep), cv2.DIST_L2, 5)[1:-1, 1:-1]
-    for color, beyond in ((DARK, 0.0), (LIGHT, float(line)), (PAPER, 2.0 * line)):
+    outer = DARK if card.edge == LIGHT else LIGHT
+    for color, beyond in ((outer, 0.0), (card.edge, float(line)), (card.color, 2.0 * line)):
         part[inward > beyond] = color
     return out
 
 
 def some(prompt: Prompt, k: int, size: tuple[int, int]) -> list[int]:
-    """k neighbouring things, chosen so that a sheet over them keeps farthest from the others."""
+    """k neighbouring things, chosen so that a card over them keeps farthest from the others."""
+    return neighbours(prompt, k, size)[0]
+
+
+def neighbours(prompt: Prompt, k: int, size: tuple[int, int]) -> list[list[int]]:
+    """Ways to choose k neighbouring things, those that keep farthest from the others first. ValueError for none or
+    all.
+    """
     counted = [i for i, d in enumerate(prompt.dots) if d.side]
     if not 0 < k < len(counted):
         raise ValueError(f"k: expected 1 to {len(counted) - 1}, got {k}")
     at = reaches(prompt, size)[counted]
-    best, most = list(range(k)), -np.inf
+    found: dict[tuple[int, ...], float] = {}
     for turn in np.radians(np.arange(0, 360, 30)):
         along = at[:, :2] @ np.array([np.cos(turn), np.sin(turn)]) + 1e-4 * at[:, :2] @ np.array(
             [-np.sin(turn), np.cos(turn)]
         )
         order = np.argsort(along, kind="stable")
-        gap = along[order[k]] - along[order[k - 1]]
-        if gap > most * 1.2 + 1e-9 or most == -np.inf:
-            best, most = [counted[i] for i in order[:k]], float(gap)
-    return sorted(best)
+        members = tuple(sorted(counted[i] for i in order[:k]))
+        found[members] = max(found.get(members, -np.inf), float(along[order[k]] - along[order[k - 1]]))
+    return [list(members) for members in sorted(found, key=lambda m: -round(found[m]))]
+
+
+def over_some(photo: Pixels, prompt: Prompt, own: Labels, k: int) -> Cover:
+    """A cover over k neighbouring things: of the few ways that keep farthest from the others the first plain clean
+    card, else the first clean cover.
+    """
+    tried: list[Cover] = []
+    for members in neighbours(prompt, k, (photo.shape[0], photo.shape[1]))[:WAYS]:
+        tried.append(cover(photo, prompt, own, members))
+        if tried[-1].straight and tried[-1].clean:
+            return tried[-1]
+    return next((card for card in tried if card.clean), tried[0])

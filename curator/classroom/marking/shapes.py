@@ -17,6 +17,10 @@ from curator.records import Prompt
 
 LONGER = 720  # pixels: shapes are worked out at this size and enlarged smoothly
 TURNS = np.radians(np.arange(0, 360, 3))
+UPRIGHT = (0, 30, 60, 90)  # of the turns: level and upright
+LEVEL = 0.6  # of the widest gap: with so much, a line is level or upright
+TOUCH = 0.05  # of a thing: a gap between outlines that is no wider is none
+BOXED, FEW = 0.1, 0.04  # of a thing, of a group: so wide a gap between boxes serves where outlines hardly cross it
 OVERLAP = 0.15  # of a thing: so much may lie across a straight line, for an outline is only so exact
 CRUMBS = (
     0.12,
@@ -54,27 +58,30 @@ def working(size: tuple[int, int]) -> tuple[int, int]:
     return max(1, round(size[0] * scale)), max(1, round(size[1] * scale))
 
 
-def parted(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[int, int]) -> Parted:
-    """The things of these dots, and all others; no pixel is in both."""
+def parted(
+    own: Labels, prompt: Prompt, members: Collection[int], size: tuple[int, int], *, labels_only: bool = False
+) -> Parted:
+    """The things of these dots, and all others; no pixel is in both. labels_only: as `own` has them, boxes or not."""
     things = reaches(prompt, size)
     chosen = np.array([i in set(members) for i in range(len(things))], dtype=bool)
     number = np.concatenate([[False], chosen, np.zeros(255 - len(chosen), bool)])
     inside, outside = _enlarged(number[own], size), _enlarged((own > 0) & ~number[own], size)
     outside &= ~inside
+    if labels_only:
+        return Parted(inside, outside, inside, outside, _thing(own, things, size))
     round_in, round_out = ellipses(things[chosen], 1.0, size), ellipses(things[~chosen], 1.0, size)
     inside |= round_in & ~outside
     outside |= round_out & ~inside
     inside |= boxes(things[chosen], 1.0, size) & ~outside & ~boxes(things[~chosen], 1.0, size)
+    own_box, other_box = ellipses(things[chosen], SURE, size), ellipses(things[~chosen], SURE, size)
+    return Parted(inside, outside, inside & own_box, outside & other_box, _thing(own, things, size))
+
+
+def _thing(own: Labels, things: Floats, size: tuple[int, int]) -> float:
+    """The middle size of a thing, in pixels of a picture of that height and width."""
     sizes = np.sqrt(np.bincount(own.ravel(), minlength=2)[1:] * (size[0] * size[1] / own.size))
     grown = float(np.median(sizes[sizes > 0])) if (sizes > 0).any() else 0.0
-    own_box, other_box = ellipses(things[chosen], SURE, size), ellipses(things[~chosen], SURE, size)
-    return Parted(
-        inside,
-        outside,
-        inside & own_box,
-        outside & other_box,
-        max(grown, 2 * float(np.median(things[:, 2:])) if len(things) else 0.0, 4.0),
-    )
+    return max(grown, 2 * float(np.median(things[:, 2:])) if len(things) else 0.0, 4.0)
 
 
 def _enlarged(mask: Mask, size: tuple[int, int]) -> Mask:
@@ -87,31 +94,45 @@ def _enlarged(mask: Mask, size: tuple[int, int]) -> Mask:
 
 
 def straight(groups: Parted) -> Cut | None:
-    """The line that parts the two groups most widely; None where each one reaches into the other."""
-    for inside, outside in ((groups.inside, groups.outside), (groups.own, groups.other)):
-        cut = _line(inside, outside)
-        if cut is not None and cut.gap >= -OVERLAP * groups.thing and _harmless(cut, groups):
-            return cut
-    return None
+    """The line that parts the two groups best; None where each one reaches into the other."""
+    return next(iter(straights(groups)), None)
 
 
-def _line(inside: Mask, outside: Mask) -> Cut | None:
+def straights(groups: Parted) -> list[Cut]:
+    """Lines that part the two groups, level and upright ones first if they serve, then where the gap is widest."""
+    whole, boxed = _lines(groups.inside, groups.outside), _lines(groups.own, groups.other)
+    found: list[Cut] = []
+    if whole and whole[0].gap > max(0.0, LEVEL * whole[1].gap):
+        found.append(whole[0])
+    touching = whole is None or whole[1].gap < TOUCH * groups.thing  # then outlines run into each other
+    if boxed and boxed[0].gap > BOXED * groups.thing and _harmless(boxed[0], groups, CRUMBS[0] if touching else FEW):
+        found.append(boxed[0])
+    wide = [cuts[1] for cuts in (whole, boxed) if cuts and cuts[1].gap >= -OVERLAP * groups.thing]
+    return found + [cut for cut in wide if _harmless(cut, groups)]
+
+
+def _lines(inside: Mask, outside: Mask) -> tuple[Cut, Cut] | None:
+    """The level or upright line with the widest gap, and the line of any direction with the widest."""
     one, other = _rim(inside), _rim(outside)
     if not len(one) or not len(other):
         return None
     ways = np.stack([np.cos(TURNS), np.sin(TURNS)])
     near = np.quantile(one @ ways, 1 - BEYOND, axis=0)
     far = np.quantile(other @ ways, BEYOND, axis=0)
-    best = int((far - near).argmax())
-    at = float(near[best] + far[best]) / 2
-    return Cut(float(ways[0, best]), float(ways[1, best]), at, float(far[best] - near[best]))
+    gaps = far - near
+    level, best = max(UPRIGHT, key=lambda k: float(gaps[k])), int(gaps.argmax())
+
+    def cut(k: int) -> Cut:
+        return Cut(float(ways[0, k]), float(ways[1, k]), float(near[k] + far[k]) / 2, float(gaps[k]))
+
+    return cut(level), cut(best)
 
 
-def _harmless(cut: Cut, groups: Parted) -> bool:
-    """Whether it cuts off no more than crumbs."""
+def _harmless(cut: Cut, groups: Parted, share: float = CRUMBS[0]) -> bool:
+    """Whether it cuts off no more than crumbs: so much of a group at most, and less than a thing."""
     past = beyond(cut, (groups.inside.shape[0], groups.inside.shape[1]))
     lost, gained = (groups.inside & past).sum(), (groups.outside & ~past).sum()
-    crumbs = [min(CRUMBS[0] * part.sum(), CRUMBS[1] * groups.thing**2) for part in (groups.inside, groups.outside)]
+    crumbs = [min(share * part.sum(), CRUMBS[1] * groups.thing**2) for part in (groups.inside, groups.outside)]
     return bool(lost <= crumbs[0] and gained <= crumbs[1])
 
 
