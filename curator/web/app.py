@@ -19,13 +19,14 @@ from starlette.responses import FileResponse
 from starlette.routing import Route
 
 from curator.errors import CuratorError
-from curator.web import inbox, lessons, photos, prompts, sharing
+from curator.web import inbox, lessons, look, photos, prompts, sharing
 from curator.web.context import Site, told
 from curator.web.guard import Guard, Rights, TooMuchError
-from curator.web.inbox_worker import look_first, look_second
+from curator.web.inbox_worker import keep_one, look_first, look_second
 
 STATIC = Path(__file__).parent / "static"
 CLEARED_EVERY = 1800.0  # seconds
+KEEP, FIRST, SECOND = range(3)  # what is kept first, then the answers, then what can wait
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
 
 
@@ -49,25 +50,25 @@ def _clear_now_and_then(catalog: Path, over: threading.Event) -> None:
 def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> Starlette:
     """The application for one catalog folder (made with the first prompt)."""
     here = Site(catalog, rights or Rights(), address=address)
-    waiting: queue.PriorityQueue[tuple[int, int, str]] = (
-        queue.PriorityQueue()
-    )  # answers first, what can wait after them
+    waiting: queue.PriorityQueue[tuple[int, int, str]] = queue.PriorityQueue()
     count = itertools.count()
-    here.wake = lambda one: waiting.put((0, next(count), one))
+    here.wake = lambda one: waiting.put((FIRST, next(count), one))
+    here.keep = lambda one: waiting.put((KEEP, next(count), one))
 
     def batch() -> None:
-        while (one := waiting.get())[2]:
-            if one[0]:
-                look_second(here, one[2])
-            elif look_first(here, one[2]):
-                waiting.put((1, next(count), one[2]))
+        while (task := waiting.get())[2]:
+            if task[0] == KEEP:
+                keep_one(here, task[2])
+            elif task[0] == SECOND:
+                look_second(here, task[2])
+            elif look_first(here, task[2]):
+                waiting.put((SECOND, next(count), task[2]))
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         inbox.clear(catalog)
-        for item in inbox.every(catalog):  # left from before a restart
-            if item["state"] in ("waiting", "looking"):
-                here.wake(item["id"])
+        for item in inbox.left(catalog):  # left from before a restart
+            (here.keep if item["state"] == "keeping" else here.wake)(item["id"])
         thread = threading.Thread(target=batch, daemon=True)
         thread.start()
         over = threading.Event()
@@ -79,7 +80,14 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
         here.asking.stop()
 
     handlers: dict[Any, Any] = dict.fromkeys((CuratorError, OSError, HTTPException, TooMuchError, Exception), told)
-    routes = [Route("/static/{name:str}", static), *photos.ROUTES, *prompts.ROUTES, *lessons.ROUTES, *sharing.ROUTES]
+    routes = [
+        Route("/static/{name:str}", static),
+        *photos.ROUTES,
+        *look.ROUTES,
+        *prompts.ROUTES,
+        *lessons.ROUTES,
+        *sharing.ROUTES,
+    ]
     app = Starlette(
         routes=routes,
         lifespan=lifespan,

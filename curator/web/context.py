@@ -38,6 +38,7 @@ class Site:
     looking: Worker = field(default_factory=Worker)  # the batch
     asking: Worker = field(default_factory=Worker)  # the teacher's corrections, never behind the batch
     wake: Callable[[str], None] = lambda _: None  # hand an item to the batch
+    keep: Callable[[str], None] = lambda _: None  # and one to be kept
     changes: int = 0  # goes up with each answer of the batch
     address: str = ""  # for the phone
 

@@ -21,7 +21,9 @@ from curator.errors import CuratorError, PhotoError
 MOST = 200  # photos waiting at once
 KEPT_DAYS = 30  # a photo that nobody keeps
 DAY = 86_400.0
-_LESSON = threading.Lock()
+GONE = ("kept", "dropped")  # no longer waiting, told for a while: a drop can be undone, a keep comes twice
+TOLD_SECONDS = 3600.0
+_LESSON, _ITEMS = threading.Lock(), threading.Lock()
 ID = traces.ID
 DAMAGED = "Its place is damaged."
 YOUNG = 60.0  # seconds in which a photo may still be on its way in
@@ -40,10 +42,12 @@ def clear(catalog: Path, now: float | None = None) -> list[str]:
     """Take away what nobody came back for: photos and bundles after KEPT_DAYS, screen copies too, parts after a day."""
     now = time.time() if now is None else now
     gone = []
-    for item in every(catalog, now):
-        if now - item["at"] > KEPT_DAYS * DAY:
+    for item in _all(catalog, now):
+        away = now - item["gone"] > TOLD_SECONDS if item["state"] in GONE else False
+        if away or now - item["at"] > (DAY if "kept_as" in item else KEPT_DAYS * DAY):
             drop(catalog, item["id"])
-            gone.append(str(item["name"]))
+            if not away and "kept_as" not in item:
+                gone.append(str(item["name"]))
     for path in traces.copies(catalog):
         days = KEPT_DAYS * DAY if path.suffix == ".zip" or path.parent.name == traces.SCREEN else DAY
         with contextlib.suppress(OSError):  # another server was quicker
@@ -60,12 +64,12 @@ def place(catalog: Path, one: str) -> Path:
     return folder
 
 
-def put(catalog: Path, name: str, data: bytes) -> dict[str, Any]:
+def put(catalog: Path, name: str, data: bytes, **more: Any) -> dict[str, Any]:
     """Store an uploaded file under a random name; its own name is only shown. The same bytes sent again are the item
-    they were.
+    they were. `more` stands in the item.
     """
     waiting, digest = every(catalog), hashlib.sha256(data).hexdigest()
-    for item in waiting:
+    for item in waiting if not more else ():
         if item.get("digest") == digest and item["state"] != "error":
             return item
     if len(waiting) >= MOST:
@@ -75,7 +79,7 @@ def put(catalog: Path, name: str, data: bytes) -> dict[str, Any]:
     folder.mkdir(mode=0o700)
     try:
         _private(folder / traces.SOURCE, data)
-        item = {"id": one, "name": shown_name(name), "state": "waiting", "at": time.time(), "digest": digest}
+        item = {"id": one, "name": shown_name(name), "state": "waiting", "at": time.time(), "digest": digest, **more}
         save(catalog, item)
     except OSError:
         shutil.rmtree(folder, ignore_errors=True)
@@ -98,9 +102,12 @@ def shown_name(name: str) -> str:
 
 def save(catalog: Path, item: dict[str, Any]) -> None:
     """Write an item's state, whole or not at all."""
-    path = catalog / ".inbox" / str(item["id"]) / "item.json"
-    part = path.with_name(f".item.{secrets.token_hex(4)}.part")
-    _private(part, json.dumps(item, ensure_ascii=True).encode())
+    _write(catalog / ".inbox" / str(item["id"]) / "item.json", json.dumps(item, ensure_ascii=True))
+
+
+def _write(path: Path, text: str) -> None:
+    part = path.with_name(f".{path.stem}.{secrets.token_hex(4)}.part")
+    _private(part, text.encode())
     os.replace(part, path)
 
 
@@ -121,7 +128,7 @@ def _is_whole(item: dict[str, Any], one: str) -> bool:
     at, answer, error = item.get("at"), item.get("answer"), item.get("error")
     if item.get("id") != one or not isinstance(item.get("name"), str) or not isinstance(at, int | float):
         return False
-    if item.get("state") == "ready":
+    if item.get("state") in ("ready", "keeping"):
         size = item.get("size")
         return (
             isinstance(answer, dict)
@@ -134,11 +141,34 @@ def _is_whole(item: dict[str, Any], one: str) -> bool:
         )
     if item.get("state") == "error":
         return isinstance(error, dict) and {"doing", "wrong", "try_this"} == error.keys()
+    if item.get("state") in GONE:
+        return isinstance(item.get("gone"), int | float)
     return item.get("state") in ("waiting", "looking")
 
 
-def every(catalog: Path, now: float | None = None) -> list[dict[str, Any]]:
-    """All items, oldest first; a damaged one is shown as such, so that it can be dropped."""
+def left(catalog: Path) -> list[dict[str, Any]]:
+    """All items that there is something to do with, oldest first; a damaged one is shown as such."""
+    return [item for item in _all(catalog) if item["state"] not in GONE]
+
+
+def every(catalog: Path) -> list[dict[str, Any]]:
+    """All photos that wait, oldest first, without kept prompts opened again; a damaged one can be dropped."""
+    return [item for item in left(catalog) if "kept_as" not in item]
+
+
+def gone(catalog: Path) -> list[dict[str, Any]]:
+    """What was kept or dropped within the last hour."""
+    since = time.time() - TOLD_SECONDS
+    return [item for item in _all(catalog) if item["state"] in GONE and item["gone"] > since]
+
+
+def opened_again(catalog: Path, slug: str, version: str) -> dict[str, Any] | None:
+    """The item of a kept prompt that is open already, as it is kept now."""
+    same = (one for one in left(catalog) if one.get("kept_as") == slug)
+    return next((one for one in same if one["version"] == version), None)
+
+
+def _all(catalog: Path, now: float | None = None) -> list[dict[str, Any]]:
     now = time.time() if now is None else now
     found = []
     for one in traces.waiting(catalog):
@@ -158,9 +188,60 @@ def _damaged(one: traces.Waiting, error: CuratorError) -> dict[str, Any]:
     return {"id": one.place.name, "name": "A photo that did not come in whole", "at": one.since, **said}
 
 
+def update(catalog: Path, one: str, only: tuple[str, ...] = (), **changes: Any) -> dict[str, Any]:
+    """Change an item with nobody in between (`only` in these states); the item as it is then."""
+    with _ITEMS:
+        item = get(catalog, one)
+        if not only or item["state"] in only:
+            item |= changes
+            save(catalog, item)
+    return item
+
+
 def drop(catalog: Path, one: str) -> None:
     """Forget an item with the teacher's file."""
     shutil.rmtree(place(catalog, one), ignore_errors=True)
+
+
+def set_aside(catalog: Path, one: str) -> None:
+    """Drop an item so that it can be brought back within the hour; what was dropped before that goes for good."""
+    was = get(catalog, one)["state"]
+    update(catalog, one, ("waiting", "looking", "ready", "error"), state="dropped", was=was, gone=time.time())
+    for item in _all(catalog):
+        if item["state"] in GONE and item["gone"] < time.time() - TOLD_SECONDS:
+            drop(catalog, item["id"])
+
+
+def bring_back(catalog: Path, one: str) -> dict[str, Any]:
+    """A dropped item as it was; one that was being looked at waits again."""
+    was = get(catalog, one).get("was", "waiting")
+    return update(catalog, one, ("dropped",), state="waiting" if was == "looking" else was)
+
+
+def finish(catalog: Path, one: str, slug: str) -> None:
+    """An item was kept: her file goes, and only where it is kept now stays to be told."""
+    item = get(catalog, one)
+    for path in place(catalog, one).iterdir():
+        if path.name != "item.json":
+            path.unlink(missing_ok=True)
+    told = {key: item[key] for key in ("id", "name", "at", "kept_as") if key in item}
+    save(catalog, told | {"state": "kept", "slug": slug, "gone": time.time()})
+
+
+def remembered(catalog: Path) -> dict[str, str]:
+    """Who took the last photo, and its licence: offered for the next."""
+    try:
+        found = json.loads((catalog / ".inbox" / "remembered.json").read_text(encoding="utf-8"))
+        return {key: str(found.get(key, "")) for key in ("credit", "license")}
+    except (OSError, ValueError, AttributeError):
+        return {"credit": "", "license": ""}
+
+
+def remember(catalog: Path, credit: str, license_: str) -> None:
+    """Offer these for the next photo."""
+    new = {"credit": credit, "license": license_}
+    if new != remembered(catalog):
+        _write(home(catalog) / "remembered.json", json.dumps(new))
 
 
 def lesson(catalog: Path) -> list[str]:
@@ -183,7 +264,4 @@ def change_lesson(catalog: Path, change: Callable[[list[str]], list[str]]) -> No
 
 def save_lesson(catalog: Path, slugs: list[str]) -> None:
     """Keep the lesson's order."""
-    folder = home(catalog)
-    part = folder / f".lesson.{secrets.token_hex(4)}.part"
-    _private(part, json.dumps(slugs).encode())
-    os.replace(part, folder / "lesson.json")
+    _write(home(catalog) / "lesson.json", json.dumps(slugs))

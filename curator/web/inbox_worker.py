@@ -1,4 +1,4 @@
-"""The batch's work on uploaded photos: the answers first, then what can wait."""
+"""The batch's work on uploaded photos: what is kept first, then the answers, then what can wait."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import time
 from typing import Any
 
 from curator.errors import CuratorError
-from curator.web import inbox
+from curator.web import inbox, keeping
 from curator.web.context import Site
 from curator.web.sandbox import Worker
 
@@ -16,18 +16,16 @@ def look_first(here: Site, one: str) -> bool:
     """The batch's work on one item; an error is its answer. Whether there is more to do for it."""
     try:
         item = inbox.get(here.catalog, one)
-        if item["state"] in ("ready", "error"):  # handed over twice
-            return False
-        item["state"] = "looking"
-        inbox.save(here.catalog, item)
-        start = time.perf_counter()
-        item |= _answer(here, one)
-        item["ms"] = round((time.perf_counter() - start) * 1000)
-        inbox.save(here.catalog, item)
-        here.changes += 1
+        if item["state"] in ("waiting", "looking"):
+            inbox.update(here.catalog, one, ("waiting",), state="looking")
+            start = time.perf_counter()
+            answer = _answer(here, one)
+            ms = round((time.perf_counter() - start) * 1000)
+            item = inbox.update(here.catalog, one, ("waiting", "looking"), **answer, ms=ms)
+            here.changes += 1
     except (CuratorError, OSError):
         return False  # dropped in the meantime
-    return bool(item["state"] == "ready")
+    return item["state"] == "ready" and "faces" not in item
 
 
 def _answer(here: Site, one: str) -> dict[str, Any]:
@@ -37,20 +35,47 @@ def _answer(here: Site, one: str) -> dict[str, Any]:
     except CuratorError as error:
         return {"state": "error", "error": error.as_dict()}
     except OSError as error:
-        wrong = f"The disk refuses ({error.strerror})."
-        return {"state": "error", "error": {"doing": "Looking.", "wrong": wrong, "try_this": "Make room on it."}}
+        return {"state": "error", "error": _refused(error, "Looking.")}
+
+
+def _refused(error: OSError, doing: str) -> dict[str, str]:
+    wrong = f"The disk refuses ({error.strerror or type(error).__name__})."
+    return {"doing": doing, "wrong": wrong, "try_this": "Make room on it."}
 
 
 def look_second(here: Site, one: str) -> None:
     """Faces, and the picture for the look page: after the answers of the whole batch."""
-    with contextlib.suppress(CuratorError, OSError):  # dropped in the meantime, or asked for again by the look page
+    try:
         whole(here, inbox.get(here.catalog, one), here.looking)
+    except (CuratorError, OSError):  # dropped in the meantime, or asked for again by the look page
+        with contextlib.suppress(CuratorError, OSError):
+            inbox.update(here.catalog, one, second_failed=True)
+    here.changes += 1
 
 
 def whole(here: Site, item: dict[str, Any], worker: Worker) -> dict[str, Any]:
     """The item with what `second` finds; nothing may be kept before faces were looked for."""
-    if item["state"] == "ready" and "faces" not in item:
+    if item["state"] in ("ready", "keeping") and "faces" not in item:
         place = inbox.place(here.catalog, item["id"])
-        item |= worker.ask("second", str(place / "source"), str(place))
-        inbox.save(here.catalog, item)
+        return inbox.update(here.catalog, item["id"], **worker.ask("second", str(place / "source"), str(place)))
     return item
+
+
+def keep_one(here: Site, one: str) -> None:
+    """Keep an item as the teacher said; where that fails it waits again, with the reason."""
+    try:
+        item = inbox.get(here.catalog, one)
+        if item["state"] != "keeping":
+            return
+        item = whole(here, item, here.looking)
+        inbox.finish(here.catalog, one, keeping.keep(here, item, here.looking))
+    except CuratorError as error:
+        _failed(here, one, error.as_dict())
+    except OSError as error:
+        _failed(here, one, _refused(error, "Keeping the photo."))
+    here.changes += 1
+
+
+def _failed(here: Site, one: str, problem: dict[str, str]) -> None:
+    with contextlib.suppress(CuratorError, OSError):
+        inbox.update(here.catalog, one, ("keeping",), state="ready", problem=problem)

@@ -1,53 +1,77 @@
-"""Upload, look, set right, keep."""
+"""The photos that wait: taken in, told of as their answers come, kept together, dropped and brought back."""
 
 from __future__ import annotations
 
 import asyncio
 import json
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from curator.catalog import face_gate
-from curator.catalog.prompt import LICENSES, title_of
-from curator.catalog.store import folder as catalog
-from curator.errors import PhotoError
-from curator.records import PEOPLE, Area, Prompt
+from curator.catalog.prompt import LICENSES
+from curator.errors import CuratorError, PhotoError
 from curator.seeing.photo import MOST_BYTES
-from curator.web import inbox
-from curator.web.context import GRADE_WORDS, Site, page, site, wants_json
-from curator.web.inbox_worker import whole
-from curator.web.payloads import area_of, boxes_of, dots_of, line_of, object_of, point_of, unreadable
+from curator.web import inbox, keeping
+from curator.web.context import Site, page, site, wants_json
+from curator.web.payloads import object_of, unreadable
 
 MOST_FILES = 60  # in one post
+GROUPS = {"ready": "Ready", "check": "Please check", "wait": "Just in"}
 
 
 def photos(request: Request) -> Response:
-    """The upload page and the photos that wait."""
-    waiting = inbox.every(site(request).catalog)
-    return page(request, "photos.html", items=[summary(item) for item in waiting])
+    """The upload page and the photos that wait, in their groups."""
+    here = site(request).catalog
+    items = listed(here)
+    if wants_json(request):
+        return JSONResponse({"items": items})
+    groups = [(key, name, [one for one in items if one["group"] == key]) for key, name in GROUPS.items()]
+    return page(request, "photos.html", groups=groups, licenses=LICENSES, last=inbox.remembered(here))
+
+
+def listed(catalog: Any) -> list[dict[str, Any]]:
+    """What the pages say of each photo that waits, in the order of the groups."""
+    order = list(GROUPS)
+    return sorted(map(summary, inbox.every(catalog)), key=lambda one: order.index(one["group"]))
 
 
 def summary(item: dict[str, Any]) -> dict[str, Any]:
-    """What the list says of an item."""
-    best = item.get("answer", {})
-    total = best.get("total")
+    """What the pages say of an item: its state, group, fact in words, dots [x, y, side] and line in fractions."""
+    told = {"id": item["id"], "name": item["name"], "state": item["state"], "faces": len(item.get("faces") or ())}
+    said = {"words": "Looking ...", "grade": "wait", "group": "wait", "dots": [], "line": None, "size": [4, 3]}
+    said["problem"] = ""
+    if item["state"] in inbox.GONE:
+        return told | said | {"words": "", "slug": item.get("slug", "")}
     if item["state"] == "error":
-        words, grade = f"{item['error']['wrong']} {item['error']['try_this']}", "error"
-    elif item["state"] != "ready":
-        words, grade = "Looking ...", "wait"
-    elif best["fact"]:
-        words, grade = best["fact"], best["grade"]
-    else:
-        words, grade = f"No double ({total} counted)" if total else "No double: nothing repeats", "no"
-    return {"id": item["id"], "name": item["name"], "state": item["state"], "words": words, "grade": grade}
+        said |= {"words": f"{item['error']['wrong']} {item['error']['try_this']}", "grade": "error", "group": "check"}
+    elif item["state"] in ("ready", "keeping"):
+        said |= _answer(item)
+    problem = item.get("problem")
+    if problem:
+        said |= {"group": "check", "problem": f"{problem['wrong']} {problem['try_this']}"}
+    return told | said
+
+
+def _answer(item: dict[str, Any]) -> dict[str, Any]:
+    best = item["answer"]
+    total = best.get("total")
+    grade = best["grade"] if best["fact"] else "no"
+    words = best["fact"] or (f"No double ({total} counted)" if total else "No double: nothing repeats")
+    counted = best["dots"][: total or 0]
+    return {
+        "words": words,
+        "grade": grade,
+        "group": "ready" if grade == "sure" and not item.get("faces") else "check",
+        "dots": [[d["x"], d["y"], d["side"]] for d in counted],
+        "line": best["line"] if best["fact"] else None,
+        "size": item["size"],
+    }
 
 
 async def upload(request: Request) -> Response:
@@ -69,7 +93,8 @@ async def _take(here: Site, file: UploadFile) -> dict[str, Any]:
     name = file.filename or "photo"
     if not file.size or file.size > MOST_BYTES:
         wrong = "The file is empty." if not file.size else f"It has more than {MOST_BYTES // 1_000_000} MB."
-        return {"id": "", "name": inbox.shown_name(name), "state": "error", "words": wrong, "grade": "error"}
+        told = {"id": "", "name": inbox.shown_name(name), "state": "error", "words": wrong, "grade": "error"}
+        return told | {"group": "check", "dots": [], "line": None, "size": [4, 3], "faces": 0}
     item = await run_in_threadpool(inbox.put, here.catalog, name, await file.read())
     here.changes += 1
     here.wake(item["id"])
@@ -77,57 +102,31 @@ async def _take(here: Site, file: UploadFile) -> dict[str, Any]:
 
 
 async def events(request: Request) -> Response:
-    """Server-sent events: each item whenever its state changes, then `done` when nothing is in work."""
+    """Server-sent events: each item whenever what is said of it changes, then `done` when nothing is in work."""
     return StreamingResponse(_events(request), media_type="text/event-stream")
 
 
 async def _events(request: Request) -> AsyncIterator[str]:
-    here, told = site(request), dict[str, str]()
+    here, told = site(request), dict[str, dict[str, Any]]()
     seen, since = -1, 0.0
     while not await request.is_disconnected():
         if here.changes != seen or time.monotonic() - since > 1:  # another server may be at work in the same folder
             seen, since = here.changes, time.monotonic()
             items = await run_in_threadpool(inbox.every, here.catalog)
-            for item in map(summary, items):
-                if told.get(item["id"]) != item["state"]:
-                    told[item["id"]] = item["state"]
+            gone = await run_in_threadpool(inbox.gone, here.catalog)
+            for item in map(summary, [*items, *gone]):
+                if told.get(item["id"]) != item:
+                    told[item["id"]] = item
                     yield f"data: {json.dumps(item)}\n\n"
-            if all(item["state"] in ("ready", "error") for item in items):
+            if all(map(_rests, items)):
                 yield "event: done\ndata: {}\n\n"
                 return
         await asyncio.sleep(0.02)
 
 
-def look(request: Request) -> Response:
-    """One photo with its dots, to be set right and kept."""
-    here, one = site(request), request.path_params["id"]
-    item = inbox.get(here.catalog, one)
-    if item["state"] == "error":
-        raise PhotoError(**item["error"])
-    if item["state"] != "ready":
-        return page(request, "wait.html", item=summary(item))
-    item = whole(here, item, here.asking)
-    return page(request, "look.html", **_look_values(here, item, request.query_params.get("reading", "0")))
-
-
-def _look_values(here: Site, item: dict[str, Any], chosen: str) -> dict[str, Any]:
-    readings = item["answer"]["readings"]
-    k = int(chosen) if chosen.isdecimal() and int(chosen) < len(readings) else 0
-    near = catalog.near_twins(here.catalog, item["phash"]) if here.catalog.is_dir() else []
-    same = [p for p in near if p.source_sha256 == item["sha256"]]
-    start = {"line": readings[k]["line"], "readings": readings, "reading": k}
-    return {
-        "item": item,
-        "readings": readings,
-        "k": k,
-        "reading": readings[k],
-        "near": (same or near)[:2],
-        "same": bool(same),
-        "licenses": LICENSES,
-        "state": json.dumps(start),
-        "faces": json.dumps(item["faces"]),
-        "grades": json.dumps(GRADE_WORDS),
-    }
+def _rests(item: dict[str, Any]) -> bool:
+    """Whether nothing is in work for an item."""
+    return item["state"] == "error" or (item["state"] == "ready" and ("faces" in item or "second_failed" in item))
 
 
 def small(request: Request) -> Response:
@@ -141,106 +140,52 @@ def small(request: Request) -> Response:
     return FileResponse(path, media_type="image/webp", headers={"cache-control": "private, max-age=3600"})
 
 
-async def change(request: Request) -> Response:
-    """again: the teacher's dots; area: a frame; like: more like one thing; told: what was added and taken off. Answers
-    readings, best first.
-    """
-    here, one = site(request), request.path_params["id"]
-    sent, what = await object_of(request), request.path_params["what"]
-    if what not in ("again", "area", "like", "told"):
-        raise HTTPException(404)
-    source = str(inbox.place(here.catalog, one) / "source")
-    area = area_of(sent.get("area"))
+async def keep_many(request: Request) -> Response:
+    """Keep all the photos named, each as its best reading, with one word on rights and people for all."""
+    here, sent = site(request), await object_of(request)
+    ids, said = sent.get("ids"), {k: str(sent.get(k, ""))[:2000] for k in ("credit", "license", "people", "lesson")}
+    if not isinstance(ids, list) or len(ids) > inbox.MOST:
+        raise unreadable(keeping.DOING, "Which photos is not said.")
+    said["people"] = said["people"] or "unknown"
 
-    def work() -> Any:
-        if what == "area":
-            return {"readings": here.asking.ask("within", source, area)}
-        dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
-        if what == "told":
-            return here.asking.ask(
-                "told", source, dots, dots_of(sent.get("yes", [])), dots_of(sent.get("no", [])), area
-            )
-        if what == "like":
-            dots, line = here.asking.ask("like", source, point_of(sent.get("at")), area), None
-        return {"readings": here.asking.ask("again", source, dots, line, area, what != "like")}
+    def work() -> list[dict[str, Any]]:
+        return [_keep_as_found(here, str(one), said) for one in ids]
 
-    return JSONResponse(await run_in_threadpool(work))
+    return JSONResponse({"items": await run_in_threadpool(work)})
 
 
-async def keep(request: Request) -> Response:
-    """Keep what the page shows as a prompt of the catalog."""
-    here, one = site(request), request.path_params["id"]
-    item = inbox.get(here.catalog, one)
-    if item["state"] != "ready":
-        raise PhotoError("Keeping the photo.", "It is not looked at yet.", "Wait a moment.")
-    async with request.form(max_files=0, max_fields=40) as form:
-        sent = {key: str(value) if key in ("state", "blur") else str(value)[:2000] for key, value in form.items()}
-    kept = await run_in_threadpool(_keep, here, item, sent)
-    at = f"/prompts/{kept.slug}?kept=1"
-    return JSONResponse({"at": at}) if wants_json(request) else RedirectResponse(at, 303)
-
-
-def _keep(here: Site, item: dict[str, Any], sent: dict[str, str]) -> Prompt:
-    from dataclasses import replace
-    from pathlib import Path
-
-    item = whole(here, item, here.asking)
+def _keep_as_found(here: Site, one: str, said: dict[str, str]) -> dict[str, Any]:
     try:
-        state = json.loads(sent.get("state") or "{}")
-        touched = max(0, min(999, int(state.get("touched") or 0)))
-        reading = max(0, min(50, int(state.get("reading", sent.get("reading") or 0))))
-    except (ValueError, TypeError, AttributeError, OverflowError, RecursionError):
-        raise unreadable("Keeping the photo.", "The form is damaged.") from None
-    blur = boxes_of(sent.get("blur", ""))
-    blur += face_gate.to_blur([Area(*box) for box in item["faces"]]) if sent.get("blur_found") else []
-    words = _words(sent, Path(item["name"]), touched)
-    dots = dots_of(state["dots"]) if touched and "dots" in state else None
-    source = str(inbox.place(here.catalog, item["id"]) / "source")
-    args = (source, dots, line_of(state.get("line")), area_of(state.get("area")), reading, words)
-    prompt: Prompt = here.asking.ask("make", *args)
-    if "shown" in sent and not sent.get("no_double") and sent["shown"] != str(prompt.fact or ""):
-        raise PhotoError(
-            "Keeping the photo.", "The page showed another fact than would be kept.", "Reload the page and look again."
-        )
-    left = face_gate.left_after([Area(*box) for box in item["faces"]], blur)
-    said = "consented" if sent.get("faces") == "consented" else "none" if sent.get("noface") else ""
-    if left and not said:
-        wrong = "A face may be in it and nothing was said about it."
-        raise PhotoError(
-            "Keeping the photo.", wrong, "Blur it, or say that everybody asked agrees, or that it is no face."
-        )
-    picture = here.asking.ask("picture", source, blur)
-    seen = face_gate.record(left, picture)
-    faces = said if left else "blurred" if blur else ""
-    kept = catalog.add(here.catalog, replace(prompt, faces=faces, seen=seen), picture)
-    inbox.drop(here.catalog, item["id"])
-    return kept
-
-
-def _words(sent: dict[str, str], name: Any, touched: int) -> dict[str, Any]:
-    license_, people = sent.get("license", ""), sent.get("people", "unknown")
-    if (license_ and license_ not in LICENSES) or people not in PEOPLE:
-        raise unreadable("Keeping the photo.", "The licence or the people is none of those offered.")
-    things, place = sent.get("things", ""), sent.get("place", "")
-    return {
-        "thing": sent.get("thing", ""),
-        "things": things,
-        "place": place,
-        "credit": sent.get("credit", ""),
-        "license": license_,
-        "people": people,
-        "notes": sent.get("notes", ""),
-        "touched": touched,
-        "title": title_of(name, things, place),
-        "no_double": bool(sent.get("no_double")),
-        "checked_by": "teacher",
-        "tags": tuple(sent.get("tags", "").split(",")),
-    }
+        item = inbox.get(here.catalog, one)
+    except CuratorError as error:
+        return {"id": one, "error": error.as_dict()}
+    if item["state"] == "ready":
+        fact = item["answer"]["fact"] or ""
+        item = keeping.begin(here, one, keeping.read(said | {"shown": fact, "no_double": "" if fact else "1"}))
+    return summary(item)
 
 
 def drop(request: Request) -> Response:
-    """Do not keep it."""
-    inbox.drop(site(request).catalog, request.path_params["id"])
+    """Do not keep it; within the hour it can be brought back."""
+    return _put(request, lambda here, one: inbox.set_aside(here.catalog, one))
+
+
+def restore(request: Request) -> Response:
+    """Bring back what was dropped."""
+
+    def back(here: Site, one: str) -> None:
+        if inbox.bring_back(here.catalog, one)["state"] != "error":
+            here.wake(one)
+
+    return _put(request, back)
+
+
+def _put(request: Request, change: Callable[[Site, str], None]) -> Response:
+    here, one = site(request), request.path_params["id"]
+    change(here, one)
+    here.changes += 1
+    if wants_json(request):
+        return JSONResponse(summary(inbox.get(here.catalog, one)))
     return RedirectResponse("/photos", 303)
 
 
@@ -248,9 +193,8 @@ ROUTES = [
     Route("/photos", photos, methods=["GET"]),
     Route("/photos", upload, methods=["POST"]),
     Route("/photos/events", events),
-    Route("/photos/{id:str}", look),
+    Route("/photos/keep", keep_many, methods=["POST"]),
     Route("/photos/{id:str}/{size:str}.webp", small),
-    Route("/photos/{id:str}/keep", keep, methods=["POST"]),
     Route("/photos/{id:str}/drop", drop, methods=["POST"]),
-    Route("/photos/{id:str}/{what:str}", change, methods=["POST"]),
+    Route("/photos/{id:str}/restore", restore, methods=["POST"]),
 ]

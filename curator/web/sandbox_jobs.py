@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from curator.records import Area, Look, Prompt, Reading
+from curator.records import Area, Look, Photo, Prompt, Reading
 
 if TYPE_CHECKING:
     from curator.seeing.view import View
@@ -30,12 +30,27 @@ def _look(source: str, area: Area | None) -> Look:
     return look(Path(source), area)
 
 
+@lru_cache(maxsize=6)
+def _seen(source: str) -> Photo:
+    """The photo alone: a teacher's dots need no look at it."""
+    from curator.seeing import photo
+
+    return photo.load(Path(source))
+
+
+def warm(source: str) -> None:
+    """Be ready for what is asked of this photo next."""
+    from curator.seeing import look  # noqa: F401
+
+    _seen(source)
+
+
 @lru_cache(maxsize=2)
 def _view(source: str, area: Area | None) -> View:
     """What the finders see of it: a teacher asks again and again about one photo."""
     from curator.seeing.look import viewed
 
-    return viewed(_look(source, None).photo, area)[0]
+    return viewed(_seen(source), area)[0]
 
 
 def first(source: str, folder: str) -> dict[str, Any]:
@@ -125,7 +140,7 @@ def again(
 def _by_hand(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> tuple[Reading, ...]:
     from curator.seeing.look import look_again
 
-    return look_again(_look(source, area).photo, dots, line=line)
+    return look_again(_seen(source), dots, line=line)
 
 
 def within(source: str, area: Area | None) -> list[dict[str, Any]]:
@@ -139,7 +154,7 @@ def like(source: str, at: Point, area: Area | None) -> list[Point]:
     """The centers of all that look like the thing at that place, x, y."""
     from curator.seeing.corrections.answer import more_like
 
-    seen = _look(source, None).photo
+    seen = _seen(source)
     height, width = seen.size
     return [
         (t.center[1] / width, t.center[0] / height)
@@ -147,40 +162,16 @@ def like(source: str, at: Point, area: Area | None) -> list[Point]:
     ]
 
 
-def told(
-    source: str, shown: Sequence[Point], yes: Sequence[Point], no: Sequence[Point], area: Area | None
-) -> dict[str, Any]:
-    """Readings of what is meant where dots were added and taken off; which of its dots are `found` anew and which of
-    those shown are `gone`, x, y.
-
-    Other sets that may be meant follow, marked `other`. Without readings where nothing but what is shown was found.
-    """
-    from curator.seeing.corrections.answer import answer_again
-
-    looked = _look(source, area)
-    height, width = looked.photo.size
-    after = answer_again(looked, shown, yes, no, view=_view(source, area))
-    dots, *others = (
-        [(t.center[1] / width, t.center[0] / height) for t in one.things] for one in (after.things, *after.others)
-    )
-    offered = [{**again(source, other, None, area, False)[0], "other": True} for other in others]
-    if not after.found and not after.gone:
-        return {"readings": [*again(source, shown, None, area), *offered] if offered else [], "found": [], "gone": []}
-    readings = [*again(source, dots, None, area, False), *offered]
-    return {"readings": readings, "found": [dots[i] for i in after.found], "gone": [shown[i] for i in after.gone]}
-
-
 def make(
     source: str, dots: Sequence[Point] | None, line: Line | None, area: Area | None, reading: int, words: dict[str, Any]
 ) -> Prompt:
     """The prompt of the chosen reading, or of the teacher's own dots."""
-    from dataclasses import replace
-
     from curator.catalog import prompt
 
-    looked = _look(source, area)
-    if dots is not None:
-        looked = replace(looked, readings=_by_hand(source, dots, line, area))
+    if dots is None:
+        looked = _look(source, area)
+    else:
+        looked = Look(_seen(source), _by_hand(source, tuple(dots), line, area), area, 0)
     return prompt.make(looked, reading=min(reading, len(looked.readings) - 1), **words)
 
 
@@ -229,4 +220,4 @@ def view(path: str, prompt: Prompt, which: str, output: str) -> None:
     _webp(made, Path(output), 1600)
 
 
-JOBS = {f.__name__: f for f in (first, again, within, like, told, make, people, picture, second, small, view)}
+JOBS = {f.__name__: f for f in (first, warm, again, within, like, make, people, picture, second, small, view)}

@@ -406,48 +406,151 @@ def test_old_photos_are_taken_away_and_the_same_bytes_come_in_once(tmp_path: Pat
     assert {p.name for p in (here / ".inbox").iterdir()} == {first["id"], "lesson.json", "received.zip"}
 
 
-def test_what_is_kept_is_what_was_shown(client: Any, waiting: str, folder: Path) -> None:
+def told_of(client: Any, one: str) -> list[dict[str, Any]]:
+    """All that the events say of an item until nothing is in work, in order."""
+    import json
+
+    lines = client.get("/photos/events").text.splitlines()
+    every = [json.loads(line[6:]) for line in lines if line.startswith("data: {") and line != "data: {}"]
+    return [item for item in every if item["id"] == one]
+
+
+def put(client: Any, number: int) -> str:
+    """A photo of its own, looked at."""
+    file = {"photo": (f"{number}.jpg", picture_bytes(number, 200))}
+    (item,) = client.post("/photos", files=file, headers=JSON).json()["items"]
+    assert told_of(client, item["id"])[-1]["state"] == "ready"
+    return str(item["id"])
+
+
+def test_what_is_kept_is_what_was_shown(client: Any, waiting: str) -> None:
     answer = client.post(
         f"/photos/{waiting}/keep", data={"shown": "7+7=14", "state": "{}", "noface": "1"}, headers=JSON
     )
-    assert answer.status_code == 422
-    assert "showed another fact" in answer.json()["error"]["wrong"]
-    assert client.get(f"/photos/{waiting}").status_code == 200
+    assert answer.json()["state"] == "keeping"  # answered at once
+    last = told_of(client, waiting)[-1]
+    assert last["state"] == "ready"
+    assert "showed another fact" in last["problem"]
+    assert client.get(f"/photos/{waiting}", headers=JSON).json()["draft"]["shown"] == "7+7=14"  # what she said is there
 
 
-def test_dots_added_and_taken_off_are_answered_again(client: Any) -> None:
-    import io
+def test_however_often_it_is_sent_it_is_kept_once(client: Any, folder: Path) -> None:
+    one, before = put(client, 41), catalog.count(folder)
+    sent = [client.post(f"/photos/{one}/keep", data={"noface": "1"}, headers=JSON).json() for _ in range(3)]
+    assert {answer["state"] for answer in sent} <= {"keeping", "kept"}
+    slug = told_of(client, one)[-1]["slug"]
+    again = client.post(f"/photos/{one}/keep", data={"noface": "1"}, headers=JSON).json()
+    assert (again["state"], again["slug"]) == ("kept", slug)
+    assert catalog.count(folder) == before + 1
+    at = client.get(f"/photos/{one}", follow_redirects=False)
+    assert (at.status_code, at.headers["location"]) == (303, f"/prompts/{slug}")
+    assert [path.name for path in (folder / ".inbox" / one).iterdir()] == ["item.json"]  # her file is gone
+    plain = client.post(f"/photos/{put(client, 42)}/keep", data={"noface": "1"}, follow_redirects=False)
+    assert (plain.status_code, plain.headers["location"][:9]) == (303, "/prompts/")  # a browser without scripts
 
-    from PIL import Image
 
-    from tests.seeing.test_likeness import DISCS, SQUARES, two_kinds
+def test_many_are_kept_with_one_word_and_come_into_the_lesson(client: Any, folder: Path) -> None:
+    from curator.web import inbox
 
-    data = io.BytesIO()
-    Image.fromarray(two_kinds()).save(data, "PNG")
-    (item,) = client.post("/photos", files={"photo": ("kinds.png", data.getvalue())}, headers=JSON).json()["items"]
-    client.get("/photos/events")
+    ids = [put(client, number) for number in (43, 44)]
+    said = {"credit": "Us", "license": "CC0-1.0", "people": "none", "lesson": "1"}
+    answer = client.post("/photos/keep", json={"ids": [*ids, "0" * 16], **said}).json()["items"]
+    assert [one.get("state") for one in answer] == ["keeping", "keeping", None]
+    slugs = [told_of(client, one)[-1]["slug"] for one in ids]
+    kept = [catalog.load(folder, slug) for slug in slugs]
+    assert {(p.credit, p.license, p.people, p.touched) for p in kept} == {("Us", "CC0-1.0", "none", 0)}
+    assert inbox.lesson(folder) == slugs
+    assert inbox.remembered(folder) == {"credit": "Us", "license": "CC0-1.0"}
+    assert 'value="Us"' in client.get("/photos").text
+    inbox.save_lesson(folder, [])
+    assert client.post("/photos/keep", json={"ids": 5}).status_code == 400
 
-    def told(**sent: Any) -> dict[str, Any]:
-        found: dict[str, Any] = client.post(f"/photos/{item['id']}/told", json=sent).json()
+
+def test_a_face_is_asked_about_before_anything_is_kept(client: Any, folder: Path) -> None:
+    from curator.web import inbox
+
+    one = put(client, 45)
+    inbox.update(folder, one, faces=[[0.1, 0.1, 0.3, 0.3]])
+    for people, wrong in (("unknown", "nothing was said"), ("none", "You said that nobody is in it")):
+        client.post("/photos/keep", json={"ids": [one], "people": people})
+        last = told_of(client, one)[-1]
+        assert (last["state"], last["group"]) == ("ready", "check")
+        assert wrong in last["problem"]
+    client.post(f"/photos/{one}/keep", data={"faces": "consented"}, headers=JSON)
+    assert catalog.load(folder, told_of(client, one)[-1]["slug"]).faces == "consented"
+
+
+def test_a_drop_can_be_taken_back_for_an_hour(client: Any, folder: Path) -> None:
+    import time
+
+    from curator.web import inbox
+
+    one, other = put(client, 46), put(client, 47)
+    assert client.post(f"/photos/{one}/drop", headers=JSON).json()["state"] == "dropped"
+    assert one not in client.get("/photos").text
+    assert client.get(f"/photos/{one}").status_code == 422
+    assert client.post(f"/photos/{one}/keep", headers=JSON).status_code == 422
+    assert client.post(f"/photos/{one}/restore", headers=JSON).json()["state"] == "ready"
+    assert one in client.get("/photos").text
+    client.post(f"/photos/{one}/drop")
+    inbox.update(folder, one, gone=time.time() - inbox.TOLD_SECONDS - 1)
+    client.post(f"/photos/{other}/drop")
+    assert not (folder / ".inbox" / one).exists()  # for good
+    assert client.post(f"/photos/{one}/restore").status_code == 404
+    inbox.clear(folder)
+    assert not (folder / ".inbox" / other).exists()
+
+
+def test_a_kept_prompt_is_opened_again_and_changed_in_its_place(client: Any, folder: Path) -> None:
+    before = catalog.load(folder, "eggs")
+
+    def opened() -> dict[str, Any]:
+        at = client.post("/prompts/eggs/look", follow_redirects=False).headers["location"]
+        assert client.post("/prompts/eggs/look", follow_redirects=False).headers["location"] == at  # once
+        found: dict[str, Any] = client.get(at, headers=JSON).json()
+        assert found["id"] not in client.get("/photos").text  # it waits for nobody
         return found
 
-    more = told(dots=DISCS[:4], yes=[DISCS[3]], no=[])
-    assert (more["readings"][0]["total"], len(more["found"]), more["gone"]) == (6, 2, [])
-    assert {r["grade"] for r in more["readings"] if not r.get("other")} == {
-        "check"
-    }  # not her own dots alone: never sure
-    assert {r["grade"] for r in more["readings"] if r.get("other")} <= {"check", "no"}
-    less = told(dots=[*DISCS, *SQUARES[1:]], yes=[], no=[SQUARES[0]])
-    assert sorted(less["gone"]) == sorted(list(p) for p in SQUARES[1:])
-    same = told(dots=DISCS, yes=[DISCS[0]], no=[])
-    assert (same["found"], same["gone"]) == ([], [])
-    if same["readings"]:  # other ways to count, behind her own dots, which are hers
-        assert (same["readings"][0]["grade"], same["readings"][0]["total"], same["readings"][-1]["other"]) == (
-            "sure",
-            6,
-            True,
-        )
-    assert client.post(f"/photos/{item['id']}/told", json={"yes": [[0, "x"]]}).status_code == 400
+    def save(start: dict[str, Any], state: str, **words: str) -> Any:
+        data = {**start["words"], **words, "state": state, "noface": "1"}
+        return client.post(f"/photos/{start['id']}/keep", data=data, follow_redirects=False)
+
+    start = opened()
+    shown = start["readings"][0]
+    assert (shown["at"], shown["fact"], shown["total"]) == (-1, "7+7=14", 14)
+    assert [(d["x"], d["y"], d["side"]) for d in shown["dots"]] == [(d.x, d.y, d.side) for d in before.dots]
+    assert start["words"]["things"] == "eggs"
+    assert save(start, '{"reading": -1}', place="hall").headers["location"] == "/prompts/eggs?kept=1"
+    same = catalog.load(folder, "eggs")
+    assert (same.place, same.dots, same.picture, same.touched) == ("hall", before.dots, before.picture, before.touched)
+
+    start = opened()
+    state = '{"dots": [[0.2, 0.2], [0.2, 0.8], [0.8, 0.2], [0.8, 0.8]], "touched": 3, "reading": 0}'
+    assert "showed another fact" in save(start, state, shown="7+7=14").text
+    assert save(start, state, shown="2+2=4").status_code == 303
+    now = catalog.load(folder, "eggs")
+    assert (str(now.fact), now.touched, len(now.dots), now.source_sha256) == ("2+2=4", 3, 4, before.source_sha256)
+    assert now.alt_after.startswith("2 and 2 eggs")
+    catalog.undo(folder, "eggs")
+
+    start = opened()
+    catalog.replace(folder, catalog.changed(catalog.load(folder, "eggs"), place="attic"))
+    assert "Somebody else changed" in save(start, '{"reading": -1}', place="cellar").text
+    assert client.post("/prompts/nothing/look").status_code == 404
+
+
+def test_what_was_to_be_kept_is_kept_after_a_restart(tmp_path: Path) -> None:
+    from curator.web import inbox
+
+    here = tmp_path / "catalog"
+    with TestClient(make_app(here), base_url=HOME) as one:
+        left = put(one, 48)
+        one.app.state.site.keep = lambda _: None  # stopped before it came to it
+        one.post(f"/photos/{left}/keep", data={"noface": "1"}, headers=JSON)
+    assert inbox.get(here, left)["state"] == "keeping"
+    with TestClient(make_app(here), base_url=HOME) as one:
+        assert told_of(one, left)[-1]["state"] == "kept"
+    assert catalog.count(here) == 1
 
 
 def test_a_batch_survives_a_restart(tmp_path: Path) -> None:

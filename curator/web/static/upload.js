@@ -1,34 +1,76 @@
 "use strict";
-const form = document.getElementById("upload");
-const list = document.getElementById("items");
-const said = document.getElementById("said");
-const teacher = list.dataset.who === "teacher";
-const grades = { check: "Please check", error: "Not taken" };
-let source = null, going = 0;
-function line(id) {
-  let li = document.getElementById("item-" + id);
-  if (!li) { li = document.createElement("li"); li.id = "item-" + id; list.append(li); }
+// Photos: chosen, dropped or pasted; a card each at once, where it stays while the answers come; one bar for all that is ticked.
+const form = document.getElementById("upload"), bar = document.getElementById("bar"), said = document.getElementById("said");
+const groups = Object.fromEntries(["ready", "check", "wait"].map((g) => [g, document.querySelector(`#group-${g} ul`)]));
+const teacher = document.getElementById("items").dataset.who === "teacher";
+const blank = document.getElementById("card").content.firstElementChild;
+const GRADES = { sure: "Ready", check: "Please check", no: "", error: "Not taken", wait: "" };
+const own = {}; // address of the browser's own picture of each card, until the server's is there
+let going = 0, toLesson = null;
+function cards() { return [...document.querySelectorAll(".shot")]; }
+function card(name) {
+  const li = blank.cloneNode(true);
+  li.querySelector(".name").textContent = name;
+  groups.wait.append(li);
   return li;
 }
-function put(tag, parent, values) { const e = document.createElement(tag); Object.assign(e, values); parent.append(e); return e; }
-function show(item, li) {
-  li = li || line(item.id);
-  li.className = item.grade;
-  li.replaceChildren();
-  if (item.state === "ready") put("img", li, { src: `/photos/${item.id}/thumb.webp`, width: 96, height: 72, alt: "" });
-  put("span", li, { className: "name", textContent: item.name });
-  if (grades[item.grade]) put("span", li, { className: "grade", textContent: grades[item.grade] });
-  put("strong", li, { className: "answer", textContent: item.words });
-  if (!teacher || !item.id) return;
-  if (item.state === "ready") put("a", li, { className: "button", href: "/photos/" + item.id, textContent: "Look", ariaLabel: "Look at " + item.name });
-  const drop = put("form", li, { method: "post", action: `/photos/${item.id}/drop` });
-  put("button", drop, { className: "quiet", textContent: "Drop", ariaLabel: "Drop " + item.name });
+function cardOf(item) {
+  let li = document.getElementById("item-" + item.id);
+  if (!li) { li = card(item.name); li.id = "item-" + item.id; }
+  return li;
 }
-function listen() {
-  if (source) source.close();
-  source = new EventSource("/photos/events");
-  source.onmessage = (e) => show(JSON.parse(e.data));
-  source.addEventListener("done", () => source.close());
+function show(item, li = cardOf(item)) {
+  const answered = item.state === "ready", error = item.grade === "error";
+  const look = li.querySelector("a"), tick = li.querySelector("input"), grade = li.querySelector(".grade");
+  li.dataset.group = item.group;
+  li.dataset.state = item.state;
+  li.querySelector("progress")?.remove();
+  li.querySelector(".name").textContent = item.name;
+  li.querySelector(".answer").textContent = error ? "" : item.words;
+  grade.textContent = item.problem ? "Not kept" : item.faces && answered ? "A face?" : GRADES[item.grade];
+  grade.className = "grade " + (item.problem ? "error" : item.faces ? "check" : item.grade);
+  li.querySelector(".why").textContent = item.problem || (error ? item.words : "");
+  if (answered && teacher) { look.href = "/photos/" + item.id; look.ariaLabel = `Look at ${item.name}`; }
+  if (answered) {
+    drawOver(li.querySelector("svg"), item.size, item.dots, item.line);
+    const img = li.querySelector("img"), thumb = `/photos/${item.id}/thumb.webp`;
+    if (!own[item.id] && img.getAttribute("src") !== thumb) img.src = thumb;
+  }
+  if (tick) {
+    if (answered && (!("answered" in li.dataset) || (item.faces && !("hers" in li.dataset)))) tick.checked = item.group === "ready";
+    if (answered) li.dataset.answered = "";
+    tick.disabled = !answered;
+    tick.ariaLabel = `Keep ${item.name}`;
+  }
+  const away = li.querySelector(".away");
+  if (away) { away.ariaLabel = `Drop ${item.name}`; away.disabled = !item.id && !error; }
+  count();
+}
+function count() {
+  const all = cards(), looked = all.filter((li) => li.dataset.group !== "wait"), ticked = all.filter(isTicked).length;
+  const ready = all.filter((li) => li.dataset.group === "ready").length, check = all.filter((li) => li.dataset.group === "check").length;
+  const many = document.getElementById("count"), part = document.getElementById("looked");
+  many.textContent = !all.length ? "" : looked.length < all.length ? `${looked.length} of ${all.length}` : `${all.length} of ${all.length}: ${ready} ready, ${check} to check`;
+  part.max = all.length || 1;
+  part.value = looked.length;
+  for (const [g, list] of Object.entries(groups)) {
+    list.parentElement.hidden = !list.children.length;
+    list.parentElement.querySelector(".many").textContent = list.children.length;
+  }
+  document.getElementById("sort").hidden = ![...groups.wait.children].some((li) => li.dataset.group !== "wait");
+  if (!bar) return;
+  bar.hidden = !all.length;
+  document.getElementById("ticked").textContent = ticked ? `${ticked} ticked` : "None ticked";
+  for (const b of bar.querySelectorAll("button")) b.disabled = !ticked;
+  const first = [...groups.check.children, ...groups.wait.children].find((li) => li.dataset.group === "check" && li.dataset.state === "ready");
+  const next = document.getElementById("checks");
+  next.hidden = !first;
+  if (first) next.href = first.querySelector("a").href;
+}
+function isTicked(li) { return li.dataset.state === "ready" && li.querySelector("input")?.checked; }
+function sorted() { // cards go to their groups when she asks for it, never by themselves
+  for (const li of [...groups.wait.children]) if (li.dataset.group !== "wait") groups[li.dataset.group].append(li);
+  count();
 }
 // Photos chosen and not sent yet are kept by the browser, so that a reload in the middle of a batch loses none.
 const store = new Promise((ready) => {
@@ -48,43 +90,56 @@ async function inStore(way, work) {
 }
 const remember = (file) => inStore("readwrite", (s) => s.add(file));
 const forget = (key) => (key === null ? null : inStore("readwrite", (s) => s.delete(key)));
-function send(file, li, bar) {
+function send(file, li) {
   const data = new FormData();
   data.append("photo", file, file.name || "photo");
   const call = new XMLHttpRequest();
   call.open("POST", "/photos");
   call.setRequestHeader("Accept", "application/json");
   call.responseType = "json";
-  call.upload.onprogress = (e) => { if (e.lengthComputable) bar.value = e.loaded / e.total; };
-  const fail = (words) => show({ id: "", name: file.name, state: "error", words, grade: "error" }, li);
+  const part = li.querySelector("progress");
+  call.upload.onprogress = (e) => { if (e.lengthComputable) part.value = e.loaded / e.total; };
+  const fail = (words) => show({ id: "", name: file.name, state: "error", words, grade: "error", group: "check" }, li);
   return new Promise((done) => {
     call.onloadend = () => done(call.status > 0); // answered; else it is sent again after a reload
     call.onerror = () => fail("It did not arrive. Is the page still running? Reload to send it again.");
     call.onload = () => {
-      const got = call.response || {};
-      if (got.error) { fail(got.error.wrong + " " + got.error.try_this); return; }
-      const item = got.items?.[0];
-      if (!item) { fail("It did not arrive."); return; }
-      if (item.id && document.getElementById("item-" + item.id)) li.remove(); // an event was quicker, or it was there
-      else { if (item.id) li.id = "item-" + item.id; show(item, li); }
-      listen();
+      const got = call.response || {}, item = got.items?.[0];
+      if (got.error) fail(got.error.wrong + " " + got.error.try_this);
+      else if (!item) fail("It did not arrive.");
+      else arrived(item, li);
     };
     call.send(data);
   });
 }
+function arrived(item, li) {
+  const there = item.id && document.getElementById("item-" + item.id);
+  if (there) { there.replaceWith(li); li.id = there.id; } // an event was quicker, or it was there before
+  if (item.id) { li.id = "item-" + item.id; own[item.id] = li.querySelector("img").src; }
+  show(item, li);
+  listen();
+}
 function queued(file) {
-  const li = put("li", list, {});
-  put("span", li, { className: "name", textContent: file.name || "photo" });
-  return [li, put("progress", li, { max: 1, value: 0, ariaLabel: "Sending " + (file.name || "photo") })];
+  const name = file.name || "photo", li = card(name), img = li.querySelector("img");
+  img.src = URL.createObjectURL(file);
+  img.addEventListener("error", () => { // a kind the browser cannot show: the server's picture comes with the answer
+    delete own[li.id.slice(5)];
+    if (li.dataset.state === "ready") img.src = `/photos/${li.id.slice(5)}/thumb.webp`; else img.removeAttribute("src");
+  }, { once: true });
+  put("progress", li.querySelector(".says"), { max: 1, value: 0, ariaLabel: "Sending " + name });
+  li.dataset.group = "wait";
+  return li;
 }
 async function sendAll(files, keys) {
   if (!files.length) return;
   const rows = files.map(queued);
+  count();
+  rows[0].scrollIntoView({ block: "nearest" });
   keys = keys || await Promise.all(files.map(remember));
   going += files.length;
   for (const [i, file] of files.entries()) {
     said.textContent = `Sending: ${going} to go.`;
-    if (await send(file, ...rows[i])) await forget(keys[i]);
+    if (await send(file, rows[i])) await forget(keys[i]);
     going -= 1;
   }
   if (!going) said.textContent = "All sent.";
@@ -98,9 +153,55 @@ for (const input of form.querySelectorAll("input[type=file]")) {
   input.addEventListener("change", () => { sendAll([...input.files]); form.reset(); });
 }
 form.addEventListener("submit", (e) => { e.preventDefault(); form.querySelector("input[type=file]").click(); }); // Enter on a choice
-form.addEventListener("dragover", (e) => { e.preventDefault(); form.classList.add("over"); });
-form.addEventListener("dragleave", () => form.classList.remove("over"));
-form.addEventListener("drop", (e) => { e.preventDefault(); form.classList.remove("over"); sendAll([...e.dataTransfer.files]); });
+document.addEventListener("dragover", (e) => { e.preventDefault(); form.classList.add("over"); });
+document.addEventListener("dragleave", (e) => { if (!e.relatedTarget) form.classList.remove("over"); });
+document.addEventListener("drop", (e) => { e.preventDefault(); form.classList.remove("over"); sendAll([...e.dataTransfer.files]); });
 document.addEventListener("paste", (e) => { if (e.clipboardData.files.length) sendAll([...e.clipboardData.files]); });
-if (list.children.length) listen();
-resume();
+document.addEventListener("batch:item", ({ detail: item }) => {
+  const there = document.getElementById("item-" + item.id);
+  if (["kept", "dropped", "keeping"].includes(item.state)) { there?.remove(); count(); if (item.state === "kept") kept(item); return; }
+  show(item, there || undefined);
+  if (item.problem) kept(item);
+});
+document.addEventListener("batch:done", () => { if (document.hidden) sorted(); });
+document.getElementById("items").addEventListener("click", (e) => {
+  const button = e.target.closest(".away"), li = button?.closest(".shot");
+  if (!li) return;
+  const id = li.id.slice(5), at = li.nextElementSibling, list = li.parentElement, focus = at || li.previousElementSibling;
+  li.remove();
+  (focus?.querySelector(".away") || form.querySelector("input")).focus();
+  count();
+  if (id) drop(id, li.querySelector(".name").textContent, (item) => { list.insertBefore(li, at?.parentElement === list ? at : null); if (item) show(item, li); else count(); });
+});
+document.getElementById("items").addEventListener("change", (e) => { const li = e.target.closest(".shot"); if (li) { li.dataset.hers = ""; count(); } });
+document.getElementById("sort").addEventListener("click", sorted);
+
+// The bar: one word on all that is ticked. They leave the page at once; one that cannot be kept comes back with the reason.
+function keepTicked(lesson) {
+  const all = cards().filter(isTicked), ids = all.map((li) => li.id.slice(5));
+  if (!ids.length) return;
+  const { credit, license, people } = bar.elements;
+  for (const li of all) li.remove();
+  sorted();
+  toLesson = { left: new Set(ids), kept: 0, go: lesson };
+  tell(`Keeping ${ids.length} ...`);
+  keepBehind({ ids, url: "/photos/keep", type: JSON_TYPE, body: JSON.stringify({ ids, credit: credit.value, license: license.value, people: bar.elements.own.checked ? "none" : people.value, lesson: lesson ? "1" : "" }) });
+}
+function kept(item) {
+  if (!toLesson?.left.delete(item.id)) return;
+  toLesson.kept += item.state === "kept" ? 1 : 0;
+  if (toLesson.left.size) { tell(`${toLesson.kept} kept, ${toLesson.left.size} to go ...`); return; }
+  const failed = cards().filter((li) => li.querySelector(".why").textContent && li.dataset.state === "ready").length;
+  if (toLesson.go && !failed) { location = "/lesson"; return; }
+  const words = `${toLesson.kept} kept.` + (failed ? ` ${failed} could not be kept: the cards say why.` : "");
+  tell(words, toLesson.go ? "Open the lesson" : "Show them", () => { location = toLesson.go ? "/lesson" : "/find"; });
+}
+function people() { document.getElementById("people").hidden = bar.elements.own.checked; }
+if (bar) {
+  bar.addEventListener("submit", (e) => { e.preventDefault(); keepTicked(e.submitter?.value === "lesson"); });
+  bar.elements.own.addEventListener("change", people);
+  people();
+  document.getElementById("rights").open = innerWidth > 960;
+}
+if (cards().length || waiting().length) listen();
+count(); sendOut(); resume();

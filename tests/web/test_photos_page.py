@@ -1,0 +1,179 @@
+"""The page of photos, in a real browser: cards at once, answers that move nothing, one bar for all, drop and undo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from curator.catalog.store import folder as catalog
+from curator.web import inbox
+from tests.web_kit import MARKS, SAMPLES, accessible, chromium, ready, served, tab
+
+pytestmark = MARKS
+SHIFTS = """
+    window.shifted = 0;
+    new PerformanceObserver((list) => { for (const e of list.getEntries()) shifted += e.value; })
+        .observe({ type: "layout-shift", buffered: true });
+"""  # every shift, also soon after an input (https://wicg.github.io/layout-instability/)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with chromium() as one:
+        yield one
+
+
+@pytest.fixture
+def fresh(tmp_path: Path) -> Iterator[Any]:
+    """(address, site) of a catalog with nothing in it."""
+    with served(tmp_path / "catalog") as one:
+        yield one
+
+
+def choose(page: Any, *names: str) -> None:
+    page.locator("input[type=file]").first.set_input_files([SAMPLES / n for n in names])
+
+
+@pytest.mark.parametrize("size", ["desktop", "phone"])
+def test_cards_at_once_and_nothing_moves_while_answers_come(browser: Any, fresh: Any, size: str) -> None:
+    address, site = fresh
+    ready(site.catalog, site, "one-vase.jpg")  # one that is there already
+    names = ("domino-threes.jpg", "eggs-ten.jpg", "five-oranges.jpg", "three-mugs.jpg", "beetle-six-spots.jpg")
+    with tab(browser, size) as page:
+        page.goto(f"{address}/photos")
+        choose(page, *names)
+        page.locator(".shot").nth(5).wait_for()
+        page.evaluate(SHIFTS)
+        pictures = page.locator("#group-wait img")
+        assert all(img.get_attribute("src").startswith("blob:") for img in pictures.all())
+        tops = page.evaluate("cards().map((li) => li.getBoundingClientRect().top + scrollY)")
+        page.locator("#count", has_text="6 of 6: ").wait_for()
+        page.get_by_text("All sent.").wait_for()
+        assert page.evaluate("shifted") <= 0.05
+        assert page.evaluate("cards().map((li) => li.getBoundingClientRect().top + scrollY)") == tops
+        assert {page.evaluate("(li) => li.offsetHeight", li) for li in page.locator(".shot").element_handles()} == {
+            page.locator(".shot").first.evaluate("(li) => li.offsetHeight")
+        }
+        for li in page.locator("#group-wait .shot").all():
+            answer = li.locator(".answer").inner_text()
+            if "=" in answer:
+                assert li.locator(".dot").count() == 2 * int(answer.split("+")[0])
+            assert li.get_by_role("checkbox").is_checked() == (li.get_attribute("data-group") == "ready")
+        accessible(page)
+        page.get_by_role("button", name="Sort into the groups").click()
+        assert page.locator("#group-wait").is_hidden()
+        assert page.locator("#group-ready .grade:not(.sure)").count() == 0
+        assert page.locator("#group-check .grade.sure").count() == 0
+        bar = page.get_by_role("button", name="Keep these").bounding_box()
+        assert bar["y"] + bar["height"] <= page.viewport_size["height"]
+        accessible(page)
+
+
+def test_one_bar_keeps_all_that_is_ticked_and_makes_the_lesson(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    with tab(browser) as page:
+        page.goto(f"{address}/photos")
+        choose(page, "domino-threes.jpg", "beetle-six-spots.jpg", "three-mugs.jpg")
+        page.locator("#count", has_text="3 of 3: ").wait_for()
+        for li in page.locator(".shot").all():
+            li.get_by_role("checkbox").set_checked("three-mugs" not in li.inner_text())
+        page.get_by_text("2 ticked").wait_for()
+        page.get_by_label("My own photos, no people in them").check()
+        assert page.locator("select[name=people]").is_hidden()
+        page.locator("#bar").get_by_label("Who took them").fill("Room two")
+        page.locator("#bar").get_by_label("Licence").select_option("CC-BY-4.0")
+        accessible(page)
+        page.get_by_role("button", name="Make a lesson").click()
+        page.wait_for_url("**/lesson")
+        kept = [catalog.load(site.catalog, slug) for slug in inbox.lesson(site.catalog)]
+        assert {(p.credit, p.license, p.people, p.checked_by) for p in kept} == {
+            ("Room two", "CC-BY-4.0", "none", "teacher")
+        }
+        assert len(kept) == 2
+        page.goto(f"{address}/photos")
+        assert page.locator(".shot").count() == 1
+        assert page.locator("#bar").get_by_label("Who took them").input_value() == "Room two"  # remembered
+        page.get_by_role("checkbox", name="Keep three-mugs.jpg").check()
+        page.route("**/photos/keep", lambda route: route.abort())
+        page.get_by_role("button", name="Keep these").click()
+        assert page.locator(".shot").count() == 0  # at once
+        page.get_by_text("It is tried again").wait_for()
+        page.unroute("**/photos/keep")
+        page.get_by_text("1 kept.").wait_for()
+        mugs = next(p for p in catalog.every(site.catalog) if p.fact is None)
+        assert (mugs.kind, mugs.license) == ("none", "CC-BY-4.0")
+
+
+def test_a_drop_is_undone_and_what_could_not_be_kept_comes_back(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    ready(site.catalog, site, "three-mugs.jpg")
+    first = ready(site.catalog, site, "domino-threes.jpg")[-16:]
+    with tab(browser) as page:
+        page.goto(f"{address}/photos")
+        page.get_by_role("button", name="Drop domino-threes.jpg").click()
+        assert page.locator(".shot").count() == 1
+        page.get_by_text("domino-threes.jpg was dropped.").wait_for()
+        assert inbox.get(site.catalog, first)["state"] == "dropped"
+        accessible(page)
+        page.get_by_role("button", name="Undo").click()
+        page.get_by_role("link", name="Look at domino-threes.jpg").wait_for()
+        assert inbox.get(site.catalog, first)["state"] == "ready"
+        page.request.get(f"{address}/photos/{first}")  # the search for faces is over
+        inbox.update(site.catalog, first, faces=[[0.1, 0.1, 0.2, 0.2]])
+        page.get_by_role("checkbox", name="Keep domino-threes.jpg").check()
+        page.get_by_label("My own photos, no people in them").check()
+        page.get_by_role("button", name="Keep these").click()
+        page.get_by_text("1 could not be kept: the cards say why.").wait_for()
+        card = page.locator(".shot", has_text="domino-threes.jpg")
+        assert "You said that nobody is in it, and a face may be." in card.inner_text()
+        accessible(page)
+
+
+def test_a_reload_in_the_middle_of_a_batch_loses_no_photo(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    with tab(browser) as page:
+        page.goto(f"{address}/photos")
+        held = [True]  # what is sent hangs on its way until the page is loaded again
+        page.route("**/photos", lambda route: None if held[0] and route.request.method == "POST" else route.continue_())
+        page.locator("input[type=file]").first.set_input_files([SAMPLES / "three-mugs.jpg", SAMPLES / "three-pots.jpg"])
+        page.get_by_text("Sending: 2 to go.").wait_for()
+        assert page.locator(".shot").get_by_role("progressbar").count() == 2
+        assert page.locator(".shot img").first.get_attribute("src").startswith("blob:")
+        accessible(page)
+        held[0] = False
+        page.reload()
+        for name in ("three-mugs.jpg", "three-pots.jpg"):
+            page.get_by_role("link", name=f"Look at {name}").wait_for()
+        page.get_by_text("All sent.").wait_for()
+        page.reload()
+        page.get_by_role("link", name="Look at three-mugs.jpg").wait_for()
+        assert page.locator(".shot").count() == 2
+        assert len(inbox.every(site.catalog)) == 2
+
+
+def test_photos_dropped_and_pasted(browser: Any, fresh: Any) -> None:
+    address, _ = fresh
+    with tab(browser) as page:
+        page.goto(f"{address}/photos")
+        data = list((SAMPLES / "three-mugs.jpg").read_bytes())
+        handed = page.evaluate_handle(
+            (
+                "(bytes) => { const d = new DataTransfer(); d.items.add(new File([new Uint8Array(bytes)], "
+                "'dropped.jpg', { type: 'image/jpeg' })); return d; }"
+            ),
+            data,
+        )
+        page.dispatch_event("#items", "drop", {"dataTransfer": handed})
+        page.get_by_role("link", name="Look at dropped.jpg").wait_for()
+        page.evaluate(
+            "(d) => document.dispatchEvent(new ClipboardEvent('paste', { clipboardData: d }))",
+            page.evaluate_handle(
+                "() => { const d = new DataTransfer(); d.items.add(new File(['no picture'], 'pasted.png')); return d; }"
+            ),
+        )
+        page.locator("li", has_text="pasted.png").get_by_text("Not taken").wait_for()
+        assert page.locator("input[capture=environment]").get_attribute("accept") == "image/*"
+        accessible(page)
