@@ -205,7 +205,11 @@ def drop(catalog: Path, one: str) -> None:
 
 def set_aside(catalog: Path, one: str) -> None:
     """Drop an item so that it can be brought back within the hour; what was dropped before that goes for good."""
-    was = get(catalog, one)["state"]
+    try:
+        was = get(catalog, one)["state"]
+    except CuratorError:  # damaged: nothing to bring back
+        drop(catalog, one)
+        return
     update(catalog, one, ("waiting", "looking", "ready", "error"), state="dropped", was=was, gone=time.time())
     for item in _all(catalog):
         if item["state"] in GONE and item["gone"] < time.time() - TOLD_SECONDS:

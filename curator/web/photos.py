@@ -184,9 +184,12 @@ def _put(request: Request, change: Callable[[Site, str], None]) -> Response:
     here, one = site(request), request.path_params["id"]
     change(here, one)
     here.changes += 1
-    if wants_json(request):
+    if not wants_json(request):
+        return RedirectResponse("/photos", 303)
+    try:
         return JSONResponse(summary(inbox.get(here.catalog, one)))
-    return RedirectResponse("/photos", 303)
+    except CuratorError:  # it was damaged, and is gone for good
+        return JSONResponse({"id": one, "state": "dropped"})
 
 
 ROUTES = [

@@ -498,6 +498,8 @@ def test_a_drop_can_be_taken_back_for_an_hour(client: Any, folder: Path) -> None
     assert not (folder / ".inbox" / one).exists()  # for good
     assert client.post(f"/photos/{one}/restore").status_code == 404
     inbox.clear(folder)
+    assert (folder / ".inbox" / other).exists()  # the half-hourly clearing leaves it for its hour
+    inbox.clear(folder, time.time() + inbox.TOLD_SECONDS + 5)
     assert not (folder / ".inbox" / other).exists()
 
 
