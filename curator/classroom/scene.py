@@ -127,7 +127,8 @@ class Scene:
             return Counters(half, half, (half, half), half if stage == "cover" else 0)
         if n["one"] and n["other"]:
             rows = (n["one"], n["other"] + n["left"])
-            return Counters(*rows, rows, n["left"])
+            parts = (n["one"] + n["other"], n["left"]) if n["left"] else rows  # in pairs, and left over
+            return Counters(*parts, rows, n["left"])
         return None
 
 

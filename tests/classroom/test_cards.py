@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import zipfile
+from datetime import date
 from pathlib import Path
 
 import drawn_catalog as drawn
@@ -10,6 +12,7 @@ import pytest
 from pypdf import PdfReader
 
 from curator.classroom import lesson as lessons
+from curator.classroom.flaps import Flap, flap
 from curator.classroom.text.questions import tells
 from curator.classroom.writers import cards, fonts, sheets
 from curator.errors import LessonError
@@ -24,7 +27,7 @@ def printed(
     language, paper = request.param
     where = tmp_path_factory.mktemp("cards")
     catalog = drawn.build(where / "catalog")
-    made = lessons.lesson(catalog, lessons.plan(catalog, language=language, seed=2), longer=480)
+    made = lessons.lesson(catalog, lessons.plan(catalog, facts=range(2, 9), language=language, seed=2), longer=480)
     path = lessons.write(made, where / "lesson.pdf", paper=paper)
     return made, PdfReader(path), paper
 
@@ -86,8 +89,10 @@ def test_fronts_hold_the_pictures_with_texts_and_no_words(printed: tuple[lessons
     raw = flat(" ".join(str(obj.get_object()) for obj in _elements(reader)))
     for n, first in enumerate(range(0, len(every), 6)):
         page = reader.pages[2 * n]
-        assert len(page.images) == len({c.picture for c in every[first : first + 6]})
-        assert flat(page.extract_text()).strip() == flat(sheets.label(made.language, "cards_print"))
+        here = every[first : first + 6]
+        assert len(page.images) == len({c.picture for c in here})
+        flap = f" {sheets.label(made.language, 'flap')}" if any(c.flap for c in here) else ""
+        assert flat(page.extract_text()).strip() == flat(sheets.label(made.language, "cards_print") + flap)
     for card in every:
         assert card.alt in raw
         assert not tells(card.alt, *_secret(card))
@@ -117,6 +122,78 @@ def test_no_card_holds_its_answer_on_either_side(printed: tuple[lessons.Lesson, 
             assert not tells(card.asked[0].question, *_secret(card))
             large = [n for n in _secret(card) if n > 2]  # "one half" and "both groups" are figures of speech
             assert not tells(text, *large), (card.letter, text)
+
+
+def test_a_cover_is_a_flap_that_folds_over_the_hidden_ones_alone() -> None:
+    one = drawn.prompt("eggs-5", drawn.two_rows(5), "slide", "egg", "eggs")
+    upper = [i for i, d in enumerate(one.dots) if d.side == 1]
+    found = flap(one, upper, (720, 960))
+    assert found is not None
+    assert found.edge == "top"
+    assert all((d.y < found.depth) == (d.side == 1) for d in one.dots)
+    assert flap(one, [upper[1], upper[3]], (720, 960)) is None  # no edge reaches those without hiding others
+    for edge, depth in (("top", 0.5), ("left", 0.3), ("bottom", 0.6), ("right", 0.5)):
+        place = sheets.folded(Flap(edge, depth), 4 / 3, 88, 85)
+        for x, y, w, h in (place.picture, place.flap):
+            assert x >= -1e-9
+            assert y >= -1e-9
+            assert x + w <= 88 + 1e-9
+            assert y + h <= 85 + 1e-9
+        (x, y, w, h), (fx, fy, fw, fh) = place.picture, place.flap
+        assert abs(fw * fh - depth * w * h) < 1e-6
+        assert {"top": fy + fh == pytest.approx(y), "bottom": fy == pytest.approx(y + h)}.get(edge, True)
+        assert {"left": fx + fw == pytest.approx(x), "right": fx == pytest.approx(x + w)}.get(edge, True)
+
+
+def test_a_card_with_a_flap_shows_the_whole_picture_and_keeps_its_words_behind_it(
+    printed: tuple[lessons.Lesson, PdfReader, str],
+) -> None:
+    made, reader, _ = printed
+    every = cards._cards(made)
+    flaps = [card for card in every if card.flap]
+    assert len(flaps) >= 3
+    assert all(card.picture == card.scene.picture for card in flaps)
+    for first, page in backs(reader, made):
+        middle = float(page.mediabox.width) / 2  # type: ignore[attr-defined]
+        for n, card in enumerate(every[first : first + 6]):
+            if card.flap and card.flap.edge in ("left", "right"):
+                own = [x for t, x, y in placed(page) if (x > middle) == (n % 2 == 0)]
+                assert own
+
+
+def test_response_sheets_and_exit_slips_ask_without_a_number(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    made, reader, _ = printed
+    count = 2 * -(-len(cards._cards(made)) // 6)
+    pages = [flat(p.extract_text()) for p in reader.pages]
+    said = {key: sheets.label(made.language, key) for key in ("responses", "exit", "child")}
+    sheet = next(n for n, text in enumerate(pages) if said["responses"] in text)
+    slip = next(n for n, text in enumerate(pages) if text.count(said["exit"]) == 4)
+    assert count <= sheet < slip
+    assert len(reader.pages[sheet].images) == min(8, len(made.scenes))
+    assert len(reader.pages[slip].images) >= 1
+    assert not re.search(r"\d", pages[sheet])
+    assert said["child"] in pages[sheet]
+    blanks = {sheets.to_fill(s.asked[s.stages[0]]) for s in made.scenes if s.stages[0] == "is_it"}
+    assert blanks == {sheets.blank("? + ? = ?")}  # a picture that is no double is filled in like any other
+
+
+def test_the_file_says_the_lessons_name_and_todays_date(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    made, reader, _ = printed
+    said = reader.metadata
+    assert said is not None
+    assert (said.title, said.producer, said.creator) == (made.title, "curator", "curator")
+    assert said.creation_date is not None
+    assert said.creation_date.date() == date.today()
+
+
+def test_a_zip_tells_nothing_by_its_names(printed: tuple[lessons.Lesson, PdfReader, str], tmp_path: Path) -> None:
+    made, _, _ = printed
+    with zipfile.ZipFile(lessons.write(made, tmp_path / "lesson.zip")) as file:
+        entries = file.infolist()
+        assert file.comment.decode() == made.title
+    pictures = [e.filename for e in entries if e.filename.endswith(".png")]
+    assert all(re.fullmatch(r"\d\d-[a-i]\.png", name) for name in pictures)
+    assert all(e.date_time[:3] == date.today().timetuple()[:3] for e in entries)
 
 
 def test_answers_and_sources_end_the_document(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:

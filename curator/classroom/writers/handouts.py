@@ -6,7 +6,7 @@ from itertools import groupby
 
 from curator.classroom.scene import Scene
 from curator.classroom.writers import fonts
-from curator.classroom.writers.sheets import INSET, MARGIN, SOFT, Sheets, blank
+from curator.classroom.writers.sheets import INSET, MARGIN, SOFT, Sheets, to_fill
 
 COLUMNS, ROWS = 2, 4  # of a response sheet
 TITLE, BODY = 16.0, 12.0
@@ -24,7 +24,10 @@ def _sheet(sheets: Sheets, day: int, asked: list[tuple[Scene, str]]) -> None:
     sheets.pdf.add_page()
     left = MARGIN + INSET
     _name_line(sheets, _title(sheets, "responses", day), left, left, sheets.width - 2 * left)
-    wide, high = (sheets.width - 2 * left) / COLUMNS, (sheets.height - 2 * left - 14) / ROWS
+    wide, high = (
+        (sheets.width - 2 * left) / COLUMNS,
+        (sheets.height - 2 * left - 14) / max(2, -(-len(asked) // COLUMNS)),
+    )
     for n, (scene, stage) in enumerate(asked):
         x, y = left + (n % COLUMNS) * wide, left + 14 + (n // COLUMNS) * high
         _question(sheets, scene, stage, x, y, wide - 6, high - 4)
@@ -45,12 +48,13 @@ def _name_line(sheets: Sheets, title: str, x: float, y: float, wide: float) -> N
 def _question(sheets: Sheets, scene: Scene, stage: str, x: float, y: float, wide: float, high: float) -> None:
     """The picture as it is asked about, the equation without its numbers, a line."""
     asked = scene.asked[stage]
-    below = 18.0 if asked.equation else 9.0
+    equation = to_fill(asked)
+    below = 18.0 if equation else 9.0
     view = scene.asking_view(stage)
     tall = sheets.picture(scene.view(view), scene.alt(view), x, y, wide, high - below)
     top = y + (high - below + tall) / 2 + 3
-    if asked.equation:
-        sheets.put(fonts.printable(blank(asked.equation)), "", BODY + 2, x, top, wide)
+    if equation:
+        sheets.put(fonts.printable(equation), "", BODY + 2, x, top, wide)
         top += 8
     _line(sheets, x, x + wide, top + 5)
 

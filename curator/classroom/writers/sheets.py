@@ -69,6 +69,11 @@ def blank(equation: str) -> str:
     return re.sub(r"\d+|\?", "____", typeset(equation))
 
 
+def to_fill(asked: Questions) -> str:
+    """What a child fills in; after "is it a double?" it is the same whether or not it is one."""
+    return blank("? + ? = ?" if asked.stage == "is_it" else asked.equation)
+
+
 def _every_word(lesson: Lesson, cards: Sequence[Card]) -> Iterator[str]:
     """Every text that is printed: the font is cut to their signs."""
     yield from (str(words) for words in section(lesson.language, "label").values())
@@ -190,7 +195,7 @@ class Sheets:
         follow, frame = asked[-1].partners or asked[-1].follow_up, asked[-1].frame
         lines = [(line, "B", 15.0) for one in asked for line in by_sentence(one.question)]
         lines += [(f"{self.say('follow_up')}: {follow}", "", 10.5), (f"{self.say('frame')}: {frame}", "", 10.5)]
-        lines += [(blank(one.equation), "", 13.0) for one in asked[:1] if one.equation]
+        lines += [(line, "", 13.0) for one in asked[:1] if (line := to_fill(one))]
         left, top, wide, high = self._behind(card, left + INSET, top + INSET)
         self._letter_of(card, left, top, wide)
         self._column(

@@ -33,8 +33,10 @@ from curator.classroom.writers.slide_parts import (
 from curator.classroom.writers.sources import source_lines
 
 WHOLE = Place(0.9, 0.8, WIDTH - 1.8, HEIGHT - 1.6)
-LEFT = Place(MARGIN, MARGIN, 8.0, 5.5)  # of an answer: the picture
-SAID = Place(MARGIN, 5.95, 8.0, 1.3)
+LEFT = Place(MARGIN, MARGIN, 8.0, 5.25)  # of an answer: the picture
+SAID = Place(MARGIN, 5.65, 8.0, 0.95)
+STORY = Place(MARGIN, 6.62, 8.0, 0.7)
+WIDE = 4.6  # inches: room for titles of 40 points; below it all panels keep to 28
 COLUMN = Place(8.6, MARGIN, WIDTH - 8.6 - MARGIN, HEIGHT - 2 * MARGIN)
 
 
@@ -110,8 +112,9 @@ def _beside(slide: Any, question: str, below: list[str], place: Place) -> None:
     else:
         upper = place._replace(height=place.height * 0.55)
         lower = place._replace(top=place.top + place.height * 0.58, height=place.height * 0.42)
-    title(slide, question, upper)
-    words(slide, below, lower, 28, SOFT, top=lower.top > upper.top, apart=True)
+    large = upper.width > WIDE
+    title(slide, question, upper, 40 if large else 28)
+    words(slide, below, lower, 28 if large else 20, SOFT, top=lower.top > upper.top, apart=True)
 
 
 def _covers(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
@@ -151,9 +154,9 @@ def _answer(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
     notes = [asked.reveal, asked.family_note, f"{label(language, 'follow_up')}: {asked.follow_up}"]
     slide = blank(deck, "\n".join(line for line in notes if line))
     picture(slide, scene.view(scene.answer_view(stage)), scene.alt_answer(stage), within(scene.size, LEFT))
-    words(slide, [asked.reveal], SAID._replace(height=0.5), 28, top=True)
+    words(slide, [asked.reveal], SAID, 28, top=True)
     if asked.story:
-        words(slide, [asked.story], SAID._replace(top=SAID.top + 0.6, height=SAID.height - 0.6), 20, SOFT, top=True)
+        words(slide, [asked.story], STORY, 20, SOFT, top=True)
     head, counters = COLUMN._replace(height=1.1), scene.counters(stage)
     title(slide, typeset(asked.solved) or asked.reveal, head, 54 if asked.solved else 28)
     if counters:
@@ -185,7 +188,7 @@ def _why(deck: Any, scene: Scene) -> None:
     slide = blank(deck, hear)
     photo, beside = arrange(scene.size)
     picture(slide, scene.rings, scene.alt_after, photo)
-    title(slide, question, beside)
+    title(slide, question, beside, 40 if beside.width > WIDE else 28)
 
 
 # ---- the opening, the sources
