@@ -11,6 +11,7 @@ import drawn_catalog as drawn
 import pytest
 from pypdf import PdfReader
 
+from curator import facts
 from curator.classroom import lesson as lessons
 from curator.classroom.flaps import Flap, flap
 from curator.classroom.text.questions import tells
@@ -207,7 +208,7 @@ def test_answers_and_sources_end_the_document(printed: tuple[lessons.Lesson, Pdf
             assert flat(asked.reveal) in answers
             assert not asked.solved or flat(asked.solved.replace(" - ", " − ")) in answers
     last = flat(reader.pages[-1].extract_text())
-    assert lessons.NOTICES[lessons.facts.CCSSM] in last
+    assert lessons.NOTICES[facts.CCSSM] in last
     assert last.count("CC0 1.0") == len({scene.prompt.title for scene in made.scenes if scene.prompt})
     assert "1.OA.C.6" in last
 
@@ -222,10 +223,10 @@ def test_stages_that_share_a_picture_share_a_card(printed: tuple[lessons.Lesson,
 
 
 ODD = {
-    "emoji": ("🥚", "🥚🥚", "How many things?"),
-    "word-and-emoji": ("egg 🥚", "eggs 🥚", "How many eggs?"),
-    "han": ("卵", "卵", "How many things?"),
-    "quotes": ('"egg"', "'eggs' <b>", "How many 'eggs' <b>?"),
+    "emoji": ("🥚", "🥚🥚", "How many things are there in all?"),
+    "word-and-emoji": ("egg 🥚", "eggs 🥚", "How many eggs are there in all?"),
+    "han": ("卵", "卵", "How many things are there in all?"),
+    "quotes": ('"egg"', "'eggs' <b>", "How many 'eggs' <b> are there in all?"),
 }
 
 

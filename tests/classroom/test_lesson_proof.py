@@ -19,6 +19,7 @@ import yaml
 from pptx import Presentation
 from pypdf import PdfReader
 
+from curator import facts
 from curator.catalog.store import folder as catalog
 from curator.classroom import lesson as lessons
 from curator.classroom.groups import is_near
@@ -153,7 +154,7 @@ def test_cards_have_all_that_is_asked_and_the_credits_end_each_file(made: lesson
     for text in (slide_text, html, pdf):
         assert "CC0 1.0" in text
         assert "curator sample pictures" in text
-    assert lessons.NOTICES[lessons.facts.CCSSM] in " ".join(
+    assert lessons.NOTICES[facts.CCSSM] in " ".join(
         " ".join(
             shape.text_frame.text
             for s in Presentation(str(written / "lesson.pptx")).slides
@@ -161,7 +162,7 @@ def test_cards_have_all_that_is_asked_and_the_credits_end_each_file(made: lesson
             if shape.has_text_frame
         ).split()
     )
-    assert lessons.NOTICES[lessons.facts.CCSSM] in html
+    assert lessons.NOTICES[facts.CCSSM] in html
 
 
 def test_every_thing_of_the_catalog_has_a_word_in_each_language() -> None:
