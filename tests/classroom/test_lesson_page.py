@@ -45,11 +45,34 @@ def test_the_page_needs_nothing_from_outside(made: lessons.Lesson) -> None:
 
 def test_the_page_weighs_little_more_than_its_photos(made: lessons.Lesson) -> None:
     photos = sum(len(s.picture) for s in made.scenes)
-    assert len(pages.html(made)) < 2.2 * photos + 60_000 * len(made.scenes)
+    assert len(pages.html(made)) < 2.2 * photos + 60_000 * sum(len(s.stages) for s in made.scenes)
 
 
 def test_the_title_is_no_answer(made: lessons.Lesson) -> None:
     assert "<title>Doubles</title>" in pages.html(made)
+
+
+def test_each_stage_asks_then_answers_and_nothing_is_ringed_before(made: lessons.Lesson) -> None:
+    steps = [s for s in pages._steps(made) if s["scene"] >= 0]
+    for number, scene in enumerate(made.scenes):
+        own = [s for s in steps if s["scene"] == number]
+        answers = [n for n, s in enumerate(own) if s["answer"]]
+        assert len(answers) == len(scene.stages)
+        for stage, n in zip(scene.stages, answers, strict=True):
+            answer = own[n]
+            assert answer["view"] == scene.answer_view(stage)
+            assert bool(answer["bond"]) == bool(answer["frame"]) == (scene.counters(stage) is not None)
+            assert [f.replace("\xa0", " ").replace("−", "-") for f in answer["family"]] == list(
+                scene.asked[stage].family
+            )
+        asking = [s for s in own if not s["answer"] and s["alt"] not in ("after", "not_half_after")]
+        assert {s["view"] for s in asking} <= {"plain", "cover", "some", "one_more"}
+        assert all(s["other"] for s in asking if s["view"] in ("cover", "some"))  # the other side of every cover
+        if scene.stages[0] in ("see", "is_it"):
+            assert own[0]["seconds"] == scene.seconds > 0
+    first = next(n for n, s in enumerate(made.scenes) if s.stages[0] == "is_it")
+    after = [s for s in steps if s["scene"] == first][1]
+    assert after["ask"].replace("\n", " ") == made.scenes[first].asked["is_it"].partners  # neutral
 
 
 # ---- in a browser
@@ -98,11 +121,11 @@ def steps_of(made: lessons.Lesson) -> list[dict[str, Any]]:
 def test_a_timed_picture_shows_hides_and_shows_again(page: Any) -> None:
     page.click("text=Start")
     page.keyboard.press("PageDown")  # the day
-    assert page.inner_text("#ask") == "Eyes on the screen?"
+    assert page.inner_text("#ask") == "Ready? Look at the screen."
     page.keyboard.press("PageDown")
     assert page.is_visible("#photo")
     page.wait_for_selector("#photo", state="hidden", timeout=4000)
-    assert page.inner_text("#ask") == "How many eggs?\nHow do you see them?"
+    assert page.inner_text("#ask") == "Which groups of eggs did you see?\nHow many eggs are there in all?"
     page.click("text=Show again")
     assert page.is_visible("#photo")
     page.wait_for_selector("#photo", state="hidden", timeout=4000)
@@ -117,7 +140,7 @@ def test_no_question_shows_its_answer_and_the_equation_comes_last(page: Any, mad
     for number, step in enumerate(steps_of(made)):
         if number:
             page.keyboard.press("PageDown")
-        if step["scene"] < 0 or step["sums"] or step["last"]:
+        if step["scene"] < 0 or step["answer"] or step["alt"].endswith("after"):
             continue
         scene = made.scenes[step["scene"]]
         secret = (
@@ -146,11 +169,11 @@ def test_either_half_can_be_covered_and_the_answer_shown(page: Any, made: lesson
     assert page.get_attribute("#cover2", "aria-pressed") == "true"
     page.click("text=Cover the other side")
     assert page.is_hidden("#over")
-    page.keyboard.press("r")
-    assert "7 + 7 = 14" in page.inner_text("#sums").replace("\xa0", " ")
+    page.keyboard.press("PageDown")
+    assert "14 − 7 = 7" in page.inner_text("#sums").replace("\xa0", " ")
     assert page.get_attribute("#photo", "alt") == made.scenes[0].alt_after
-    page.keyboard.press("PageUp")
-    assert "14 − 7 = ?" in page.inner_text("#sums").replace("\xa0", " ")
+    page.keyboard.press("r")
+    assert "7 + 8 = 15" in page.inner_text("#sums").replace("\xa0", " ")
 
 
 @pytest.mark.browser
@@ -176,7 +199,7 @@ def test_notes_come_on_demand(page: Any, made: lessons.Lesson) -> None:
 @pytest.mark.browser
 def test_names_from_right_to_left_stand_in_bdi_and_nothing_typed_is_markup(page: Any) -> None:
     page.select_option("#seconds", "0", force=True)
-    while page.locator("#words bdi").count() == 0:
+    while page.locator("#words bdi", has_text="<b>").count() == 0:
         page.keyboard.press("PageDown")
     assert page.inner_text("#words bdi") == '"<b>ביצים'
     assert page.locator("#words b").count() == 0

@@ -153,7 +153,8 @@ def _step(ask: str, **more: Any) -> dict[str, Any]:
         "bond": "",
         "frame": "",
         "note": -1,
-        "last": False,
+        "answer": False,  # the answer of one stage
+        "last": False,  # the last answer of the picture
         "sources": False,
     }
     return {"ask": "\n".join(by_sentence(ask)), **empty, **more}
@@ -217,6 +218,7 @@ def _answer(scene: Scene, stage: str, here: dict[str, Any]) -> dict[str, Any]:
         alt="not_half_after" if stage == "not_half" else "after",
         sums=[typeset(asked.solved)] if asked.solved else [],
         said=asked.reveal,
+        answer=True,
         family=[typeset(e) for e in asked.family],
         story=asked.story,
         **ways,
