@@ -15,23 +15,19 @@ from functools import cache
 from pathlib import Path
 from uuid import getnode
 
+from curator import systems
 from curator.errors import CatalogError
-
-try:
-    import fcntl
-except ImportError:  # Windows: the lock file alone decides
-    fcntl = None  # type: ignore[assignment]
 
 LOCK = ".lock"
 PART = ".part"
+FULL = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
 PATIENCE = 20.0  # seconds to wait for somebody else's change
 LEFT_OVER = 120.0  # seconds until a lock of another machine counts as left over; a change takes less than one
-_NO_LOCKS = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOSYS, errno.EINVAL)
 
 
 def unwritable(doing: str, error: OSError) -> CatalogError:
     """What to tell when the disk says no."""
-    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+    if error.errno in FULL:
         return CatalogError(
             doing, "The disk is full; nothing was changed.", "Free some space, then do it again.", code="disk-full"
         )
@@ -69,10 +65,10 @@ def write(path: Path, data: bytes) -> None:
             view = memoryview(data)
             while view:
                 view = view[os.write(handle, view) :]
-            os.fsync(handle)
+            systems.sync(handle)
         finally:
             os.close(handle)
-        os.replace(part, path)
+        systems.replace(part, path)
     except BaseException:
         with contextlib.suppress(OSError):
             os.unlink(part)
@@ -93,7 +89,7 @@ def copy(source: Path, target: Path) -> None:
 
 def move(source: Path, target: Path) -> None:
     """Rename, and sync both folders."""
-    os.replace(source, target)
+    systems.replace(source, target)
     sync_folder(target.parent)
     sync_folder(source.parent)
 
@@ -102,7 +98,7 @@ def move(source: Path, target: Path) -> None:
 def boot() -> str:
     """What tells this machine, since it was started, from others of the same name (laptops set up from one image)."""
     try:
-        return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
     except OSError:
         return f"{getnode():012x}"
 
@@ -128,15 +124,7 @@ def lock_owner(path: Path) -> dict[str, object]:
 
 def is_alive(pid: object) -> bool:
     """Whether a process of that number runs on this machine."""
-    if not isinstance(pid, int) or os.name == "nt":
-        return True
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return True
+    return not isinstance(pid, int) or systems.is_alive(pid)
 
 
 def is_left_over(path: Path) -> bool:
@@ -185,15 +173,10 @@ def _claim(path: Path) -> int | None:
 
 
 def _take(handle: int, path: Path, fresh: bool) -> bool:
-    alone = False  # no living process of this machine holds it
-    if fcntl is not None:
-        try:
-            # who made the file waits the moment in which another one looks whose it is
-            fcntl.flock(handle, fcntl.LOCK_EX | (0 if fresh else fcntl.LOCK_NB))
-            alone = True
-        except OSError as error:
-            if error.errno not in _NO_LOCKS:
-                return False  # a living process of this machine holds it
+    held = systems.hold(handle, wait=fresh)
+    if held is False:
+        return False  # a living process of this machine holds it
+    alone = held is True
     try:
         if os.stat(path).st_ino != os.fstat(handle).st_ino:
             return False  # given back between opening and locking
@@ -206,8 +189,8 @@ def _take(handle: int, path: Path, fresh: bool) -> bool:
 def locked(folder: Path, doing: str, patience: float = PATIENCE) -> Iterator[None]:
     """Be the only one who changes this catalog. Held for one change; CatalogError when it does not get free.
 
-    The lock is a file made only if it is not there (that holds between machines), locked with flock as well (that tells
-    a dead owner on this machine from a living one).
+    The lock is a file made only if it is not there (that holds between machines), locked by the system as well (that
+    tells a dead owner on this machine from a living one).
     """
     path = folder / LOCK
     until = time.monotonic() + patience
@@ -221,8 +204,16 @@ def locked(folder: Path, doing: str, patience: float = PATIENCE) -> Iterator[Non
     try:
         yield
     finally:
-        with contextlib.suppress(OSError):
-            os.unlink(path)
+        _give_back(path, handle)
+
+
+def _give_back(path: Path, handle: int) -> None:
+    """Take the lock file away while it is still ours; Windows takes no file away that is open."""
+    if os.name == "nt":
+        os.close(handle)
+    with contextlib.suppress(OSError):
+        os.unlink(path)
+    if os.name != "nt":
         os.close(handle)
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from curator.catalog.yamls import from_yaml
 from curator.errors import CatalogError
 from curator.records import Prompt
+from curator.systems import RESERVED
 
 SUFFIX = ".yaml"
 SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -120,9 +121,13 @@ def every(folder: Path) -> Iterator[Prompt]:
 
 
 def free_slug(folder: Path, wanted: str, given: Collection[str] = ()) -> str:
-    """wanted, or wanted-2 and so on: a name that neither a prompt, a left-over picture nor one of `given` has."""
+    """wanted, or wanted-2 and so on: a name that neither a prompt, a left-over picture nor one of `given` has, and that
+    a file may have on every system.
+    """
     number, slug = 1, wanted
-    while slug in given or (folder / f"{slug}{SUFFIX}").exists() or (folder / f"{slug}.jpg").exists():
+    while (
+        slug in given or slug in RESERVED or (folder / f"{slug}{SUFFIX}").exists() or (folder / f"{slug}.jpg").exists()
+    ):
         number += 1
         slug = f"{wanted[: 79 - len(str(number))].rstrip('-')}-{number}"
     return slug

@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
+from curator import systems
 from curator.classroom.choosing import long_days
 from curator.classroom.groups import is_near
 from curator.classroom.make_scenes import make_scene, once_a_day
@@ -197,7 +198,7 @@ def write(lesson: Lesson, path: Path, *, paper: str = "a4") -> Path:
         unfinished = Path(name)
         _write_as(lesson, unfinished, suffix, paper)
         os.chmod(unfinished, 0o644)
-        os.replace(unfinished, path)
+        systems.replace(unfinished, path)
     except OSError as error:
         raise LessonError(
             doing,

@@ -5,18 +5,17 @@ from __future__ import annotations
 import json
 import sys
 import textwrap
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import hints, words
+from curator.commands import hints, outputs, words
 from curator.commands.options import HERE, AsJson, Catalog, Yes
 from curator.commands.progress import bar
 from curator.records import KINDS
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from curator.catalog.search.gaps import Gap
     from curator.catalog.store.check import Problem
 
@@ -25,17 +24,38 @@ MOST_NAMES = 12  # in one command
 
 
 def gaps(
-    catalog: Catalog = HERE, as_json: Annotated[bool, typer.Option("--json", help="The board as JSON.")] = False
+    catalog: Catalog = HERE,
+    chart: Annotated[
+        Path | None, typer.Option(help="Draw the board as a picture: board.png.", show_default=False)
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="The board as JSON.")] = False,
+    replace: Annotated[bool, outputs.Replace] = False,
 ) -> None:
     """Show which facts have too few pictures, and what to photograph next."""
     from curator.catalog.search.gaps import gaps as board
 
     rows = board(catalog)
+    if chart is not None:
+        _draw(rows, chart, replace)
+        return
     if as_json:
         said = [{"fact": str(r.fact), "counts": r.counts, "ideas": r.ideas} for r in rows]
         print(json.dumps(said, ensure_ascii=False))
     else:
         _show_gaps(rows)
+
+
+def _draw(rows: list[Gap], chart: Path, replace: bool) -> None:
+    from curator.catalog import files
+    from curator.catalog.search import board_chart
+
+    form = board_chart.suffix_of(chart)
+    with outputs.kept([chart], replace):
+        try:
+            files.write(chart, board_chart.chart(rows, form))
+        except OSError as error:
+            raise files.unwritable(board_chart.DOING, error) from error
+    print(f"The board is drawn in {chart}.")
 
 
 def _show_gaps(rows: list[Gap]) -> None:

@@ -46,7 +46,9 @@ def serve(
 def _listen(host: str, port: int) -> socket.socket:
     # IPPROTO_TCP is said, for only then asyncio sets TCP_NODELAY: without it each answer waits 40 ms for a delayed ACK
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    # on Windows SO_REUSEADDR would let a second server take the same port; there the exclusive one is its twin
+    reuse = getattr(socket, "SO_EXCLUSIVEADDRUSE", socket.SO_REUSEADDR)
+    listener.setsockopt(socket.SOL_SOCKET, reuse, 1)
     try:
         listener.bind((host, port))
     except OSError as error:

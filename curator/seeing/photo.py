@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from curator import systems
 from curator.errors import PhotoError
 from curator.records import Photo
 
@@ -205,7 +206,7 @@ def save(picture: bytes, path: Path) -> None:
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.write_bytes(picture)
-        os.replace(part, path)
+        systems.replace(part, path)
     except OSError as error:
         part.unlink(missing_ok=True)
         wrong = f"The file cannot be written ({error.strerror})."

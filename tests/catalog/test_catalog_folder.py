@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from catalog_made import picture_bytes, prompt_of, sha_of
 
+from curator import systems
 from curator.catalog import files
 from curator.catalog.search import index
 from curator.catalog.store import bin as bins
@@ -366,7 +367,7 @@ def test_a_living_process_of_a_machine_of_the_same_name_keeps_its_lock(tmp_path:
         pass
 
 
-@pytest.mark.skipif(files.fcntl is None, reason="needs flock")
+@pytest.mark.skipif(systems.fcntl is None, reason="needs flock")
 def test_a_number_that_another_process_got_meanwhile_stops_nobody(tmp_path: Path) -> None:
     (tmp_path / ".lock").write_bytes(lock_of(os.getppid()))  # it lives, but does not hold the lock
     assert not files.is_left_over(tmp_path / ".lock")

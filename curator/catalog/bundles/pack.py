@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from curator import systems
 from curator.catalog import face_gate, files, reading
 from curator.catalog.bundles import jpeg_metadata
 from curator.catalog.bundles.bagit import Bag, name_of
@@ -215,8 +216,8 @@ def _written(output: Path) -> Iterator[BinaryIO]:
         with part.open("xb") as target:
             yield target
             target.flush()
-            os.fsync(target.fileno())
-        os.replace(part, output)
+            systems.sync(target.fileno())
+        systems.replace(part, output)
         files.sync_folder(output.parent)
     except OSError as error:
         refused = files.unwritable(DOING, error)

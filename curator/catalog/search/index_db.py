@@ -63,8 +63,17 @@ def places(folder: Path) -> Iterable[Path]:
     """Where the index may lie, best first: in the catalog, one a machine; else in the user's cache."""
     host = re.sub(r"[^A-Za-z0-9-]+", "-", socket.gethostname())[:40] or "here"
     yield folder / ".index" / f"{host}.sqlite"
-    cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    yield cache / "curator" / f"{hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:24]}.sqlite"
+    yield _cache() / f"{hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:24]}.sqlite"
+
+
+def _cache() -> Path:
+    """Where this system keeps what can be thrown away."""
+    named = os.environ.get("XDG_CACHE_HOME")
+    if named:
+        return Path(named) / "curator"
+    from platformdirs import user_cache_path
+
+    return user_cache_path("curator", appauthor=False)
 
 
 def connect(path: Path | None) -> sqlite3.Connection:

@@ -22,6 +22,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from curator import systems
 from curator.catalog import files, reading
 from curator.catalog.search import index
 from curator.catalog.yamls import to_yaml
@@ -95,7 +96,7 @@ def move_in(
         files.write(place / MOVING, json.dumps([_sums(place, one) for one in came]).encode())
         for suffix in (".jpg", reading.SUFFIX):  # all pictures, then the files that make them prompts
             for one in came:
-                os.replace(place / f"{one.number}{suffix}", folder / f"{one.prompt.slug}{suffix}")
+                systems.replace(place / f"{one.number}{suffix}", folder / f"{one.prompt.slug}{suffix}")
             files.sync_folder(folder)
         (place / MOVING).unlink()  # from here on they are kept
         files.sync_folder(place)
@@ -159,7 +160,7 @@ def _is_left_over(place: Path) -> bool:
     """On this machine, when its process is gone; on another, when nothing was put there for some minutes."""
     process, host = owner(place)
     if process and host == _host():
-        return not files.is_alive(process)
+        return not systems.is_alive(process)
     with contextlib.suppress(OSError):
         return time.time() - place.stat().st_mtime > files.LEFT_OVER
     return False
