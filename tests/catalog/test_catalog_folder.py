@@ -157,7 +157,7 @@ def test_a_copy_that_a_cut_off_removal_left_in_the_bin_is_found_and_forgotten(tm
     assert folder.check(tmp_path) == []  # just now: perhaps a sync program is not done
     os.utime(tmp_path / ".bin" / "2026-03-02" / "shells", (1, 1))
     (problem,) = folder.check(tmp_path)
-    assert (problem.name, "--tidy" in problem.remedy) == (".bin/2026-03-02/shells/shells.jpg", True)
+    assert (problem.name, problem.code) == (".bin/2026-03-02/shells/shells.jpg", "left-over")
     assert folder.tidy(tmp_path) == 1
     assert folder.check(tmp_path) == []
     folder.replace_picture(tmp_path, "eggs", picture_bytes(9))  # other bytes: a face was blurred
