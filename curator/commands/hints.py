@@ -116,7 +116,7 @@ def of_refused(refused: Iterable[Refused], catalog: Path) -> list[str]:
     if "rights" in slugs:
         found.append(command("edit", *slugs["rights"], "--ask", catalog=catalog))
     if "faces" in slugs:
-        found.append(command("edit", *slugs["faces"], "--people", "consented", catalog=catalog))
+        found.append(command("edit", *slugs["faces"], "--faces", "consented", catalog=catalog))
     if "damaged" in slugs or "photo" in slugs:
         found.append(command("check", catalog=catalog))
     return found

@@ -119,7 +119,7 @@ def get(catalog: Path, one: str) -> dict[str, Any]:
     except (OSError, ValueError, RecursionError):
         item = None
     if not isinstance(item, dict) or not _is_whole(item, one):
-        raise PhotoError("Opening a photo.", DAMAGED, "Drop it, and upload the photo again.")
+        raise PhotoError("Opening a photo.", DAMAGED, "Drop it, and upload the photo again.", code="damaged")
     return item
 
 
@@ -175,7 +175,7 @@ def _all(catalog: Path, now: float | None = None) -> list[dict[str, Any]]:
         try:
             found.append(get(catalog, one.place.name))
         except CuratorError as error:
-            if error.wrong != DAMAGED:
+            if error.code != "damaged":
                 continue  # dropped in this moment
             if now - one.since < YOUNG:
                 continue  # on its way in
