@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from curator.catalog.face_gate import ANSWERED
+from curator.catalog.face_words import ANSWERED
 from curator.catalog.prompt import LICENSES, alts, clean
 from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError

@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.catalog import files, reading
+from curator.catalog.face_words import is_answered
 from curator.errors import CatalogError, PhotoError
 from curator.parallel import Progress, watched
 from curator.records import Area, FacesSeen, Prompt
 
-ANSWERED = ("consented", "none")  # of Prompt.faces: everybody agreed; a person looked and it is no face
 WIDER = 0.15  # of a face's width and height: how much is blurred round it
 
 
@@ -56,7 +56,7 @@ def seen_in(folder: Path, prompt: Prompt, pixels: NDArray[np.uint8] | None = Non
 
 def unanswered(prompt: Prompt, seen: FacesSeen) -> int:
     """How many likely faces nobody has answered for."""
-    return 0 if prompt.people == "consented" or prompt.faces in ANSWERED else len(seen.boxes)
+    return 0 if is_answered(prompt) else len(seen.boxes)
 
 
 def open_in(folder: Path, prompt: Prompt) -> int:
@@ -65,13 +65,6 @@ def open_in(folder: Path, prompt: Prompt) -> int:
         return unanswered(prompt, seen_in(folder, prompt))
     except PhotoError:
         return 0
-
-
-def is_quiet(prompt: Prompt) -> bool:
-    """Whether the prompt's file alone says that nothing is open: searched, and every face answered for."""
-    return (
-        prompt.people == "consented" or prompt.faces in ANSWERED or (prompt.seen is not None and not prompt.seen.boxes)
-    )
 
 
 def faces_text(faces: int) -> str:

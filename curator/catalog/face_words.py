@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import re
 
-from curator.records import Area, FacesSeen
+from curator.records import Area, FacesSeen, Prompt
 
 MOST = 200  # boxes
+ANSWERED = ("consented", "none")  # of Prompt.faces: everybody agreed; a person looked and it is no face
 _PART = r"(?:[01]|0\.[0-9]{1,8})"
 _BOX = rf"{_PART}(?: {_PART}){{3}}"
 _SEEN = re.compile(
@@ -37,3 +38,13 @@ def read(text: str) -> tuple[str, FacesSeen | None]:
     if match is None or len(boxes) != int(match["count"]) or len(boxes) > MOST:
         return text, None
     return match["said"] or "", FacesSeen(tuple(boxes), match["day"], match["detector"], match["picture"])
+
+
+def is_quiet(prompt: Prompt) -> bool:
+    """Whether the prompt's file alone says that nothing is open: searched, and every face answered for."""
+    return is_answered(prompt) or (prompt.seen is not None and not prompt.seen.boxes)
+
+
+def is_answered(prompt: Prompt) -> bool:
+    """Whether a person answered for every face, however many there are."""
+    return prompt.people == "consented" or prompt.faces in ANSWERED

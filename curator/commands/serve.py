@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import socket
 from pathlib import Path
 from typing import Annotated
@@ -24,38 +25,30 @@ def serve(
     ] = False,
 ) -> None:
     """Open the page for photos, finding, showing and lessons in your browser."""
-    import uvicorn
-
     from curator.web.app import make_app
     from curator.web.guard import OWN, Rights
+    from curator.web.server import server
 
     network = network or network_read
     own = address_on_network() if network else ""
-    rights = Rights(OWN | ({own} if own else frozenset()), network, network_read)
+    rights = Rights(OWN | ({own} if own else frozenset()), network, network_read, key=secrets.token_urlsafe(24))
     listener = _listen("0.0.0.0" if network else "127.0.0.1", port)
-    typer.echo(f"Open http://127.0.0.1:{port} in your browser. Ctrl-C ends it.")
+    typer.echo(f"Open http://127.0.0.1:{port}/?key={rights.key} in your browser. Ctrl-C ends it.")
     if network:
         typer.echo(f"On the network: http://{own}:{port} (pair a phone under Phone on the page).")
+        typer.echo("What a phone sends is not encrypted on its way: use a network that you trust.")
     app = make_app(catalog.absolute(), rights, f"http://{own}:{port}" if own else "")
-    config = uvicorn.Config(
-        app, log_level="warning", timeout_graceful_shutdown=2, proxy_headers=False, server_header=False
-    )
-    uvicorn.Server(config).run(sockets=[listener])
+    server(app).run(sockets=[listener])
 
 
 def _listen(host: str, port: int) -> socket.socket:
-    # IPPROTO_TCP is said, for only then asyncio sets TCP_NODELAY: without it each answer waits 40 ms for a delayed ACK
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    # on Windows SO_REUSEADDR would let a second server take the same port; there the exclusive one is its twin
-    reuse = getattr(socket, "SO_EXCLUSIVEADDRUSE", socket.SO_REUSEADDR)
-    listener.setsockopt(socket.SOL_SOCKET, reuse, 1)
+    from curator.web.server import listen
+
     try:
-        listener.bind((host, port))
+        return listen(host, port)
     except OSError as error:
-        listener.close()
         wrong = f"Port {port} cannot be used ({error.strerror})."
         raise CuratorError("Starting the page.", wrong, f"Try another: --port {port % 65000 + 1}.") from error
-    return listener
 
 
 def address_on_network() -> str:

@@ -21,8 +21,8 @@ from starlette.routing import Route
 from curator.errors import CuratorError
 from curator.web import inbox, lessons, look, photos, prompts, sharing
 from curator.web.context import Site, told
-from curator.web.guard import Guard, Rights, TooMuchError
-from curator.web.inbox_worker import keep_one, look_first, look_second
+from curator.web.guard import Guard, Rights, TooMuchError, TooSlowError
+from curator.web.inbox_worker import keep_one, look_first, look_second, search_faces
 
 STATIC = Path(__file__).parent / "static"
 CLEARED_EVERY = 1800.0  # seconds
@@ -73,13 +73,17 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
         thread.start()
         over = threading.Event()
         threading.Thread(target=_clear_now_and_then, args=(catalog, over), daemon=True).start()
+        if here.rights.network_read:
+            threading.Thread(target=search_faces, args=(here, over), daemon=True).start()
         yield
         over.set()
         waiting.put((-1, 0, ""))
         here.looking.stop()
         here.asking.stop()
 
-    handlers: dict[Any, Any] = dict.fromkeys((CuratorError, OSError, HTTPException, TooMuchError, Exception), told)
+    handlers: dict[Any, Any] = dict.fromkeys(
+        (CuratorError, OSError, HTTPException, TooMuchError, TooSlowError, Exception), told
+    )
     routes = [
         Route("/static/{name:str}", static),
         *photos.ROUTES,

@@ -17,7 +17,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from curator.errors import Code, CuratorError
 from curator.facts import KIND_WORDS
 from curator.records import Grade, Prompt
-from curator.web.guard import Rights, TooMuchError
+from curator.web.guard import Rights, TooMuchError, TooSlowError
 from curator.web.sandbox import Worker
 
 GRADE_WORDS: dict[Grade, str] = {
@@ -72,6 +72,11 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     return HTMLResponse(templates().get_template(template).render(**common, **values), status)
 
 
+def is_outside(request: Request) -> bool:
+    """Whether somebody else on the network asks."""
+    return bool(request.scope.get("state", {}).get("role") != "teacher")
+
+
 def wants_json(request: Request) -> bool:
     """Whether a script of ours asks, not a person's browser."""
     return "application/json" in request.headers.get("accept", "")
@@ -107,6 +112,8 @@ async def told(request: Request, error: Exception) -> Response:
         return refusal(request, status_of(error), error.wrong, error.try_this, error.doing)
     if isinstance(error, TooMuchError):
         return refusal(request, 413, "That is more than 90 MB at once.", "Send fewer or smaller photos.")
+    if isinstance(error, TooSlowError):
+        return refusal(request, 408, "What was sent came too slowly.", "Come nearer to the network, and send it again.")
     if isinstance(error, OSError):
         if error.errno in (errno.ENOSPC, errno.EDQUOT):
             return refusal(

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
+import secrets
+import time
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
-from urllib.parse import urlsplit
+from urllib.parse import parse_qs, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
+from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from curator.web.pairing import COOKIE, Pairing
 
 MOST_BODY = 90_000_000  # one photo of the largest size allowed, and its form
+SILENT_SECONDS, BODY_SECONDS = 20.0, 300.0  # without a byte; for all of a body: 90 MB over a weak network
 OWN = frozenset({"127.0.0.1", "localhost", "[::1]"})
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; font-src 'self'; "
@@ -40,6 +45,7 @@ class Rights:
     network: bool = False
     network_read: bool = False
     pairing: Pairing = field(default_factory=Pairing)
+    key: str = ""  # of the address that was printed; "" lets in everybody on this computer
 
 
 def is_own(host: str) -> bool:
@@ -50,17 +56,47 @@ def is_own(host: str) -> bool:
 def role(scope: Scope, rights: Rights) -> str:
     """ "teacher", "phone", "reader" or "" for one who asks."""
     client = scope.get("client")
-    if client and is_own(client[0]):
+    if client and is_own(client[0]) and _has_key(scope, rights):
         return "teacher"
     if not rights.network:
         return ""
-    try:
-        cookie = SimpleCookie(Headers(scope=scope).get("cookie", "")).get(COOKIE)
-    except CookieError:
-        cookie = None
-    if cookie is not None and rights.pairing.knows(cookie.value):
+    if phone_of(scope, rights):
         return "phone"
     return "reader" if rights.network_read else ""
+
+
+def phone_of(scope: Scope, rights: Rights) -> str:
+    """The id of the paired phone that asks; "" for any other."""
+    token = _cookie(scope, COOKIE)
+    return rights.pairing.whose(token) if token else ""
+
+
+def _cookie(scope: Scope, name: str) -> str:
+    try:
+        found = SimpleCookie(Headers(scope=scope).get("cookie", "")).get(name)
+    except CookieError:
+        return ""
+    return found.value if found else ""
+
+
+def key_cookie(scope: Scope) -> str:
+    """The name of the cookie that holds the key: browsers keep cookies by host alone, and two pages may be open."""
+    port = re.search(r":(\d+)$", Headers(scope=scope).get("host", ""))
+    return f"curator_key_{port[1] if port else 80}"
+
+
+def _has_key(scope: Scope, rights: Rights) -> bool:
+    """On a shared computer other users reach this address too; only who was shown the key is the teacher."""
+    return not rights.key or secrets.compare_digest(_cookie(scope, key_cookie(scope)).encode(), rights.key.encode())
+
+
+def brings_key(scope: Scope, rights: Rights) -> bool:
+    """Whether the address that was printed is opened on this computer."""
+    client = scope.get("client")
+    if not rights.key or not client or not is_own(client[0]) or scope["method"] != "GET":
+        return False
+    given = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("key", [""])[0]
+    return secrets.compare_digest(given.encode("utf-8", "replace"), rights.key.encode())
 
 
 def may(who: str, method: str, path: str, rights: Rights) -> bool:
@@ -106,6 +142,11 @@ class Guard:
                 sent.setdefault("cache-control", "no-store")
             await send(message)
 
+        if self._host_is_known(scope) and brings_key(scope, self.rights):
+            answer = RedirectResponse(scope["path"] if re.fullmatch(r"(/[a-z0-9-]+)*/?", scope["path"]) else "/", 303)
+            answer.set_cookie(key_cookie(scope), self.rights.key, httponly=True, samesite="strict")
+            await answer(scope, receive, with_headers)
+            return
         said = self._refusal(scope)
         if said is not None:
             from curator.web.context import refusal
@@ -114,10 +155,12 @@ class Guard:
             return
         await self.app(scope, _bounded(receive), with_headers)
 
+    def _host_is_known(self, scope: Scope) -> bool:
+        return re.sub(r":\d+$", "", Headers(scope=scope).get("host", "").lower()) in self.rights.hosts
+
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
-        host = re.sub(r":\d+$", "", headers.get("host", "").lower())
-        if host not in self.rights.hosts:
+        if not self._host_is_known(scope):
             return 421, "This page does not answer to that name.", "Use the address that curator serve printed."
         if _foreign(headers, scope["method"]):
             return 403, "Another site tried to send this.", "Open the page itself and do it there."
@@ -125,8 +168,12 @@ class Guard:
         if not length.isdigit() or int(length) > MOST_BODY:
             return 413, "That is more than 90 MB at once.", "Send fewer photos at a time, or smaller copies."
         who = role(scope, self.rights)
-        scope.setdefault("state", {})["role"] = who
+        state = scope.setdefault("state", {})
+        state["role"], state["phone"] = who, phone_of(scope, self.rights) if who == "phone" else ""
         if not may(who, scope["method"], scope["path"], self.rights):
+            client = scope.get("client")
+            if client and is_own(client[0]) and self.rights.key:
+                return 403, "This page is for who started it.", "Open the whole address that curator serve printed."
             return 403, "This device may not do that.", "On the teacher's computer, open Phone and use its code here."
         return None
 
@@ -135,13 +182,25 @@ class TooMuchError(Exception):
     """More bytes came than were announced or allowed."""
 
 
+class TooSlowError(Exception):
+    """What was sent came too slowly."""
+
+
 def _bounded(receive: Receive) -> Receive:
-    got = 0
+    """Count what comes, and wait only so long for it; what comes after the body (that somebody left) is waited for."""
+    got, until = 0, time.monotonic() + BODY_SECONDS
+    whole = False
 
     async def counted() -> Message:
-        nonlocal got
-        message = await receive()
+        nonlocal got, whole
+        if whole:
+            return await receive()
+        try:
+            message = await asyncio.wait_for(receive(), min(SILENT_SECONDS, max(0.0, until - time.monotonic())))
+        except TimeoutError:
+            raise TooSlowError from None
         got += len(message.get("body", b""))
+        whole = not message.get("more_body", False)
         if got > MOST_BODY:
             raise TooMuchError
         return message

@@ -64,13 +64,13 @@ def place(catalog: Path, one: str) -> Path:
     return folder
 
 
-def put(catalog: Path, name: str, data: bytes, **more: Any) -> dict[str, Any]:
+def put(catalog: Path, name: str, data: bytes, phone: str = "", **more: Any) -> dict[str, Any]:
     """Store an uploaded file under a random name; its own name is only shown. The same bytes sent again are the item
     they were. `more` stands in the item.
     """
     waiting, digest = every(catalog), hashlib.sha256(data).hexdigest()
     for item in waiting if not more else ():
-        if item.get("digest") == digest and item["state"] != "error":
+        if item.get("digest") == digest and item["state"] != "error" and item.get("phone", "") == phone:
             return item
     if len(waiting) >= MOST:
         raise PhotoError("Taking the photo in.", f"{MOST} photos are waiting already.", "Keep or drop some first.")
@@ -79,7 +79,15 @@ def put(catalog: Path, name: str, data: bytes, **more: Any) -> dict[str, Any]:
     folder.mkdir(mode=0o700)
     try:
         _private(folder / traces.SOURCE, data)
-        item = {"id": one, "name": shown_name(name), "state": "waiting", "at": time.time(), "digest": digest, **more}
+        item = {
+            "id": one,
+            "name": shown_name(name),
+            "state": "waiting",
+            "at": time.time(),
+            "digest": digest,
+            "phone": phone,
+            **more,
+        }
         save(catalog, item)
     except OSError:
         shutil.rmtree(folder, ignore_errors=True)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import threading
 import time
 from typing import Any
 
+from curator.catalog import face_gate, reading
 from curator.errors import CuratorError
 from curator.web import inbox, keeping
 from curator.web.context import Site
@@ -51,6 +53,16 @@ def look_second(here: Site, one: str) -> None:
         with contextlib.suppress(CuratorError, OSError):
             inbox.update(here.catalog, one, second_failed=True)
     here.changes += 1
+
+
+def search_faces(here: Site, over: threading.Event) -> None:
+    """Look for faces in kept pictures that were never searched: others on the network are shown none before that."""
+    with contextlib.suppress(CuratorError, OSError):  # no catalog yet, or the drive is away: they stay hidden
+        for prompt in reading.every(here.catalog):
+            with contextlib.suppress(CuratorError, OSError):
+                data = reading.picture_path(here.catalog, prompt).read_bytes()
+                if not over.is_set() and face_gate.recorded(prompt, data) is None:
+                    face_gate.note(here.catalog, prompt.slug, here.looking.ask("seen", str(here.catalog), prompt))
 
 
 def whole(here: Site, item: dict[str, Any], worker: Worker) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from curator.catalog import face_gate
+from curator.catalog import face_gate, face_words
 from curator.catalog.edits import edited
 from curator.catalog.prompt import LICENSES, alts, title_of
 from curator.catalog.store import folder as catalog
@@ -76,7 +76,7 @@ def keep(here: Site, item: dict[str, Any], worker: Worker) -> str:
 
 
 def _ask_about_faces(item: dict[str, Any], draft: dict[str, Any]) -> None:
-    if not _left(item) or draft["faces"] or item.get("faces_said") in face_gate.ANSWERED:
+    if not _left(item) or draft["faces"] or item.get("faces_said") in face_words.ANSWERED:
         return
     if draft["words"]["people"] == "none":
         wrong = "You said that nobody is in it, and a face may be."

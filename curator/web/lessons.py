@@ -17,7 +17,7 @@ from curator.records import Prompt
 from curator.web import inbox
 from curator.web.context import page, refusal, site
 from curator.web.guard import is_own
-from curator.web.pairing import COOKIE, TOKEN_SECONDS
+from curator.web.pairing import COOKIE, DEAD, TOKEN_SECONDS
 
 NAMES = {"pptx": "Slides", "html": "A page to open anywhere", "pdf": "Cards to print", "zip": "The pictures alone"}
 
@@ -107,12 +107,19 @@ def phone(request: Request) -> Response:
     """The address and code for the teacher's phone, as text and QR code."""
     here = site(request)
     code = here.rights.pairing.code() if here.rights.network else ""
-    return page(request, "phone.html", address=here.address, code=code)
+    return page(request, "phone.html", address=here.address, code=code, phones=here.rights.pairing.phones())
 
 
 def new_code(request: Request) -> Response:
     """A fresh code; the one before it is void."""
     site(request).rights.pairing.code(new=True)
+    return RedirectResponse("/phone", 303)
+
+
+async def revoke(request: Request) -> Response:
+    """A phone that was paired may send nothing more."""
+    async with request.form(max_files=0, max_fields=5) as form:
+        site(request).rights.pairing.revoke(str(form.get("phone", ""))[:20])
     return RedirectResponse("/phone", 303)
 
 
@@ -134,18 +141,25 @@ def pair(request: Request) -> Response:
     """Where a phone that scanned the code lands; without the right code a refusal."""
     code = request.query_params.get("code", "")[:20]
     if not is_own(request.client.host if request.client else "") and not site(request).rights.pairing.knows_code(code):
-        return refusal(request, 403, "This device is not paired.", "Scan the code on the teacher's screen again.")
+        return _dead(request, code)
     return page(request, "pair.html", code=code)
+
+
+def _dead(request: Request, code: str) -> Response:
+    """Why a code opens nothing."""
+    if not code:
+        return refusal(request, 403, "This device is not paired.", "Scan the code on the teacher's screen.")
+    wrong = DEAD[site(request).rights.pairing.why_dead(code)]
+    return refusal(request, 403, wrong, "Ask for a new one on the teacher's screen (Phone, New code).")
 
 
 async def pair_done(request: Request) -> Response:
     """The code is used up; the phone gets its token."""
     async with request.form(max_files=0, max_fields=5) as form:
-        token = site(request).rights.pairing.pair(str(form.get("code", ""))[:20])
+        code = str(form.get("code", ""))[:20]
+    token = site(request).rights.pairing.pair(code)
     if not token:
-        return refusal(
-            request, 403, "That code is not right, or was used.", "Ask for a new one on the teacher's screen."
-        )
+        return _dead(request, code)
     answer = RedirectResponse("/photos", 303)
     answer.set_cookie(COOKIE, token, max_age=int(TOKEN_SECONDS), httponly=True, samesite="strict")
     return answer
@@ -157,6 +171,7 @@ ROUTES = [
     Route("/lesson/lesson.{kind:str}", download),
     Route("/phone", phone, methods=["GET"]),
     Route("/phone", new_code, methods=["POST"]),
+    Route("/phone/revoke", revoke, methods=["POST"]),
     Route("/phone/qr.svg", qr),
     Route("/pair", pair, methods=["GET"]),
     Route("/pair", pair_done, methods=["POST"]),

@@ -41,7 +41,7 @@ def look(request: Request) -> Response:
     ready = BackgroundTask(_warm, here, str(inbox.place(here.catalog, one) / "source"))
     if wants_json(request):
         return JSONResponse(start, background=ready)
-    batch = [] if "kept_as" in item else listed(here.catalog)
+    batch = [] if "kept_as" in item else listed(request)
     answer = page(request, "look.html", one=start, batch=batch, licenses=LICENSES, grades=GRADE_WORDS)
     answer.background = ready
     return answer

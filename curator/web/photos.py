@@ -28,17 +28,26 @@ GROUPS = {"ready": "Ready", "check": "Please check", "wait": "Just in"}
 def photos(request: Request) -> Response:
     """The upload page and the photos that wait, in their groups."""
     here = site(request).catalog
-    items = listed(here)
+    items = listed(request)
     if wants_json(request):
         return JSONResponse({"items": items})
     groups = [(key, name, [one for one in items if one["group"] == key]) for key, name in GROUPS.items()]
     return page(request, "photos.html", groups=groups, licenses=LICENSES, last=inbox.remembered(here))
 
 
-def listed(catalog: Any) -> list[dict[str, Any]]:
-    """What the pages say of each photo that waits, in the order of the groups."""
+def listed(request: Request) -> list[dict[str, Any]]:
+    """What the pages say of each photo that waits, in the order of the groups; to a phone only of its own."""
     order = list(GROUPS)
-    return sorted(map(summary, inbox.every(catalog)), key=lambda one: order.index(one["group"]))
+    items = seen_by(request, inbox.every(site(request).catalog))
+    return sorted(map(summary, items), key=lambda one: order.index(one["group"]))
+
+
+def seen_by(request: Request, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What the one who asks may see: a phone only what it sent itself."""
+    state = request.scope.get("state", {})
+    if state.get("role") != "phone":
+        return items
+    return [item for item in items if item.get("phone") and item["phone"] == state.get("phone")]
 
 
 def summary(item: dict[str, Any]) -> dict[str, Any]:
@@ -83,19 +92,19 @@ async def upload(request: Request) -> Response:
         if not files:
             raise PhotoError("Taking photos in.", "No photo came.", "Choose one or more photos first.")
         for file in files:
-            answers.append(await _take(here, file))
+            answers.append(await _take(here, file, request.scope.get("state", {}).get("phone", "")))
     if wants_json(request):
         return JSONResponse({"items": answers})
     return RedirectResponse("/photos", 303)
 
 
-async def _take(here: Site, file: UploadFile) -> dict[str, Any]:
+async def _take(here: Site, file: UploadFile, phone: str) -> dict[str, Any]:
     name = file.filename or "photo"
     if not file.size or file.size > MOST_BYTES:
         wrong = "The file is empty." if not file.size else f"It has more than {MOST_BYTES // 1_000_000} MB."
         told = {"id": "", "name": inbox.shown_name(name), "state": "error", "words": wrong, "grade": "error"}
         return told | {"group": "check", "dots": [], "line": None, "size": [4, 3], "faces": 0}
-    item = await run_in_threadpool(inbox.put, here.catalog, name, await file.read())
+    item = await run_in_threadpool(inbox.put, here.catalog, name, await file.read(), phone)
     here.changes += 1
     here.wake(item["id"])
     return summary(item)
@@ -112,8 +121,8 @@ async def _events(request: Request) -> AsyncIterator[str]:
     while not await request.is_disconnected():
         if here.changes != seen or time.monotonic() - since > 1:  # another server may be at work in the same folder
             seen, since = here.changes, time.monotonic()
-            items = await run_in_threadpool(inbox.every, here.catalog)
-            gone = await run_in_threadpool(inbox.gone, here.catalog)
+            items = seen_by(request, await run_in_threadpool(inbox.every, here.catalog))
+            gone = seen_by(request, await run_in_threadpool(inbox.gone, here.catalog))
             for item in map(summary, [*items, *gone]):
                 if told.get(item["id"]) != item:
                     told[item["id"]] = item
@@ -134,6 +143,8 @@ def small(request: Request) -> Response:
     place = inbox.place(site(request).catalog, request.path_params["id"])
     size = request.path_params["size"]
     path = place / f"{size}.webp"
+    if not seen_by(request, [inbox.get(site(request).catalog, request.path_params["id"])]):
+        raise PhotoError("Showing a photo.", "It is not here any more.", "Send it again.", code="gone")
     if size not in ("view", "thumb") or not path.is_file():
         wrong = "It is not here any more, or not looked at yet."
         raise PhotoError("Showing a photo.", wrong, "Wait a moment.", code="gone")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -12,6 +13,7 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from curator.catalog import edits, face_gate
+from curator.catalog.face_words import is_answered, is_quiet
 from curator.catalog.prompt import LICENSES
 from curator.catalog.search import gaps, index
 from curator.catalog.search.index import Found
@@ -19,7 +21,7 @@ from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
 from curator.web import inbox
-from curator.web.context import WIDTHS, page, site
+from curator.web.context import WIDTHS, is_outside, page, site
 from curator.web.payloads import boxes_of
 
 PER_PAGE = 24
@@ -51,7 +53,9 @@ def find(request: Request) -> Response:
     here = site(request)
     found = Found(0, ())
     if here.catalog.is_dir():
-        found = index.find(here.catalog, asked, limit=PER_PAGE, offset=(number - 1) * PER_PAGE)
+        found = index.find(
+            here.catalog, asked, limit=PER_PAGE, offset=(number - 1) * PER_PAGE, outside=is_outside(request)
+        )
     values: dict[str, Any] = {
         "q": words,
         "kind": query.get("kind", "")[:20],
@@ -87,8 +91,25 @@ def prompt(request: Request) -> Response:
 def _load(request: Request) -> Prompt:
     here, slug = site(request).catalog, request.path_params["slug"]
     if not catalog.has(here, slug):
-        raise CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.", code="no-prompt")
-    return catalog.load(here, slug)
+        raise _none()
+    one = catalog.load(here, slug)
+    if is_outside(request) and not _is_quiet(here, one):
+        raise _none()
+    return one
+
+
+def _none() -> CatalogError:
+    return CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.", code="no-prompt")
+
+
+def _is_quiet(here: Path, one: Prompt) -> bool:
+    """Whether the picture as it lies there was searched for faces, and each was answered for."""
+    try:
+        return is_answered(one) or (
+            is_quiet(one) and face_gate.recorded(one, catalog.picture_path(here, one).read_bytes()) is not None
+        )
+    except OSError:
+        return False
 
 
 async def edit(request: Request) -> Response:
@@ -209,7 +230,7 @@ def show(request: Request) -> Response:
     slugs = inbox.lesson(here)
     slug = request.path_params["slug"]
     one = _load(request)
-    at = slugs.index(slug) if slug in slugs and request.query_params.get("lesson") else -1
+    at = slugs.index(slug) if slug in slugs and not is_outside(request) and request.query_params.get("lesson") else -1
     following = slugs[at + 1] if 0 <= at < len(slugs) - 1 else ""
     before = slugs[at - 1] if at > 0 else ""
     views = [(which, *told) for which, told in VIEWS.items() if one.fact or which in BARE]

@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from curator.records import Area, Look, Photo, Prompt, Reading
+from curator.records import Area, FacesSeen, Look, Photo, Prompt, Reading
 
 if TYPE_CHECKING:
     from curator.seeing.view import View
@@ -90,6 +90,13 @@ def people(folder: str, prompt: Prompt) -> dict[str, Any]:
     pixels = photo.load_large(reading.picture_path(Path(folder), prompt))
     seen = face_gate.seen_in(Path(folder), prompt, pixels)
     return {"faces": seen.boxes, "size": [pixels.shape[1], pixels.shape[0]]}
+
+
+def seen(folder: str, prompt: Prompt) -> FacesSeen:
+    """What the search for faces finds in a kept picture, or its record of that."""
+    from curator.catalog import face_gate
+
+    return face_gate.seen_in(Path(folder), prompt)
 
 
 def removed(path: Path) -> list[str]:
@@ -220,4 +227,4 @@ def view(path: str, prompt: Prompt, which: str, output: str) -> None:
     _webp(made, Path(output), 1600)
 
 
-JOBS = {f.__name__: f for f in (first, warm, again, within, like, make, people, picture, second, small, view)}
+JOBS = {f.__name__: f for f in (first, warm, again, within, like, make, people, seen, picture, second, small, view)}

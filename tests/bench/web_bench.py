@@ -42,12 +42,18 @@ def port_of() -> int:
         return int(probe.getsockname()[1])
 
 
+KEY: dict[str, str] = {}  # the header that a browser sends once the printed address was opened
+
+
 def started(catalog: Path) -> tuple[subprocess.Popen[bytes], int]:
     """The page on that catalog, answering."""
     port = port_of()
     server = subprocess.Popen(
-        [sys.executable, "-m", "curator", "serve", "--port", str(port), "-c", str(catalog)], stdout=subprocess.DEVNULL
+        [sys.executable, "-u", "-m", "curator", "serve", "--port", str(port), "-c", str(catalog)],
+        stdout=subprocess.PIPE,
     )
+    assert server.stdout is not None
+    KEY["cookie"] = f"curator_key_{port}={server.stdout.readline().decode().partition('?key=')[2].split()[0]}"
     while True:
         with socket.socket() as one:
             if one.connect_ex(("127.0.0.1", port)) == 0:
@@ -56,7 +62,7 @@ def started(catalog: Path) -> tuple[subprocess.Popen[bytes], int]:
 
 
 def get(link: http.client.HTTPConnection, path: str) -> bytes:
-    link.request("GET", path)
+    link.request("GET", path, headers=KEY)
     answer = link.getresponse()
     data = answer.read()
     assert answer.status == 200, (path, answer.status, data[:200])

@@ -8,7 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -185,9 +185,13 @@ def forget_index(folder: Path) -> None:
                 name.unlink()
 
 
-def find(folder: Path, words: str = "", *, limit: int = 20, offset: int = 0) -> Found:
-    """The prompts that the words ask for, newest day first. Never fails on what is typed."""
-    return select(folder, parse(words), limit=limit, offset=offset)
+def find(folder: Path, words: str = "", *, limit: int = 20, offset: int = 0, outside: bool = False) -> Found:
+    """The prompts that the words ask for, newest day first. Never fails on what is typed.
+
+    outside: for others on the network, who find nothing by words that they are not shown, and no picture in which a
+    face is open.
+    """
+    return select(folder, replace(parse(words), outside=outside), limit=limit, offset=offset)
 
 
 def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> Found:
@@ -195,6 +199,10 @@ def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> F
     limit, offset = max(0, min(limit, 10**9)), max(0, min(offset, 10**9))
 
     def ask(connection: sqlite3.Connection) -> Found:
+        if asked.outside:  # the nearest word may be one that they are not shown
+            question = index_db.picking(asked, limit, offset)
+            ((total, page),) = connection.execute(question.sql, question.values).fetchall()
+            return Found(int(str(total)), tuple(map(index_db.from_record, json.loads(str(page)))))
         meant = mended(asked, lambda word: index_db.has_word(connection, word), lambda: index_db.vocabulary(connection))
         question = index_db.picking(meant, limit, offset)
         ((total, page),) = connection.execute(question.sql, question.values).fetchall()

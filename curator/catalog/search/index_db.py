@@ -20,14 +20,15 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from curator.catalog import face_words, reading
-from curator.catalog.search.query import Asked, Numbers, words_of
+from curator.catalog.face_words import is_quiet
+from curator.catalog.search.query import Asked, Numbers, shown_words, words_of
 from curator.errors import CatalogError
 from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
 
 LOG = logging.getLogger("curator")
 MANY = 4_000  # prompts: reading that many takes some seconds, which is said
 CHUNK = 2_000  # rows written at once into an empty index
-VERSION = 3  # another number throws every index away
+VERSION = 4  # another number throws every index away
 YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
 
 _SCHEMA = """
@@ -46,7 +47,7 @@ CREATE TABLE files (          -- what the folder held when it was last compared,
     slug TEXT PRIMARY KEY, stamp TEXT NOT NULL
 ) WITHOUT ROWID;
 CREATE VIRTUAL TABLE words USING fts5 (   -- words come folded, so that blanks and ASCII signs alone divide them
-    said, facts, content='', contentless_delete=1, tokenize='ascii', detail='column', prefix='1 2 3'
+    said, facts, shown, content='', contentless_delete=1, tokenize='ascii', detail='column', prefix='1 2 3'
 );
 """
 _OLD_SCHEMA = _SCHEMA.replace("content='', contentless_delete=1, ", "")  # SQLite before 3.43
@@ -266,15 +267,15 @@ def _insert(connection: sqlite3.Connection, prompt: Prompt, record: str) -> None
 
 
 _INTO_PROMPTS = "INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?)"
-_INTO_WORDS = "INSERT INTO words (rowid, said, facts) VALUES (?, ?, ?)"
+_INTO_WORDS = "INSERT INTO words (rowid, said, facts, shown) VALUES (?, ?, ?, ?)"
 
 
 def _row(prompt: Prompt, record: str, key: int) -> tuple[tuple[object, ...], tuple[object, ...]]:
     """What stands of one prompt in the two tables."""
     half = prompt.fact.half if prompt.fact else 0
-    facts = f"half{half} total{prompt.total} kind{prompt.kind}"
+    facts = f"half{half} total{prompt.total} kind{prompt.kind} {'quiet' if is_quiet(prompt) else 'open'}"
     row = (key, prompt.slug, half, prompt.kind, prompt.source_sha256, prompt.phash, record)
-    return row, (key, " ".join(words_of(prompt)), facts)
+    return row, (key, " ".join(words_of(prompt)), facts, " ".join(shown_words(prompt)))
 
 
 def order_key(prompt: Prompt) -> int:
@@ -342,7 +343,8 @@ def match_of(asked: Asked) -> str:
         parts.append(_any(map(_numbers_match, asked.numbers)))
     if asked.kinds:
         parts.append(_any(_fact_term(f"kind{kind}") for kind in asked.kinds))
-    parts += [f'said : "{word}" *' for word in asked.words]
+    parts += [_fact_term("quiet")] if asked.outside else []
+    parts += [f'{"shown" if asked.outside else "said"} : "{word}" *' for word in asked.words]
     return " AND ".join(parts)
 
 

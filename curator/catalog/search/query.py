@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 
+from curator.catalog.face_words import is_quiet
 from curator.nouns import elsewhere
 from curator.numbers_in_text import WORDS, typed_numbers
 from curator.records import LARGEST_HALF, PROMPT_KINDS, Prompt, PromptKind
@@ -85,6 +86,7 @@ class Asked:
     words: tuple[str, ...] = ()
     nothing: bool = False  # signs alone were typed, and they ask for nothing that there is
     instead: tuple[tuple[str, str], ...] = ()  # a word that nothing has, and the one that was taken for it
+    outside: bool = False  # asked by others on the network: only what they are shown is looked in, and quiet pictures
 
     def passes(self, prompt: Prompt) -> bool:
         """The plain filter that the index has to equal."""
@@ -95,7 +97,9 @@ class Asked:
             return False
         if self.kinds and prompt.kind not in self.kinds:
             return False
-        there = words_of(prompt) if self.words else []
+        if self.outside and not is_quiet(prompt):
+            return False
+        there = (shown_words(prompt) if self.outside else words_of(prompt)) if self.words else []
         return all(any(word.startswith(typed) for word in there) for typed in self.words)
 
 
@@ -117,6 +121,12 @@ def words_of(prompt: Prompt) -> list[str]:
     p = prompt
     said = (p.title, p.thing, p.things, p.place, *p.tags, p.kind, p.notes, p.credit, p.slug)
     return tokens(" ".join((*said, *elsewhere(p.thing, p.things))))
+
+
+def shown_words(prompt: Prompt) -> list[str]:
+    """Those of them that others on the network are shown: title, alt text, name, way of halves, licence."""
+    p = prompt
+    return tokens(" ".join((p.title, p.alt_before, p.slug, p.kind, p.license)))
 
 
 def parse(typed: str) -> Asked:

@@ -226,7 +226,7 @@ def _drop_others(folder: Path, old: Prompt) -> None:
     """Every other copy of a prompt's picture and of its photo."""
     photo = {old.source_sha256} - {""}
     traces.drop_copies(folder)
-    traces.drop_waiting(folder, photo)
+    traces.drop_waiting(folder, photo, {old.slug})
     out_of_bin(folder, photo, {old.slug})
 
 

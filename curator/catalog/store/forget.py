@@ -49,7 +49,8 @@ def forget(folder: Path, source: str) -> Forgotten:
             if not found and not any(one.sha256 in photos for one in traces.waiting(folder)):
                 wrong = "Nothing in the catalog, its bin or its earlier versions came from it."
                 raise CatalogError(doing, wrong, "Check the name; check lists pictures that no prompt uses.")
-            gone = traces.drop_waiting(folder, photos) + traces.drop_copies(folder)
+            slugs = {_slug(folder, path) for path in found}
+            gone = traces.drop_waiting(folder, photos, slugs) + traces.drop_copies(folder)
             return _delete(folder, found, gone)
         except OSError as error:
             raise files.unwritable(doing, error) from error

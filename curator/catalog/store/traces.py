@@ -25,6 +25,7 @@ from collections.abc import Collection, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from curator.catalog import files
 from curator.catalog.store import bin as bins
@@ -41,6 +42,7 @@ class Waiting:
     place: Path
     sha256: str  # of the teacher's file; "" where it is not there
     since: float  # seconds, as time.time gives them
+    slug: str = ""  # of the prompt that it is or was kept as
 
 
 def waiting(folder: Path) -> Iterator[Waiting]:
@@ -48,15 +50,22 @@ def waiting(folder: Path) -> Iterator[Waiting]:
     for place in sorted((folder / INBOX).glob("*")):
         if ID.fullmatch(place.name) and place.is_dir():
             with suppress(OSError):  # dropped in this moment
-                yield Waiting(place, _sha(place), place.stat().st_mtime)
+                said = _said(place)
+                slug = str(said.get("kept_as") or said.get("slug") or "")
+                yield Waiting(place, _sha(place, str(said.get("digest", ""))), place.stat().st_mtime, slug)
 
 
-def _sha(place: Path) -> str:
+def _said(place: Path) -> dict[str, Any]:
+    with suppress(OSError, ValueError, RecursionError):
+        said = json.loads((place / ITEM).read_bytes())
+        return said if isinstance(said, dict) else {}
+    return {}
+
+
+def _sha(place: Path, said: str) -> str:
     """From the item's own note where it has one: the file may be large."""
-    with suppress(OSError, ValueError, AttributeError):
-        said = json.loads((place / ITEM).read_bytes()).get("digest", "")
-        if re.fullmatch(r"[0-9a-f]{64}", said):
-            return str(said)
+    if re.fullmatch(r"[0-9a-f]{64}", said):
+        return said
     with suppress(OSError):
         return hashlib.sha256((place / SOURCE).read_bytes()).hexdigest()
     return ""
@@ -85,11 +94,13 @@ def drop_copies(folder: Path) -> int:
     return gone
 
 
-def drop_waiting(folder: Path, shas: Collection[str], *, before: float = float("inf")) -> int:
-    """Delete the waiting originals of these photos that came before that time; how many files."""
+def drop_waiting(
+    folder: Path, shas: Collection[str], slugs: Collection[str] = (), *, before: float = float("inf")
+) -> int:
+    """Delete what waits of these photos, or is open as one of these prompts, and came before then; how many files."""
     gone = 0
     for one in list(waiting(folder)):
-        if one.sha256 in shas and one.since <= before:
+        if (one.sha256 in shas or one.slug in slugs) and one.since <= before:
             gone += remove(one.place)
     return gone
 
