@@ -57,12 +57,19 @@ def _in_quotes(match: re.Match[str]) -> str:
 
 
 def _line(value: str) -> tuple[tuple[float, ...], ...] | None:
-    ends = None if value == "null" else json.loads(value)
-    return None if ends is None else tuple((float(x), float(y)) for x, y in ends)
+    if value == "null":
+        return None
+    (x, y), (right, down) = json.loads(value)
+    return (float(x), float(y)), (float(right), float(down))
 
 
 def _area(value: str) -> Area | None:
-    return None if value == "null" else Area(*map(float, json.loads(value)))
+    if value == "null":
+        return None
+    left, top, right, bottom = map(float, json.loads(value))
+    if not 0 <= left < right <= 1 or not 0 <= top < bottom <= 1:
+        raise ValueError(value)
+    return Area(left, top, right, bottom)
 
 
 def _fact(value: str) -> Fact | None:

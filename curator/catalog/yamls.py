@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 import yaml
 
-from curator.catalog import face_words
+from curator.catalog import face_words, quick_yaml
 from curator.errors import CatalogError
 from curator.records import GRADES, PEOPLE, PROMPT_KINDS, Area, Dot, Fact, Prompt
 
@@ -23,8 +23,6 @@ _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9]*(?:[ -][A-Za-z0-9]+)*(?:\.[a-z]+)?")  # needs no quotes, in a list either
 _READ_OTHERWISE = frozenset({"y", "n", "yes", "no", "on", "off", "true", "false", "null"})
-_PART = r"([01]|[01]\.[0-9]{1,20})"
-_DOT_LINE = re.compile(rf"  - \{{x: {_PART}, y: {_PART}, side: ([012]), w: {_PART}, h: {_PART}\}}")
 _TAG = "tag:yaml.org,2002:"
 _READ_AS = {"bool": "yes or no", "int": "a number", "float": "a number", "timestamp": "a date", "null": "nothing"}
 
@@ -298,7 +296,7 @@ def from_yaml(text: str, name: str) -> Prompt:
         raise CatalogError(
             doing, "The file is far too long for a prompt.", "Take it out of the catalog.", code="damaged"
         )
-    if (quick := _read_quickly(text, doing)) is not None:
+    if (quick := _read_quickly(text)) is not None:
         return quick
     node = compose(text, doing)
     try:
@@ -307,28 +305,23 @@ def from_yaml(text: str, name: str) -> Prompt:
         raise CatalogError(doing, f"Line {w.line}, {w.field}: {w.wrong}", w.try_this, code="damaged") from None
 
 
-def _read_quickly(text: str, doing: str) -> Prompt | None:
-    """A file whose dots end it, written as to_yaml writes them, one a line: those are read without the YAML reader.
-
-    They are most of the text. None for every other file, and for one with any mistake, so that it is told as ever.
+def _read_quickly(text: str) -> Prompt | None:
+    """The prompt of a file that is just as to_yaml writes it, without the YAML reader; None for every other file, and
+    for one with any mistake, so that it is told as ever.
     """
-    head, marked, tail = text.partition("\ndots:\n")
-    lines = tail.splitlines() if marked else []
-    if not lines or len(lines) > MOST_DOTS or tail != "\n".join(lines) + "\n":
+    values = quick_yaml.values(text)
+    if values is None or values.pop("format", 0) != FORMAT or len(values["dots"]) > MOST_DOTS:
         return None
-    matches = [_DOT_LINE.fullmatch(line) for line in lines]
-    if None in matches:
-        return None
+    values["faces"], values["seen"] = face_words.read(values.get("faces", ""))
     try:
-        numbers = [m.groups() for m in matches if m is not None]
-        dots = tuple(Dot(float(x), float(y), int(side), float(w), float(h)) for x, y, side, w, h in numbers)
-        return _read(compose(f"{head}\ndots: []\n", doing), dots)
-    except (_WrongError, CatalogError):
+        prompt = Prompt(**values)
+    except (ValueError, TypeError):
         return None
+    return prompt if to_yaml(prompt) == text else None
 
 
-def _read(node: Any, dots: tuple[Dot, ...] | None = None) -> Prompt:
-    """The prompt; with `dots` those are meant, whatever the text says."""
+def _read(node: Any) -> Prompt:
+    """The prompt of a file's nodes."""
     found = _pairs(node, "the file", KEYS)
     for key in NEEDED:
         if key not in found:
@@ -340,8 +333,6 @@ def _read(node: Any, dots: tuple[Dot, ...] | None = None) -> Prompt:
     if _whole(found.pop("format"), "format") != FORMAT:
         raise _WrongError(node, "format", "this is not a format that this version reads.", f"Write format: {FORMAT}.")
     values = {key: _READERS[key](value, key) for key, value in found.items()}
-    if dots is not None:
-        values["dots"] = dots
     values["faces"], values["seen"] = face_words.read(values.get("faces", ""))
     try:
         return Prompt(**values)

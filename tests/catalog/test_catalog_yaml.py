@@ -194,7 +194,7 @@ def test_files_as_written_are_read_quickly_and_the_same() -> None:
     folder = Path(__file__).parents[2] / "catalog"
     for path in folder.glob("*.yaml"):
         text = path.read_text(encoding="utf-8")
-        quick = yamls._read_quickly(text, "")
+        quick = yamls._read_quickly(text)
         assert quick is not None, path.name
         assert quick == yamls._read(yamls.compose(text, ""))
 
@@ -223,7 +223,7 @@ def test_other_ways_to_write_dots_are_read_by_the_yaml_reader(old: str, new: str
     text = (Path(__file__).parents[2] / "catalog" / "eggs.yaml").read_text(encoding="utf-8")
     changed = text.replace(old, new, 1)
     assert changed != text
-    quick = yamls._read_quickly(changed, "")
+    quick = yamls._read_quickly(changed)
 
     def slowly() -> object:
         try:
