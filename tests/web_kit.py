@@ -29,6 +29,8 @@ FLAGS = [
 ]
 SIZES = {
     "desktop": (1280, 800),
+    "old": (1024, 768),  # what many projectors have
+    "wall": (1920, 1080),
     "phone": (390, 844),
     "zoomed": (320, 256),
 }  # 320 x 256: 1280 x 1024 at 400 % (WCAG 2.2, 1.4.10)
@@ -76,7 +78,9 @@ def chromium() -> Iterator[Any]:
 def tab(browser: Any, size: str = "desktop", **more: Any) -> Iterator[Any]:
     """A fresh page; a script's error or a refused request to another host fails the test."""
     width, height = SIZES[size]
-    context = browser.new_context(viewport={"width": width, "height": height}, has_touch=size != "desktop", **more)
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, has_touch=size in {"phone", "zoomed"}, **more
+    )
     page = context.new_page()
     page.set_default_timeout(40_000)  # two busy cores answer late
     wrong: list[str] = []

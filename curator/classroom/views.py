@@ -82,6 +82,17 @@ def _cards(
     return found
 
 
+def names(prompt: Prompt, stages: Sequence[str]) -> set[str]:
+    """The views beside the plain one that these stages need of a prompt; they are known before they are made."""
+    odd = prompt.fact is None and bool({"is_it", "near"} & set(stages)) and prompt.total % 2 == 1
+    found = {"rings"} if prompt.dots else set()
+    found |= {"dots"} if prompt.dots and "dots" in stages else set()
+    found |= {"cover", "other_cover"} if "cover" in stages else set()
+    found |= {"some", "other_some", "hidden"} if "not_half" in stages else set()
+    found |= {"pairs"} if odd else set()
+    return found | ({"one_more"} if prompt.fact is not None and "near" in stages else set())
+
+
 def _views(there: pictures.Opened, stages: Sequence[str], cards: dict[str, covers.Cover]) -> Views:
     photo, prompt = there.photo, there.prompt
     size = (int(photo.shape[0]), int(photo.shape[1]))

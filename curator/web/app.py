@@ -18,8 +18,9 @@ from starlette.requests import Request
 from starlette.responses import FileResponse
 from starlette.routing import Route
 
+from curator.classroom.writers import page
 from curator.errors import CuratorError
-from curator.web import inbox, lessons, look, photos, prompts, sharing
+from curator.web import home, inbox, lessons, look, phones, photos, prompts, sharing, showing
 from curator.web.context import Site, told
 from curator.web.guard import Guard, Rights, TooMuchError, TooSlowError
 from curator.web.inbox_worker import keep_one, look_first, look_second, search_faces
@@ -27,12 +28,13 @@ from curator.web.inbox_worker import keep_one, look_first, look_second, search_f
 STATIC = Path(__file__).parent / "static"
 CLEARED_EVERY = 1800.0  # seconds
 KEEP, FIRST, SECOND = range(3)  # what is kept first, then the answers, then what can wait
+VIEWER = Path(page.__file__).parent / "page_files"  # style, scripts and typeface of the class view
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
 
 
 def static(request: Request) -> FileResponse:
     """One of our own files."""
-    known = {p.name: p for p in STATIC.iterdir() if p.suffix in TYPES}
+    known = {p.name: p for folder in (STATIC, VIEWER) for p in folder.iterdir() if p.suffix in TYPES}
     path = known.get(request.path_params["name"])
     if path is None:
         raise HTTPException(404)
@@ -80,18 +82,13 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
         waiting.put((-1, 0, ""))
         here.looking.stop()
         here.asking.stop()
+        here.making.stop()
 
     handlers: dict[Any, Any] = dict.fromkeys(
         (CuratorError, OSError, HTTPException, TooMuchError, TooSlowError, Exception), told
     )
-    routes = [
-        Route("/static/{name:str}", static),
-        *photos.ROUTES,
-        *look.ROUTES,
-        *prompts.ROUTES,
-        *lessons.ROUTES,
-        *sharing.ROUTES,
-    ]
+    pages = (home, photos, look, prompts, showing, lessons, sharing, phones)
+    routes = [Route("/static/{name:str}", static), *(route for one in pages for route in one.ROUTES)]
     app = Starlette(
         routes=routes,
         lifespan=lifespan,

@@ -19,6 +19,7 @@ from curator.facts import KIND_WORDS
 from curator.records import Grade, Prompt
 from curator.web.guard import Rights, TooMuchError, TooSlowError
 from curator.web.sandbox import Worker
+from curator.web.scenes import Maker
 
 GRADE_WORDS: dict[Grade, str] = {
     "sure": "Sure: tagged without asking.",
@@ -37,6 +38,7 @@ class Site:
     rights: Rights
     looking: Worker = field(default_factory=Worker)  # the batch
     asking: Worker = field(default_factory=Worker)  # the teacher's corrections, never behind the batch
+    making: Maker = field(default_factory=Maker)  # pictures of lessons
     wake: Callable[[str], None] = lambda _: None  # hand an item to the batch
     keep: Callable[[str], None] = lambda _: None  # and one to be kept
     changes: int = 0  # goes up with each answer of the batch

@@ -21,7 +21,7 @@ MOST_BODY = 90_000_000  # one photo of the largest size allowed, and its form
 SILENT_SECONDS, BODY_SECONDS = 20.0, 300.0  # without a byte; for all of a body: 90 MB over a weak network
 OWN = frozenset({"127.0.0.1", "localhost", "[::1]"})
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; font-src 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; font-src 'self'; "
     "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'"
 )
 HEADERS = {
@@ -34,7 +34,7 @@ HEADERS = {
 }
 PHONE = re.compile(r"/(photos|photos/events|photos/[0-9a-f]{16}/thumb\.webp|static/[a-z0-9.-]+|pair)")
 READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|static/[a-z0-9.-]+)")
-OPEN = re.compile(r"/(pair|static/(style\.css|rubik\.woff2))")
+OPEN = re.compile(r"/(pair|static/(style\.css|face\.css|rubik\.woff2))")
 
 
 @dataclass(frozen=True, slots=True)

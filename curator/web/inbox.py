@@ -11,19 +11,23 @@ import secrets
 import shutil
 import threading
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from curator.catalog.store import traces
 from curator.errors import CuratorError, PhotoError
+from curator.web.lesson_file import change as change_lesson
+from curator.web.lesson_file import keys as lesson
+from curator.web.lesson_file import save as save_lesson
+
+__all__ = ["change_lesson", "lesson", "save_lesson"]  # the lesson lies in the inbox too
 
 MOST = 200  # photos waiting at once
 KEPT_DAYS = 30  # a photo that nobody keeps
 DAY = 86_400.0
 GONE = ("kept", "dropped")  # no longer waiting, told for a while: a drop can be undone, a keep comes twice
 TOLD_SECONDS = 3600.0
-_LESSON, _ITEMS = threading.Lock(), threading.Lock()
+_ITEMS = threading.Lock()
 ID = traces.ID
 DAMAGED = "Its place is damaged."
 YOUNG = 60.0  # seconds in which a photo may still be on its way in
@@ -254,26 +258,3 @@ def remember(catalog: Path, credit: str, license_: str) -> None:
     new = {"credit": credit, "license": license_}
     if new != remembered(catalog):
         _write(home(catalog) / "remembered.json", json.dumps(new))
-
-
-def lesson(catalog: Path) -> list[str]:
-    """The prompts picked into the lesson, in order."""
-    try:
-        slugs = json.loads((catalog / ".inbox" / "lesson.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return []
-    return [s for s in slugs if isinstance(s, str)] if isinstance(slugs, list) else []
-
-
-def change_lesson(catalog: Path, change: Callable[[list[str]], list[str]]) -> None:
-    """Read, change and save the lesson with nobody in between."""
-    with _LESSON:
-        before = lesson(catalog)
-        after = change(before)
-        if after != before:
-            save_lesson(catalog, after)
-
-
-def save_lesson(catalog: Path, slugs: list[str]) -> None:
-    """Keep the lesson's order."""
-    _write(home(catalog) / "lesson.json", json.dumps(slugs))

@@ -1,46 +1,59 @@
-"""The lesson, and the phone."""
+"""The lesson made: its order, and its downloads."""
 
 from __future__ import annotations
 
+import asyncio
+import json
 import tempfile
+from collections.abc import AsyncIterator
 from pathlib import Path
+from typing import Any
 
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from curator.catalog.store import folder as catalog
-from curator.errors import CatalogError, ChangedError, LessonError
-from curator.records import Prompt
-from curator.web import inbox
-from curator.web.context import page, refusal, site
-from curator.web.guard import is_own
-from curator.web.pairing import COOKIE, DEAD, TOKEN_SECONDS
+from curator.classroom.plan import Step
+from curator.errors import CatalogError, ChangedError, CuratorError, LessonError
+from curator.records import Fact, Prompt
+from curator.web import lesson_file, scenes
+from curator.web.context import Site, page, site, wants_json
+from curator.web.showing import ask_all, ready
 
-NAMES = {"pptx": "Slides", "html": "A page to open anywhere", "pdf": "Cards to print", "zip": "The pictures alone"}
-
-
-def _prompts(here: Path) -> list[Prompt]:
-    found = []
-    for slug in inbox.lesson(here):
-        try:
-            found.append(catalog.load(here, slug))
-        except CatalogError:
-            continue  # removed since
-    return found
+NAMES = {
+    "pptx": "Slides",
+    "html": "A page to open anywhere",
+    "pdf": "Cards to print",
+    "zip": "The pictures alone",
+    "yaml": "The plan, to change by hand",
+}
+ASKED = {"see": "see it", "cover": "cover one half", "near": "and one more", "is_it": "is it a double?"}
 
 
 def lesson(request: Request) -> Response:
-    """The prompts picked, in order, and the downloads."""
+    """The pictures in order with what is asked, and the downloads. Its pictures begin to be made."""
     asked = request.query_params
+    here = site(request)
+    plan, keys, prompts = lesson_file.plan(here.catalog)
+    ask_all(here, plan, prompts)
+    rows = [_row(*one) for one in zip(keys, plan.steps, prompts, strict=True)]
     moved = (asked.get("moved", ""), asked.get("way", ""))  # whose arrow keeps the focus
-    return page(request, "lesson.html", prompts=_prompts(site(request).catalog), kinds=NAMES, moved=moved)
+    days = len({step.day for step in plan.steps})
+    return page(request, "lesson.html", rows=rows, plan=plan, days=days, kinds=NAMES, moved=moved)
+
+
+def _row(key: str, step: Step, prompt: Prompt | None) -> dict[str, Any]:
+    words = [ASKED.get(stage, f"cover {step.hide}, not half") for stage in step.stages]
+    name = prompt.title if prompt else "Ten frame"
+    fact = prompt.fact if prompt else Fact(step.frame)
+    return {"key": key, "day": step.day, "p": prompt, "name": name, "fact": fact, "asked": ", ".join(words)}
 
 
 async def change(request: Request) -> Response:
-    """add, remove, up, down: a prompt; order: all of them."""
+    """add, remove, up, down: a picture; order: all of them."""
     here = site(request).catalog
     async with request.form(max_files=0, max_fields=500) as form:
         what, slug = str(form.get("what", "")), str(form.get("slug", ""))
@@ -50,52 +63,76 @@ async def change(request: Request) -> Response:
         raise CatalogError(
             "Adding to the lesson.", "There is no such prompt.", "Look for it with Find.", code="no-prompt"
         )
-    await run_in_threadpool(inbox.change_lesson, here, lambda slugs: _moved(slugs, what, slug, order))
-    if what in ("up", "down") and slug.isascii() and slug.replace("-", "").isalnum():
+    await run_in_threadpool(lesson_file.change, here, lambda keys: _moved(keys, what, slug, order))
+    if wants_json(request):
+        return JSONResponse({"order": lesson_file.keys(here)})
+    if what in ("up", "down") and slug.isascii() and slug.replace("-", "").replace(":", "").isalnum():
         back = f"/lesson?moved={slug}&way={what}"
     own = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
     return RedirectResponse(back[:300] if own else "/lesson", 303)
 
 
-def _moved(slugs: list[str], what: str, slug: str, order: list[str]) -> list[str]:
+def _moved(keys: list[str], what: str, slug: str, order: list[str]) -> list[str]:
     if what == "add":
-        return slugs if slug in slugs else [*slugs, slug]
+        return keys if any(lesson_file.AGAIN.sub("", key) == slug for key in keys) else [*keys, slug]
     if what == "order":
-        if sorted(order) != sorted(slugs):
+        if sorted(order) != sorted(keys):
             wrong = "Somebody else changed the lesson since you opened it."
             raise ChangedError("Putting the lesson in order.", wrong, "Open the lesson again and order it there.")
         return order
-    if slug in slugs and what in ("remove", "up", "down"):
-        at = slugs.index(slug)
-        rest = slugs[:at] + slugs[at + 1 :]
+    if slug in keys and what in ("remove", "up", "down"):
+        at = keys.index(slug)
+        rest = keys[:at] + keys[at + 1 :]
         if what == "remove":
             return rest
         to = max(0, at - 1) if what == "up" else at + 1
         return [*rest[:to], slug, *rest[to:]]
-    return slugs
+    return keys
+
+
+async def progress(request: Request) -> Response:
+    """Server-sent events while the lesson's pictures are made: how many of how many, then `done`, or `failed`."""
+    return StreamingResponse(_progress(site(request)), media_type="text/event-stream")
+
+
+async def _progress(here: Site) -> AsyncIterator[str]:
+    plan, _, prompts = await run_in_threadpool(lesson_file.plan, here.catalog)
+    pairs = list(zip(plan.steps, prompts, strict=True))
+    jobs = [here.making.ask(here.catalog, *pair, scenes.NOW)[1] for pair in pairs]
+    going = {asyncio.wrap_future(job) for job in jobs}
+    while True:
+        yield f"data: {json.dumps({'done': len(pairs) - len(going), 'of': len(pairs)})}\n\n"
+        if not going:
+            break
+        ended, going = await asyncio.wait(going, return_when=asyncio.FIRST_COMPLETED)
+        failed = next((error for one in ended if (error := one.exception())), None)
+        if failed is not None:
+            words = f"{failed.wrong} {failed.try_this}" if isinstance(failed, CuratorError) else "A picture failed."
+            yield f"event: failed\ndata: {json.dumps(words)}\n\n"
+            return
+    yield "event: done\ndata: {}\n\n"
 
 
 def download(request: Request) -> Response:
-    """The lesson as slides, page, cards or pictures."""
+    """The lesson as slides, page, cards, pictures or plan."""
     kind = request.path_params["kind"]
     if kind not in NAMES:
         raise LessonError("Making the lesson.", "That kind of lesson cannot be made here.", "Choose another.")
-    prompts = _prompts(site(request).catalog)
-    if not prompts:
-        raise LessonError("Making the lesson.", "No picture is picked.", "Find some and add them first.")
-    path = _write(site(request).catalog, prompts, kind)
+    path = _write(site(request), kind)
     done = BackgroundTask(lambda: path.unlink(missing_ok=True))
     return FileResponse(path, filename=f"lesson.{kind}", background=done)
 
 
-def _write(here: Path, prompts: list[Prompt], kind: str) -> Path:
+def _write(here: Site, kind: str) -> Path:
     from curator.classroom import lesson as lessons
-    from curator.classroom.plan import Plan, Step
 
-    steps = tuple(Step(1, slug=p.slug, stages=("see", "cover") if p.fact else ("is_it",)) for p in prompts)
-    made = lessons.lesson(here, Plan("en", steps), room=lessons.Room())
-    folder = here / ".inbox"
-    path = Path(tempfile.mkstemp(prefix="lesson-", suffix=f".{kind}", dir=folder)[1])
+    plan, _, prompts = lesson_file.plan(here.catalog)
+    if not plan.steps:
+        raise LessonError("Making the lesson.", "No picture is picked.", "Choose facts on Home and make one.")
+    for step, prompt in zip(plan.steps, prompts, strict=True):
+        here.making.ask(here.catalog, step, prompt, scenes.NOW)[1].result()
+    made = lessons.lesson(here.catalog, plan, made=lambda step, prompt: ready(here, step, prompt, plan.language))
+    path = Path(tempfile.mkstemp(prefix="lesson-", suffix=f".{kind}", dir=here.catalog / ".inbox")[1])
     try:
         return lessons.write(made, path)
     except BaseException:
@@ -103,76 +140,9 @@ def _write(here: Path, prompts: list[Prompt], kind: str) -> Path:
         raise
 
 
-def phone(request: Request) -> Response:
-    """The address and code for the teacher's phone, as text and QR code."""
-    here = site(request)
-    code = here.rights.pairing.code() if here.rights.network else ""
-    return page(request, "phone.html", address=here.address, code=code, phones=here.rights.pairing.phones())
-
-
-def new_code(request: Request) -> Response:
-    """A fresh code; the one before it is void."""
-    site(request).rights.pairing.code(new=True)
-    return RedirectResponse("/phone", 303)
-
-
-async def revoke(request: Request) -> Response:
-    """A phone that was paired may send nothing more."""
-    async with request.form(max_files=0, max_fields=5) as form:
-        site(request).rights.pairing.revoke(str(form.get("phone", ""))[:20])
-    return RedirectResponse("/phone", 303)
-
-
-def qr(request: Request) -> Response:
-    """The phone's address with the code, as an SVG."""
-    import io
-
-    import segno
-
-    here = site(request)
-    buffer = io.BytesIO()
-    segno.make(f"{here.address}/pair?code={here.rights.pairing.code()}", error="m").save(
-        buffer, kind="svg", scale=6, border=4, light="#fff", dark="#000"
-    )
-    return Response(buffer.getvalue(), media_type="image/svg+xml")
-
-
-def pair(request: Request) -> Response:
-    """Where a phone that scanned the code lands; without the right code a refusal."""
-    code = request.query_params.get("code", "")[:20]
-    if not is_own(request.client.host if request.client else "") and not site(request).rights.pairing.knows_code(code):
-        return _dead(request, code)
-    return page(request, "pair.html", code=code)
-
-
-def _dead(request: Request, code: str) -> Response:
-    """Why a code opens nothing."""
-    if not code:
-        return refusal(request, 403, "This device is not paired.", "Scan the code on the teacher's screen.")
-    wrong = DEAD[site(request).rights.pairing.why_dead(code)]
-    return refusal(request, 403, wrong, "Ask for a new one on the teacher's screen (Phone, New code).")
-
-
-async def pair_done(request: Request) -> Response:
-    """The code is used up; the phone gets its token."""
-    async with request.form(max_files=0, max_fields=5) as form:
-        code = str(form.get("code", ""))[:20]
-    token = site(request).rights.pairing.pair(code)
-    if not token:
-        return _dead(request, code)
-    answer = RedirectResponse("/photos", 303)
-    answer.set_cookie(COOKIE, token, max_age=int(TOKEN_SECONDS), httponly=True, samesite="strict")
-    return answer
-
-
 ROUTES = [
     Route("/lesson", lesson, methods=["GET"]),
     Route("/lesson", change, methods=["POST"]),
+    Route("/lesson/progress", progress),
     Route("/lesson/lesson.{kind:str}", download),
-    Route("/phone", phone, methods=["GET"]),
-    Route("/phone", new_code, methods=["POST"]),
-    Route("/phone/revoke", revoke, methods=["POST"]),
-    Route("/phone/qr.svg", qr),
-    Route("/pair", pair, methods=["GET"]),
-    Route("/pair", pair_done, methods=["POST"]),
 ]

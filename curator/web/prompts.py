@@ -1,4 +1,4 @@
-"""The board, find, one prompt, and the classroom view."""
+"""Find, and one prompt with its words."""
 
 from __future__ import annotations
 
@@ -15,33 +15,17 @@ from starlette.routing import Route
 from curator.catalog import edits, face_gate
 from curator.catalog.face_words import is_answered, is_quiet
 from curator.catalog.prompt import LICENSES
-from curator.catalog.search import gaps, index
+from curator.catalog.search import index
 from curator.catalog.search.index import Found
 from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
-from curator.web import inbox
+from curator.web import inbox, lesson_file
 from curator.web.context import WIDTHS, is_outside, page, site
 from curator.web.payloads import boxes_of
 
 PER_PAGE = 24
-VIEWS = {
-    "plain": ("Photo", "p"),
-    "dots": ("Dots", "d"),
-    "cover1": ("Cover one half", "c"),
-    "cover2": ("Cover the other", "o"),
-    "rings": ("Rings", "h"),
-    "frame": ("Ten frame", "t"),
-}
-BARE = ("plain", "dots", "rings")  # views of a picture that shows no double
 EDITED = ("title", "thing", "things", "place", "credit", "license", "people", "notes")
-
-
-def board(request: Request) -> Response:
-    """The facts by kind with their counts, and what is still to be photographed."""
-    here = site(request)
-    rows = gaps.gaps(here.catalog) if here.catalog.is_dir() else []
-    return page(request, "board.html", rows=rows, kinds=KINDS, ideas=gaps.IDEAS, total=sum(r.total for r in rows))
 
 
 def find(request: Request) -> Response:
@@ -63,7 +47,7 @@ def find(request: Request) -> Response:
         "number": number,
         "kinds": (*KINDS, "none"),
         "pages": max(1, -(-found.total // PER_PAGE)),
-        "picked": inbox.lesson(here.catalog),
+        "picked": lesson_file.slugs(here.catalog),
     }
     return page(request, "_results.html" if query.get("part") else "find.html", **values)
 
@@ -83,7 +67,7 @@ def prompt(request: Request) -> Response:
         people=PEOPLE,
         kept=kept,
         waiting=waiting,
-        picked=slug in inbox.lesson(here),
+        picked=slug in lesson_file.slugs(here),
         changed=[],
     )
 
@@ -141,7 +125,7 @@ def _edit(request: Request, sent: dict[str, str]) -> Response:
             people=PEOPLE,
             kept=False,
             waiting=[],
-            picked=old.slug in inbox.lesson(here),
+            picked=old.slug in lesson_file.slugs(here),
             changed=differ or [("", "", "")],
         )
     return RedirectResponse(f"/prompts/{old.slug}?kept=1", 303)
@@ -187,7 +171,7 @@ def remove(request: Request) -> Response:
     """Move it to the bin."""
     here, one = site(request).catalog, _load(request)
     catalog.remove(here, one.slug)
-    inbox.change_lesson(here, lambda slugs: [s for s in slugs if s != one.slug])
+    lesson_file.drop(here, one.slug)
     return RedirectResponse("/find", 303)
 
 
@@ -197,48 +181,20 @@ def thumb(request: Request) -> Response:
     if width not in WIDTHS:
         raise CatalogError("Showing a picture.", "There is none of that width.", "Go back.", code="gone")
     one = _load(request)
-    return _made(request, one, str(width), "small", width)
-
-
-def view(request: Request) -> Response:
-    """One classroom view of a prompt."""
-    one, which = _load(request), request.path_params["which"]
-    if which not in VIEWS or (one.fact is None and which not in BARE):
-        raise CatalogError("Showing a picture.", "There is no such view.", "Go back.", code="gone")
-    return _made(request, one, which, "view", one, which)
-
-
-def _made(request: Request, one: Prompt, name: str, job: str, *args: Any) -> Response:
     here = site(request)
     source = catalog.picture_path(here.catalog, one)
     stamp = source.stat().st_mtime_ns if source.is_file() else 0
-    text = f"{one.picture} {stamp} {one.dots if job == 'view' else ''} {name}"
     folder = here.catalog / ".inbox" / "screen"
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{hashlib.sha256(text.encode()).hexdigest()[:32]}.webp"
+    path = folder / f"{hashlib.sha256(f'{one.picture} {stamp} {width}'.encode()).hexdigest()[:32]}.webp"
     if not path.is_file():
         part = path.with_suffix(f".{id(request):x}.part")
-        given = (str(source), str(part), *args) if job == "small" else (str(source), *args, str(part))
-        here.asking.ask(job, *given)
+        here.asking.ask("small", str(source), str(part), width)
         part.replace(path)
     return FileResponse(path, media_type="image/webp", headers={"cache-control": "private, max-age=3600"})
 
 
-def show(request: Request) -> Response:
-    """The classroom view of one prompt, or of the lesson from prompt n on. Nothing in it tells the answer early."""
-    here = site(request).catalog
-    slugs = inbox.lesson(here)
-    slug = request.path_params["slug"]
-    one = _load(request)
-    at = slugs.index(slug) if slug in slugs and not is_outside(request) and request.query_params.get("lesson") else -1
-    following = slugs[at + 1] if 0 <= at < len(slugs) - 1 else ""
-    before = slugs[at - 1] if at > 0 else ""
-    views = [(which, *told) for which, told in VIEWS.items() if one.fact or which in BARE]
-    return page(request, "show.html", p=one, following=following, before=before, in_lesson=at >= 0, views=views)
-
-
 ROUTES = [
-    Route("/", board),
     Route("/find", find),
     Route("/prompts/{slug:str}", prompt, methods=["GET"]),
     Route("/prompts/{slug:str}", edit, methods=["POST"]),
@@ -246,6 +202,4 @@ ROUTES = [
     Route("/prompts/{slug:str}/blur", blurred, methods=["POST"]),
     Route("/prompts/{slug:str}/remove", remove, methods=["POST"]),
     Route("/thumb/{slug:str}/{width:int}", thumb),
-    Route("/show/{slug:str}", show),
-    Route("/show/{slug:str}/{which:str}.webp", view),
 ]

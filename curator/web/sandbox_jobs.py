@@ -205,26 +205,11 @@ def small(path: str, output: str, longer: int) -> None:
     _webp(photo.load_large(Path(path), longer=longer), Path(output), longer)
 
 
-def view(path: str, prompt: Prompt, which: str, output: str) -> None:
-    """One classroom view as WebP: plain, dots, rings, cover1, cover2, frame."""
-    from curator.classroom import frames, pictures
-    from curator.classroom.marking import overlays
-    from curator.seeing import photo
+def scene(here: str, step: Any, prompt: Prompt | None, output: str) -> None:
+    """The pictures of a lesson's scene, into one file."""
+    from curator.web.scenes import make
 
-    if which == "frame":
-        assert prompt.fact is not None
-        _webp(frames.frame(prompt.fact, 1600)[0], Path(output), 1600)
-        return
-    there = pictures.ready(photo.load_large(Path(path)), prompt, wide=1600, tall=1600)
-    if which == "plain":
-        made = there.photo
-    elif which == "dots":
-        made = overlays.dotted(*there[:2])
-    else:
-        made = (
-            overlays.ringed(*there) if which == "rings" else overlays.covered(*there, int(which.removeprefix("cover")))
-        )
-    _webp(made, Path(output), 1600)
+    make(here, step, prompt, output)
 
 
-JOBS = {f.__name__: f for f in (first, warm, again, within, like, make, people, seen, picture, second, small, view)}
+JOBS = {f.__name__: f for f in (first, warm, again, within, like, make, people, seen, picture, second, small, scene)}

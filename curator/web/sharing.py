@@ -13,7 +13,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from curator.errors import BundleError
-from curator.web import inbox
+from curator.web import inbox, lesson_file
 from curator.web.context import page, site
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def _page(request: Request, status: int = 200, **values: Any) -> Response:
         "error": None,
         "which": "words",
     }
-    picked = len(inbox.lesson(site(request).catalog))
+    picked = len(lesson_file.slugs(site(request).catalog))
     return page(request, "share.html", status, **start | {"picked": picked} | values)
 
 
@@ -69,7 +69,7 @@ def _pack(request: Request, asked: dict[str, Any], looked: list[str]) -> Respons
 
     here = site(request).catalog
     inbox.home(here)
-    which = inbox.lesson(here) if asked["which"] == "lesson" else str(asked["words"])
+    which = lesson_file.slugs(here) if asked["which"] == "lesson" else str(asked["words"])
     try:
         made = bundle.pack(
             here,

@@ -227,6 +227,7 @@ def test_the_class_sees_picture_flash_dots_rings_covers_and_the_equation_last(ta
     assert tab.get_attribute("#dots", "aria-pressed") == "true"
     assert tab.get_attribute("#photo", "alt") == "The same picture with a mark on each thing."
     assert not tells(seen(tab), 7, 14)
+    tab.touchscreen.tap(300, tab.viewport_size["height"] - 20)  # brings the controls, and no more
     tab.tap("#dots")
     assert tab.get_attribute("#over", "src") == plain_over
     tab.keyboard.press("PageDown")  # one half covered: the whole is told, the half is not

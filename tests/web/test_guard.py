@@ -26,7 +26,7 @@ def paths(tmp_path: Path) -> list[str]:
     """One real address for each route of the page."""
     values = {
         "slug": "eggs",
-        "which": "rings",
+        "key": "0" * 32,
         "width": "320",
         "name": "style.css",
         "id": "0123456789abcdef",

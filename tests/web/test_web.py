@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 from collections.abc import Iterator
 from pathlib import Path
@@ -47,8 +48,29 @@ def test_pages_answer_with_the_headers_that_keep_them_safe(client: Any) -> None:
         assert answer.headers["x-content-type-options"] == "nosniff"
         assert len(answer.content) < 150_000
         assert "<b>" not in answer.text
-    assert "<title>What do you see?</title>" in client.get("/show/eggs").text
-    assert "7+7" not in client.get("/show/eggs").text
+    assert "<title>Doubles</title>" in client.get("/show/eggs").text
+
+
+def test_the_class_view_s_pictures_are_made_once_and_named_by_no_answer(client: Any, folder: Path) -> None:
+    page = client.get("/show/eggs").text
+    (at,) = re.findall(r'"at":"(/show/made/[0-9a-f]{32})"', page)
+    told = client.get(at).json()
+    assert {"rings", "cover", "other_cover", "dots"} <= set(told["over"]) | set(told["whole"])
+    assert told["size"][0] <= 1920
+    addresses = [told["plain"], *told["whole"].values(), *(layer["src"] for layer in told["over"].values())]
+    for address in addresses:
+        assert re.fullmatch(rf"{at}/[a-z_-]+", address)
+        answer = client.get(address)
+        assert answer.status_code == 200
+        assert answer.headers["content-type"] in ("image/jpeg", "image/png", "image/svg+xml")
+    (file,) = (folder / ".inbox" / "screen").glob("*.zip")
+    stamp = file.stat().st_mtime_ns
+    assert client.get("/lesson/lesson.zip").status_code in (200, 422)
+    client.get("/show/eggs")
+    assert file.stat().st_mtime_ns == stamp
+    assert client.get("/show/made/" + "0" * 32).status_code == 422
+    assert client.get(f"{at}/scene.json").status_code == 404
+    assert client.get("/show").status_code == 422  # no lesson yet
 
 
 def test_foreign_names_and_cross_site_posts_are_refused(client: Any) -> None:
@@ -113,7 +135,7 @@ def test_every_download_that_is_offered_comes(client: Any) -> None:
     client.post("/lesson", data={"what": "add", "slug": "eggs"})
     offered = re.findall(r"/lesson/lesson\.(\w+)", client.get("/lesson").text)
     assert "pptx" in offered
-    starts = {"pptx": b"PK", "html": b"<!doctype html>", "pdf": b"%PDF-", "zip": b"PK"}
+    starts = {"pptx": b"PK", "html": b"<!doctype html>", "pdf": b"%PDF-", "zip": b"PK", "yaml": b"# The plan"}
     for kind in offered:
         answer = client.get(f"/lesson/lesson.{kind}")
         assert answer.status_code == 200, kind
@@ -245,9 +267,9 @@ def test_nothing_sent_to_any_route_breaks_it(
         "slug": "eggs",
         "id": waiting,
         "name": "style.css",
-        "which": "rings",
+        "key": "0" * 32,
         "width": "320",
-        "kind": "html",
+        "kind": "yaml",
         "size": "view",
         "what": "again",
     }

@@ -9,15 +9,20 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from collections.abc import Callable, Collection, Sequence
 from functools import lru_cache
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+from curator.classroom import frames
 from curator.classroom.scene import Lesson, Scene
 from curator.classroom.text.language import text
 from curator.classroom.text.questions import label, typeset
+from curator.classroom.views import Views
 from curator.classroom.writers.notes import notes, timed
 from curator.classroom.writers.sources import by_sentence, source_lines
+from curator.records import Prompt
 
 VIEWS = ("rings", "cover", "other_cover", "some", "other_some", "hidden", "pairs", "one_more", "dots")
 FILES = Path(__file__).parent / "page_files"
@@ -46,17 +51,32 @@ SAY = (
     "controls",
     "way",
     "no_script",
+    "rings",
+    "counters",
+    "more_keys",
+    "notes_window",
+    "blocked",
+    "wait_picture",
+    "no_picture",
+    "now",
+    "then",
+    "since",
 )
+SCRIPTS = ("pictures.js", "words.js", "page.js", "teacher.js")
 
 
-def html(lesson: Lesson, *, close: str = "") -> str:
-    """The whole page; `close` is the address of where it was opened from, for a link back."""
+def html(lesson: Lesson, *, close: str = "", linked: Sequence[str] | None = None) -> str:
+    """The whole page; `close` is the address of where it was opened from, for a link back.
+
+    `linked`: for a server of ours, the address of each scene's pictures instead of the pictures themselves (JSON of
+    the shape that `pictures` gives, made when asked for); style and scripts are then linked too.
+    """
     from markupsafe import Markup
 
     language = lesson.language
     say = {key: label(language, key) for key in SAY}
-    style, script = _file("page.css"), _file("page.js")
-    body = json.dumps(_told(lesson, say), ensure_ascii=False, separators=(",", ":"))
+    style, script = ("", "") if linked else (_face(bool(close)) + _file("page.css"), "".join(map(_file, SCRIPTS)))
+    body = json.dumps(_told(lesson, say, linked), ensure_ascii=False, separators=(",", ":"))
     return str(
         _template().render(
             language=language,
@@ -64,15 +84,25 @@ def html(lesson: Lesson, *, close: str = "") -> str:
             say=say,
             close=close,
             dots=any(scene.views.dots for scene in lesson.scenes),
+            linked=linked is not None,
             style=Markup(style),
             script=Markup(script),
+            scripts=SCRIPTS,
             style_hash=_hash(style),
             script_hash=_hash(script),
             lesson=Markup(body.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")),
             choices=_choices(language, lesson.plan.show_seconds),
-            chosen=f"{lesson.plan.show_seconds:g}",
+            chosen="plan",
         )
     )
+
+
+def _face(small: bool) -> str:
+    """The typeface of the page, within it; a small page goes without."""
+    if small:
+        return ""
+    data = base64.b64encode((FILES / "rubik.woff2").read_bytes()).decode("ascii")
+    return f'@font-face {{ font-family: Rubik; src: url("data:font/woff2;base64,{data}"); font-weight: 400 700; }}\n'
 
 
 @lru_cache(maxsize=1)
@@ -93,20 +123,22 @@ def _hash(text: str) -> str:
 
 
 def _choices(language: str, chosen: float) -> list[tuple[str, str]]:
-    """How long a picture can show: 1 to 5 seconds, the plan's own time, or on."""
+    """How long a picture can show: as planned (more things, longer), 1 to 5 seconds, the plan's own time, or on."""
     times = sorted({1.0, 2.0, 3.0, 4.0, 5.0} | ({chosen} if chosen else set()))
-    return [(f"{t:g}", label(language, "second", seconds=f"{t:g}")) for t in times] + [
-        ("0", label(language, "stay_on"))
+    return [
+        ("plan", label(language, "as_planned")),
+        *((f"{t:g}", label(language, "second", seconds=f"{t:g}")) for t in times),
+        ("0", label(language, "stay_on")),
     ]
 
 
-def _told(lesson: Lesson, say: dict[str, str]) -> dict[str, Any]:
+def _told(lesson: Lesson, say: dict[str, str], linked: Sequence[str] | None) -> dict[str, Any]:
     """All that the page's script needs."""
     standards, credited, notices = source_lines(lesson)
     language = lesson.language
     return {
         "say": say,
-        "scenes": [_scene(s, text(language, "alt.dots")) for s in lesson.scenes],
+        "scenes": [_scene(s, language, linked[n] if linked else "") for n, s in enumerate(lesson.scenes)],
         "steps": _steps(lesson),
         "notes": [_note(lesson, scene, stage) for scene in lesson.scenes for stage in scene.stages],
         "sources": [
@@ -117,23 +149,39 @@ def _told(lesson: Lesson, say: dict[str, str]) -> dict[str, Any]:
     }
 
 
-def _scene(scene: Scene, dots: str) -> dict[str, Any]:
-    views = {name: scene.view(name) for name in VIEWS if scene.view(name)}
-    layers = scene.views.overlays
+def _scene(scene: Scene, language: str, at: str) -> dict[str, Any]:
     used = {scene.answer_view(stage) for stage in scene.stages}
     keep = {*used, *(v for s in scene.stages for v in (scene.asking_view(s), scene.other_view(s))), "rings", "dots"}
+    blank = {"at": at, "size": [4, 3], "plain": "", "over": {}, "whole": {}}
     return {
-        "size": scene.size,
-        "plain": _uri(scene.picture),
-        "over": {n: {"src": _uri(layer.data), "place": layer.place} for n, layer in layers.items() if n in keep},
-        "whole": {name: _uri(view) for name, view in views.items() if name not in layers and name in keep},
-        "alt": {**scene.alts, "dots": dots},
+        **(blank if at else pictures(scene.views, scene.prompt, keep)),
+        "alt": {**scene.alts, "dots": text(language, "alt.dots"), "frame": text(language, "alt.before_twin")},
         "printed": [scene.asked[stage].question for stage in scene.stages if stage not in ("cover", "not_half")],
     }
 
 
+def pictures(
+    views: Views,
+    prompt: Prompt | None,
+    keep: Collection[str] = VIEWS,
+    address: Callable[[str, bytes], str] | None = None,
+) -> dict[str, Any]:
+    """The pictures of a scene as the page's script takes them: layers over the one photo, and whole ones."""
+    at = address or (lambda _, data: _uri(data))
+    whole = {name: getattr(views, name) for name in VIEWS if name in keep and getattr(views, name)}
+    layers = {name: one for name, one in views.overlays.items() if name in whole}
+    if prompt is not None and prompt.fact is not None:
+        whole["frame"] = frames.svg(prompt.fact, total_shown=False)[0].encode()
+    return {
+        "size": views.size,
+        "plain": at("plain", views.plain),
+        "over": {name: {"src": at(f"over-{name}", one.data), "place": one.place} for name, one in layers.items()},
+        "whole": {name: at(name, view) for name, view in whole.items() if name not in layers},
+    }
+
+
 def _uri(data: bytes) -> str:
-    kind = "png" if data.startswith(b"\x89PNG") else "jpeg"
+    kind = "png" if data.startswith(b"\x89PNG") else "svg+xml" if data.startswith(b"<svg") else "jpeg"
     return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
 
 
@@ -201,7 +249,6 @@ def _answer(scene: Scene, stage: str, here: dict[str, Any]) -> dict[str, Any]:
     """The answer: the equation, the ten frame, the number bond, the other ways to write it."""
     from curator.classroom.frames import bond_of
     from curator.classroom.frames import counters as drawn
-    from curator.classroom.pictures import png
 
     asked, counters = scene.asked[stage], scene.counters(stage)
     ways = {}
@@ -210,7 +257,7 @@ def _answer(scene: Scene, stage: str, here: dict[str, Any]) -> dict[str, Any]:
         svg = bond_of(str(one + other), str(one), str(other), size=400)[0]
         ways = {
             "bond": f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode('ascii')}",
-            "frame": _uri(png("frame", drawn(*rows, hollow, longer=600)).data),
+            "frame": _uri(_flat(drawn(*rows, hollow, longer=600))),
         }
     return _step(
         "",
@@ -224,6 +271,15 @@ def _answer(scene: Scene, stage: str, here: dict[str, Any]) -> dict[str, Any]:
         **ways,
         **here,
     )
+
+
+def _flat(pixels: Any) -> bytes:
+    """A drawing of few colours as a PNG, a fifth of one with all."""
+    from PIL import Image
+
+    out = BytesIO()
+    Image.fromarray(pixels).quantize(16).save(out, "PNG", optimize=True)
+    return out.getvalue()
 
 
 def _note(lesson: Lesson, scene: Scene, stage: str) -> dict[str, Any]:

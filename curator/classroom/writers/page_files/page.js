@@ -1,68 +1,83 @@
 "use strict";
-(() => {
-  const lesson = JSON.parse(document.getElementById("lesson").textContent);
+// The viewer of a lesson: one document from the first picture to the last. Before it: pictures.js and words.js;
+// teacher.js adds her window and the paper.
+const viewer = (() => {
   const { scenes, steps, say } = lesson;
-  const $ = (id) => document.getElementById(id);
-  const photo = $("photo"), over = $("over"), body = document.body;
+  const { prepare, spare, decoded } = pictures;
+  const { $, put, make, fit, fitWords } = words;
+  const body = document.body;
   let at = 0;            // the step on screen
-  let look = "";         // of a timed step: "ready", "show", "ask"; "" where the picture stays
+  let look = "";         // "ready", "show", "ask"; "" where the picture stays
   let covered = 0;       // 0 nothing, 1 and 2 the two covers
-  let dotted = false;    // a mark on each thing
-  let timer = 0;
+  let extra = "";        // "dots", "rings" or "frame", laid on by hand
+  let timer = 0, rest = 0, turn = 0;
   let kept = false;      // "keep it on" holds for the scene
+  let seen = -1;         // the scene that the class has looked at
+  const told = [];       // who wants to know of each change
 
-  // A teacher's word may run from right to left: it comes between isolates, and stands in <bdi> here.
-  function put(element, text) {
-    element.replaceChildren();
-    for (const [n, part] of text.split(/[\u2068\u2069]/).entries()) {
-      if (n % 2) {
-        const name = document.createElement("bdi");
-        name.textContent = part;
-        element.append(name);
-      } else if (part) {
-        element.append(part);
-      }
-    }
-    element.hidden = !text;
-  }
+  // ---- steps
 
-  function make(tag, text, parent, kind) {
-    const element = document.createElement(tag);
-    put(element, text);
-    if (kind) element.className = kind;
-    parent.append(element);
-    return element;
-  }
-
-  const seconds = () => Number($("seconds").value);
-  const timed = (step) => step.timed && seconds() > 0 && !kept;
+  const seconds = (step = steps[at]) => ($("seconds").value === "plan" ? step.seconds : Number($("seconds").value));
+  const first = (step) => step.scene >= 0 && step.scene !== seen;
 
   function go(to) {
     const next = Math.max(0, Math.min(steps.length - 1, to));
     clearTimeout(timer);
     if (next === at && body.dataset.ready) return;
     if (steps[next].scene !== steps[at].scene) kept = false;
-    dotted = false;
+    if (next < at && steps[next].scene >= 0 && steps[next].scene < steps[at].scene) seen = steps[next].scene;
+    extra = "";
     at = next;
     const step = steps[at];
-    look = timed(step) ? "ready" : "";
-    covered = step.view === "cover" || step.view === "some" ? 1 : 0;
-    close();
-    draw();
+    const fresh = first(step) && !step.answer && !step.last; // nothing of a picture is seen before Look
+    look = fresh || (step.timed && seconds(step) > 0 && !kept) ? "ready" : "";
+    covered = step.other ? 1 : 0;
+    toggle(false);
+    arrive(draw);
+  }
+
+  // Draws at once where the pictures are there, else as soon as they are; until then the class sees none.
+  function arrive(then) {
+    const mine = ++turn, scene = steps[at].scene;
+    if (scene >= 0) spare(scene);
+    const upcoming = () => prepare((steps.slice(at).find((step) => step.scene > scene) || { scene: -1 }).scene).catch(() => {});
+    if (scene < 0 || scenes[scene].there) {
+      then();
+      upcoming();
+      return;
+    }
+    blank(look === "ready" ? say.ready : say.wait_picture);
+    prepare(scene).then(() => { if (mine === turn) then(); upcoming(); }, () => { if (mine === turn) blank(say.no_picture); });
+  }
+
+  function blank(words) {
+    body.dataset.state = "alone";
+    body.dataset.ready = "yes";
+    $("photo").hidden = $("over").hidden = true;
+    for (const id of ["small", "said"]) put($(id), "");
+    $("sums").hidden = $("ways").hidden = true;
+    put($("ask"), words);
+    buttons(steps[at]);
+    fitWords();
   }
 
   function forward() {
-    if (look === "ready") show();
+    if (look === "ready") open();
     else if (look === "show") ask();
     else go(at + 1);
   }
 
+  function open() {
+    seen = steps[at].scene;
+    if (steps[at].timed && seconds() > 0 && !kept) show();
+    else { look = ""; arrive(draw); }
+  }
+
   function show() {
     clearTimeout(timer);
+    seen = steps[at].scene;
     look = "show";
-    draw();
-    const start = () => { if (look === "show") timer = setTimeout(ask, seconds() * 1000); };
-    photo.decode().then(start, start);   // the clock starts when the picture is there
+    arrive(() => { draw(); timer = setTimeout(ask, seconds() * 1000); });
   }
 
   function ask() {
@@ -72,63 +87,64 @@
   }
 
   function keep() {
+    if (steps[at].scene < 0) return;
     clearTimeout(timer);
     kept = true;
+    seen = steps[at].scene;
     look = "";
-    draw();
+    arrive(draw);
   }
 
   // Marks show how many there are: never while some are under a cover or the picture is timed.
-  function canDot(step) {
-    return step.scene >= 0 && !covered && look === "" && ["over", "whole"].some((kind) => scenes[step.scene][kind].dots);
+  function can(step, name) {
+    if (step.scene < 0 || covered || look !== "" || !scenes[step.scene].there) return false;
+    if (name === "rings" && step.view === "rings") return false;
+    return Boolean(scenes[step.scene].over[name] || scenes[step.scene].whole[name]);
   }
 
-  function dots() {
-    if (!canDot(steps[at])) return;
-    dotted = !dotted;
+  function lay(name) {
+    if (!can(steps[at], name)) return;
+    extra = extra === name ? "" : name;
     draw();
   }
 
   function viewOf(step) {
-    if (dotted && canDot(step)) return "dots";
-    if (step.view === "cover") return ["", "cover", "other_cover"][covered];
-    if (step.view === "some") return covered ? "some" : "";
+    if (extra && can(step, extra)) return extra;
+    if (step.other) return ["", step.view, step.other][covered];
     return step.view === "plain" ? "" : step.view;
   }
 
+  function altOf(scene, step, view) {
+    if (view === extra && scene.alt[view]) return scene.alt[view];
+    return view === "" && step.other ? scene.alt.plain : scene.alt[step.alt];
+  }
+
+  // Base and layer are changed in one go, both decoded: a cover is there when its button says so.
   function drawPicture(step) {
     const there = step.scene >= 0 && look !== "ready" && look !== "ask";
-    photo.hidden = !there;
-    over.hidden = true;
-    if (step.scene < 0) return;
-    const scene = scenes[step.scene], view = viewOf(step);
-    const whole = view && scene.whole[view];
-    const source = whole || scene.plain;
-    if (photo.getAttribute("src") !== source) photo.src = source;
-    photo.alt = view === "dots" ? scene.alt.dots : view === "" && (step.view === "cover" || step.view === "some") ? scene.alt.plain : scene.alt[step.alt];
-    if (there && view && !whole) {
-      over.src = scene.over[view].src;
-      over.hidden = false;
-      const [left, top, width, height] = scene.over[view].place.map((part) => `${100 * part}%`);
-      Object.assign(over.style, { left, top, width, height });
+    const scene = scenes[step.scene], view = there ? viewOf(step) : "";
+    const whole = view && scene.whole[view], layer = there && view && !whole ? scene.over[view] : null;
+    place("photo", there ? decoded(whole || scene.plain) : null);
+    place("over", layer && decoded(layer.src));
+    if (!there) return;
+    $("photo").alt = altOf(scene, step, view);
+    if (layer) {
+      const [left, top, width, height] = layer.place.map((part) => `${100 * part}%`);
+      Object.assign($("over").style, { left, top, width, height });
     }
-    fit(scene);
   }
 
-  // The picture as large as its place allows; the words take what is left.
-  function fit(scene) {
-    const board = $("board").getBoundingClientRect(), tall = board.height > board.width;
-    const words = body.dataset.state === "show" ? 0 : tall ? 0.34 * board.height : Math.max(256, 0.3 * board.width);
-    const wide = tall ? board.width : board.width - words, high = tall ? board.height - words : board.height;
-    const scale = Math.min(wide / scene.size[0], high / scene.size[1]);
-    photo.style.width = `${Math.floor(scene.size[0] * scale)}px`;
-    photo.style.height = `${Math.floor(scene.size[1] * scale)}px`;
-  }
-
-  // What has to be scrolled can be reached by keys; what fits is no stop on the way.
-  function reach(box) {
-    if (box.scrollHeight > box.clientHeight + 1) box.tabIndex = 0;
-    else box.removeAttribute("tabindex");
+  function place(id, image) {
+    const now = $(id);
+    if (image && image !== now) {
+      if (image.id) image.removeAttribute("id");
+      now.replaceWith(image);
+      image.id = id;
+    }
+    const here = image || now;
+    here.hidden = !image;
+    here.removeAttribute("style");
+    here.alt = "";
   }
 
   function draw() {
@@ -136,146 +152,92 @@
     const alone = look === "ready" || look === "ask" || (step.scene < 0 && !step.sources);
     body.dataset.state = step.sources ? "sources" : alone ? "alone" : look === "show" ? "show" : "picture";
     body.dataset.ready = "yes";
-    const silent = look === "show";
-    put($("ask"), silent ? "" : look === "ready" ? say.ready : step.ask);
-    put($("small"), silent || look === "ready" ? "" : step.small);
-    put($("said"), silent || look === "ready" ? "" : step.said);
+    const silent = look === "show" || look === "ready";
+    put($("ask"), look === "ready" ? say.ready : silent ? "" : step.ask);
+    put($("small"), silent ? "" : step.small);
+    put($("said"), silent ? "" : step.said);
     $("sums").replaceChildren();
-    $("sums").hidden = !step.sums.length;
+    $("sums").hidden = silent || !step.sums.length;
     for (const sum of step.sums) make("p", sum, $("sums"));
+    drawWays(step, silent);
     $("sources").hidden = !step.sources;
     drawPicture(step);
-    reach($("words"));
+    if (!$("photo").hidden) fit(scenes[step.scene]);
+    fitWords();
     buttons(step);
     $("way").value = steps.length > 1 ? at / (steps.length - 1) : 1;
-    if (!$("notes").hidden) drawNotes(step);
+    for (const tell of told) tell();
+  }
+
+  // With the answer: the other ways to write it, its number bond and ten frame, a story.
+  function drawWays(step, silent) {
+    $("ways").replaceChildren();
+    for (const line of step.family) make("p", line, $("ways"));
+    for (const name of ["bond", "frame"]) {
+      if (!step[name]) continue;
+      const image = make("img", "", $("ways"));
+      image.addEventListener("load", fitWords);
+      image.src = step[name];
+      image.alt = scenes[step.scene].alt[name === "bond" ? "bond" : "after"] || "";
+    }
+    if (step.story) make("p", step.story, $("ways"), "story");
+    $("ways").hidden = silent || !$("ways").children.length;
   }
 
   function buttons(step) {
     $("back").disabled = at === 0;
     $("next").disabled = at === steps.length - 1;
     put($("next"), at === 0 ? say.start : look === "ready" ? say.look : say.next);
-    $("next").hidden = false;
     $("again").hidden = look !== "ask" && !(step.timed && seconds() > 0 && look === "");
     $("keep").hidden = look !== "ask" && look !== "show";
-    const covers = step.view === "cover", some = step.view === "some";
-    $("cover1").hidden = !covers && !some;
-    $("cover2").hidden = !covers;
+    $("cover1").hidden = $("cover2").hidden = !step.other || look !== "";
     $("cover1").setAttribute("aria-pressed", String(covered === 1));
     $("cover2").setAttribute("aria-pressed", String(covered === 2));
-    $("dots").hidden = !canDot(step);
-    $("dots").setAttribute("aria-pressed", String(dotted && canDot(step)));
-    $("reveal").hidden = step.scene < 0 || step.last || look === "ready" || look === "show";
-    $("notes-key").hidden = step.note < 0;
+    for (const name of ["dots", "rings", "frame"]) {
+      $(name).hidden = !can(step, name);
+      $(name).setAttribute("aria-pressed", String(extra === name));
+    }
+    $("reveal").hidden = step.scene < 0 || step.answer || step.last || look === "ready" || look === "show";
     $("full").hidden = !document.fullscreenEnabled;
   }
 
   function cover(which) {
     const step = steps[at];
-    if (step.view !== "cover" && !(step.view === "some" && which === 1)) return;
+    if (look !== "" || !step.other) return;
     covered = covered === which ? 0 : which;
+    extra = "";
     draw();
   }
 
-  function reveal() {
-    const scene = steps[at].scene;
-    if (scene < 0) return;
-    const last = steps.findIndex((step) => step.scene === scene && step.last);
-    if (last !== at) go(last);
+  function reveal() {   // the answer to what is asked now
+    const scene = steps[at].scene, answers = (step) => step.answer;
+    if (scene < 0 || answers(steps[at]) || steps[at].last) return;
+    seen = scene;
+    const to = steps.findIndex((step, n) => n > at && step.scene === scene && answers(step));
+    if (to > 0) go(to);
   }
 
-  function drawNotes(step) {
-    const box = $("notes");
-    box.replaceChildren();
-    if (step.note < 0) return;
-    writeNote(lesson.notes[step.note], box);
+  function toggle(wanted) {
+    const open = wanted ?? $("more").hidden;
+    $("more").hidden = !open;
+    $("more-key").setAttribute("aria-expanded", String(open));
+    if (!open) $("blocked").hidden = true;
   }
 
-  function writeNote(note, box) {
-    make("h2", note.question, box);
-    for (const line of note.first) make("p", line, box);
-    for (const [title, lines] of note.lists) {
-      if (!lines.length) continue;
-      make("h3", title, box);
-      const list = make("ul", "", box);
-      list.hidden = false;
-      for (const [says, shows] of lines) {
-        const item = make("li", "", list);
-        item.hidden = false;
-        if (says) make("b", says, item);
-        item.append(make("span", shows, item));
-      }
-    }
-    for (const [title, line] of note.pairs) {
-      make("h3", title, box);
-      make("p", line, box);
-    }
-  }
-
-  function toggle(panel, key, wanted) {
-    const open = wanted ?? $(panel).hidden;
-    $(panel).hidden = !open;
-    $(key).setAttribute("aria-expanded", String(open));
-    if (open) drawNotes(steps[at]);
-  }
-
-  function notes() {
-    if (steps[at].note < 0) return;
-    toggle("more", "more-key", false);
-    toggle("notes", "notes-key");
-  }
-
-  function more() {
-    toggle("notes", "notes-key", false);
-    toggle("more", "more-key");
-  }
-
-  function close() {
-    toggle("notes", "notes-key", false);
-    toggle("more", "more-key", false);
-  }
-
-  function full() {
+  function fullScreen() {
     if (document.fullscreenElement) document.exitFullscreen();
     else if (document.fullscreenEnabled) document.documentElement.requestFullscreen().catch(() => {});
   }
 
-  function fillSources(box) {
-    for (const [title, lines] of lesson.sources) {
-      if (!lines.length) continue;
-      make("h2", title, box);
-      const list = make("ul", "", box);
-      list.hidden = false;
-      for (const line of lines) make("li", line, list);
-    }
-  }
+  // ---- the controls go away by themselves, and come back when the pointer or the focus moves
 
-  // Paper: a page for each picture with its questions; the teacher's pages and the sources after them.
-  function fillPaper() {
-    const paper = $("paper");
-    for (const scene of scenes) {
-      const page = make("section", "", paper);
-      page.hidden = false;
-      const image = document.createElement("img");
-      image.src = scene.plain;
-      image.alt = scene.alt.plain;
-      page.append(image);
-      for (const question of scene.printed) {
-        make("h2", question, page);
-        make("div", "", page, "line").hidden = false;
-      }
-    }
-    const teacher = make("section", "", paper);
-    teacher.hidden = false;
-    make("h2", say.teacher, teacher);
-    for (const note of lesson.notes) {
-      const part = make("div", "", teacher, "notes");
-      part.hidden = false;
-      writeNote(note, part);
-    }
-    const last = make("section", "", paper);
-    last.hidden = false;
-    fillSources(last);
+  function awake() {
+    body.classList.remove("still");
+    clearTimeout(rest);
+    rest = setTimeout(() => {
+      const held = at === 0 || !$("more").hidden || $("bar").matches(":hover") || $("bar").querySelector(":focus-visible");
+      if (!held) body.classList.add("still");
+    }, 2500);
   }
 
   const keys = {
@@ -283,51 +245,51 @@
     ArrowLeft: () => go(at - 1), ArrowUp: () => go(at - 1), PageUp: () => go(at - 1), Backspace: () => go(at - 1),
     Home: () => go(0), End: () => go(steps.length - 1),
     s: () => { if (steps[at].timed) show(); }, k: keep, c: () => cover(covered === 2 ? 2 : 1), o: () => cover(2), r: reveal,
-    d: dots, n: notes, f: full, Escape: close,
+    d: () => lay("dots"), h: () => lay("rings"), t: () => lay("frame"), f: fullScreen, m: () => { toggle(); awake(); },
+    b: () => body.classList.toggle("dark"), ".": () => body.classList.toggle("dark"),
+    Escape: () => { body.classList.remove("dark"); toggle(false); awake(); },
   };
-  document.addEventListener("keydown", (event) => {
+
+  function press(event) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const own = event.target.closest("button, select, #notes, #sources");
-    const page = event.key.startsWith("Page") || event.key.length > 1 && event.key.startsWith("Arrow") && event.key.match(/Left|Right/);
+    const own = event.target.closest("button, a, select, #sources, #words[tabindex]");
+    const page = /^(Page|Arrow(Left|Right)$)/.test(event.key);
     if (own && own.tagName === "SELECT" && event.key !== "PageDown" && event.key !== "PageUp") return;
-    if (own && own.tagName === "BUTTON" && (event.key === " " || event.key === "Enter")) return;
-    if (own && own.tagName !== "BUTTON" && own.tagName !== "SELECT" && !page && !/^[a-zE]/.test(event.key)) return;
+    if (own && /^(BUTTON|A)$/.test(own.tagName) && (event.key === " " || event.key === "Enter")) return;
+    if (own && !/^(BUTTON|A|SELECT)$/.test(own.tagName) && !page && !/^[a-zE.]/.test(event.key)) return;
     const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
     if (!act) return;
     event.preventDefault();
     act();
-  });
-
-  $("next").addEventListener("click", forward);
-  $("back").addEventListener("click", () => go(at - 1));
-  $("again").addEventListener("click", show);
-  $("keep").addEventListener("click", keep);
-  $("cover1").addEventListener("click", () => cover(1));
-  $("cover2").addEventListener("click", () => cover(2));
-  $("reveal").addEventListener("click", reveal);
-  $("dots").addEventListener("click", dots);
-  $("notes-key").addEventListener("click", notes);
-  $("more-key").addEventListener("click", more);
-  $("full").addEventListener("click", full);
-  $("print").addEventListener("click", () => print());
-  $("seconds").addEventListener("change", () => { clearTimeout(timer); look = timed(steps[at]) ? "ready" : ""; draw(); });
+  }
 
   // Touch: a swipe goes on or back, a tap on the picture or the question goes on.
-  let from = null;
-  $("board").addEventListener("pointerdown", (event) => { from = [event.clientX, event.clientY]; });
-  $("board").addEventListener("pointerup", (event) => {
-    if (!from || steps[at].sources) return;
-    const x = event.clientX - from[0], y = event.clientY - from[1];
-    from = null;
-    if (Math.abs(x) > 60 && Math.abs(x) > 2 * Math.abs(y)) {
-      if (x < 0) forward(); else go(at - 1);
-    } else if (Math.abs(x) < 12 && Math.abs(y) < 12 && at > 0) {
-      forward();
-    }
-  });
-  addEventListener("resize", () => { if (steps[at].scene >= 0) fit(scenes[steps[at].scene]); });
+  let from = null, bare = false;
+  function listen() {
+    const clicks = {
+      next: forward, back: () => go(at - 1), again: show, keep, cover1: () => cover(1), cover2: () => cover(2), reveal, full: fullScreen,
+      dots: () => lay("dots"), rings: () => lay("rings"), frame: () => lay("frame"), "more-key": () => { toggle(); awake(); },
+    };
+    for (const [id, act] of Object.entries(clicks)) $(id).addEventListener("click", act);
+    document.addEventListener("keydown", press);
+    for (const kind of ["pointermove", "pointerdown", "focusin"]) document.addEventListener(kind, awake);
+    $("seconds").addEventListener("change", () => { clearTimeout(timer); if (look === "show" || look === "ask") look = "ready"; arrive(draw); });
+    document.addEventListener("pointerdown", () => { bare = body.classList.contains("still"); }, true);
+    $("board").addEventListener("pointerdown", (event) => { from = [event.clientX, event.clientY]; });
+    $("board").addEventListener("pointerup", (event) => {
+      if (!from || steps[at].sources) return;
+      const x = event.clientX - from[0], y = event.clientY - from[1];
+      from = null;
+      if (Math.abs(x) > 60 && Math.abs(x) > 2 * Math.abs(y)) { if (x < 0) forward(); else go(at - 1); return; }
+      if (bare && event.pointerType === "touch" && event.clientY > 0.8 * innerHeight) return; // it brings the controls
+      if (Math.abs(x) < 12 && Math.abs(y) < 12 && at > 0) forward();
+    });
+    addEventListener("resize", () => { if (!$("photo").hidden) fit(scenes[steps[at].scene]); fitWords(); });
+  }
 
-  fillSources($("sources"));
-  fillPaper();
-  go(0);
+  return {
+    keys, press, forward, toggle, told,
+    begin() { listen(); go(0); awake(); },
+    now: () => ({ at, step: steps[at], next: steps[at + 1] }),
+  };
 })();

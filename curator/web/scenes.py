@@ -1,0 +1,205 @@
+"""The pictures of a lesson's scenes: made in two processes of their own, before they are asked for, and kept.
+
+A scene's pictures are one zip in .inbox/screen, named by all that they are made of, so that a changed prompt gets new
+ones. The class view, the downloads and the teacher's notes read the same file: each picture is made once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import json
+import queue
+import secrets
+import threading
+import zipfile
+from concurrent.futures import Future
+from pathlib import Path
+from typing import Any
+
+from curator.catalog.reading import picture_path
+from curator.classroom.flaps import Flap
+from curator.classroom.lesson import LONGER
+from curator.classroom.photo_checks import Note
+from curator.classroom.plan import Step
+from curator.classroom.views import Layer, Views
+from curator.classroom.writers.page import VIEWS
+from curator.errors import LessonError
+from curator.records import Prompt
+from curator.web.sandbox import Worker
+
+NOW, SOON, LATER = 0, 1, 2
+IDLE_SECONDS = 60.0  # then the processes end, and give their memory back
+VERSION = 1  # goes up when the same prompt gives other pictures
+WHOLE = ("plain", *VIEWS)
+TYPES = {b"\xff\xd8": "image/jpeg", b"\x89P": "image/png", b"<s": "image/svg+xml"}
+
+
+def key(here: Path, step: Step, prompt: Prompt | None) -> str:
+    """The name of a scene's file: 32 hex digits of all that its pictures are made of."""
+    source = ""
+    if prompt is not None:
+        path = picture_path(here, prompt)
+        source = f"{prompt.picture} {path.stat().st_mtime_ns if path.is_file() else 0}"
+    parts = (VERSION, LONGER, source, step.frame, step.stages, step.hide, step.side, prompt and _drawn(prompt))
+    return hashlib.sha256(repr(parts).encode()).hexdigest()[:32]
+
+
+def _drawn(prompt: Prompt) -> tuple[Any, ...]:
+    return (prompt.dots, prompt.line, prompt.fact, prompt.kind)
+
+
+def file(here: Path, one: str) -> Path:
+    """Where a scene's pictures lie, made or not."""
+    return here / ".inbox" / "screen" / f"{one}.zip"
+
+
+def write(path: Path, views: Views, notes: list[Note], frame: bytes = b"") -> None:
+    """Views, what was measured and the fact's ten frame, as a zip of plain files."""
+    said = [(n.name, n.value, n.limit, n.words) for n in notes]
+    places = {name: layer.place for name, layer in views.overlays.items()}
+    head = {"size": views.size, "places": places, "flaps": views.flaps, "unclean": views.unclean, "notes": said}
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as out:
+        out.writestr("scene.json", json.dumps(head))
+        for name in WHOLE:
+            if data := getattr(views, name):
+                out.writestr(name, data)
+        for name, layer in views.overlays.items():
+            out.writestr(f"over-{name}", layer.data)
+        if frame:
+            out.writestr("frame", frame)
+
+
+def read(path: Path) -> tuple[Views, list[Note]]:
+    """The same back. LessonError where it is not there or damaged."""
+    try:
+        with zipfile.ZipFile(path) as found:
+            told = json.loads(found.read("scene.json"))
+            inside = set(found.namelist())
+            whole: dict[str, Any] = {name: found.read(name) for name in WHOLE if name in inside}
+            whole["flaps"] = {name: Flap(*one) for name, one in told["flaps"].items()}
+            whole["unclean"] = tuple(told["unclean"])
+            layers = {name: Layer(found.read(f"over-{name}"), tuple(place)) for name, place in told["places"].items()}
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
+        raise LessonError("Making the pictures.", "They are not made, or damaged.", "Reload the page.") from error
+    notes = [Note(n, value, limit, tuple((a, b) for a, b in words)) for n, value, limit, words in told["notes"]]
+    return Views((told["size"][0], told["size"][1]), **whole, overlays=layers), notes
+
+
+def has(path: Path, name: str) -> bool:
+    """Whether a scene has that picture."""
+    with zipfile.ZipFile(path) as found:
+        return name in found.namelist()
+
+
+def part(path: Path, name: str) -> bytes:
+    """One picture of a scene."""
+    try:
+        with zipfile.ZipFile(path) as found:
+            return found.read(name)
+    except (OSError, KeyError, zipfile.BadZipFile) as error:
+        raise LessonError("Showing a picture.", "There is no such picture.", "Reload the page.", code="gone") from error
+
+
+class Maker:
+    """Two threads, each with a process for pictures; what a class waits for goes before what may be wanted later."""
+
+    def __init__(self) -> None:
+        self._waiting: queue.PriorityQueue[tuple[int, int, str]] = queue.PriorityQueue()
+        self._count = itertools.count()
+        self._lock = threading.Lock()
+        self._jobs: dict[str, tuple[Future[None], tuple[Any, ...]]] = {}
+        self._begun: set[str] = set()
+        self._threads = 0
+        self._workers: list[Worker] = []
+
+    def ask(self, here: Path, step: Step, prompt: Prompt | None, urgency: int = LATER) -> tuple[str, Future[None]]:
+        """The scene's key, and a future that ends when its file is there; the same scene is made once."""
+        one = key(here, step, prompt)
+        path = file(here, one)
+        with self._lock:
+            if path.is_file():
+                done: Future[None] = Future()
+                done.set_result(None)
+                return one, done
+            if one not in self._jobs:
+                self._jobs[one] = (Future(), (str(here), step, prompt, str(path)))
+            self._waiting.put((urgency, next(self._count), one))
+            if self._threads < 2:
+                self._threads += 1
+                threading.Thread(target=self._work, daemon=True).start()
+            return one, self._jobs[one][0]
+
+    def hurry(self, one: str) -> Future[None] | None:
+        """The future of a scene that is on its way, now before all others; None where it is not."""
+        with self._lock:
+            job = self._jobs.get(one)
+            if job is not None and one not in self._begun:
+                self._waiting.put((NOW, next(self._count), one))
+            return job[0] if job else None
+
+    def _work(self) -> None:
+        worker = Worker()
+        with self._lock:
+            self._workers.append(worker)
+        while True:
+            try:
+                _, _, one = self._waiting.get(timeout=IDLE_SECONDS)
+            except queue.Empty:
+                with self._lock:
+                    if not self._waiting.empty():
+                        continue
+                    self._threads -= 1
+                    self._workers.remove(worker)
+                worker.stop()
+                return
+            with self._lock:
+                job = self._jobs.get(one)
+                if job is None or one in self._begun:
+                    continue
+                self._begun.add(one)
+            self._make(worker, one, *job)
+
+    def _make(self, worker: Worker, one: str, future: Future[None], args: tuple[Any, ...]) -> None:
+        try:
+            worker.ask("scene", *args)
+        except Exception as error:  # told to who waits for it
+            failed: Exception | None = error
+        else:
+            failed = None
+        with self._lock:
+            self._begun.discard(one)
+            self._jobs.pop(one, None)
+        if failed is None:
+            future.set_result(None)
+        else:
+            future.set_exception(failed)
+
+    def stop(self) -> None:
+        """End the processes."""
+        with self._lock:
+            workers, self._jobs = list(self._workers), {}
+        for worker in workers:
+            worker.stop()
+
+
+def make(here: str, step: Step, prompt: Prompt | None, output: str) -> None:
+    """The worker's job: a scene's pictures and what was measured in it, into its file."""
+    from curator.classroom import frames
+    from curator.classroom.photo_checks import look_again
+    from curator.classroom.views import frame_views, photo_views
+    from curator.records import Fact
+
+    path = Path(output)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    drawn = b""
+    if prompt is None:
+        views, notes = frame_views(Fact(step.frame), step.stages, step.side, step.hide, LONGER), []
+    else:
+        stages = (*step.stages, "dots")
+        (views,) = photo_views(Path(here), prompt, [(stages, step.side, step.hide)], LONGER)
+        notes = look_again(Path(here), prompt)
+        drawn = frames.svg(prompt.fact, total_shown=False)[0].encode() if prompt.fact else b""
+    part = path.with_suffix(f".{secrets.token_hex(4)}.part")
+    write(part, views, notes, drawn)
+    part.replace(path)
