@@ -64,7 +64,7 @@ function count() {
   for (const b of bar.querySelectorAll("button")) b.disabled = !ticked;
   const first = [...groups.check.children, ...groups.wait.children].find((li) => li.dataset.group === "check" && li.dataset.state === "ready");
   const next = document.getElementById("checks");
-  next.hidden = !first;
+  next.classList.toggle("unseen", !first); // its place is kept, so that nothing moves when it comes
   if (first) next.href = first.querySelector("a").href;
 }
 function isTicked(li) { return li.dataset.state === "ready" && li.querySelector("input")?.checked; }
