@@ -31,7 +31,8 @@ def empty(slots: int, size: int) -> dict[str, Tensor]:
         "image": _shared((slots, size, size, 3), np.uint8),
         "things": _shared((slots, MOST, COLUMNS), np.float32),
         "axis": _shared((slots, 4, 5), np.float32),  # row0, col0, row1, col1, used
-        "scene": _shared((slots, 4), np.float32),  # main, complete boxes, one level only, filled
+        "scene": _shared((slots, 5), np.float32),  # main, complete boxes, one level only, filled, outlines known
+        "ids": _shared((slots, 2, size // 2, size // 2), np.uint8),  # 1 + the row in `things` of the whole, the part
     }
 
 
@@ -62,7 +63,12 @@ def put(store: dict[str, Tensor], slot: int, scene: Scene, *, complete: bool = T
     store["image"][slot] = torch.from_numpy(np.ascontiguousarray(scene.image))
     store["things"][slot] = torch.from_numpy(rows)
     store["axis"][slot] = torch.from_numpy(axis)
-    store["scene"][slot] = torch.tensor([float(scene.main), float(complete), float(one_level), 1.0])
+    known = scene.ids is not None
+    if scene.ids is not None:
+        place = np.zeros(256, np.uint8)
+        place[1 + order[order < 255]] = 1 + np.nonzero(order < 255)[0]
+        store["ids"][slot] = torch.from_numpy(place[scene.ids])
+    store["scene"][slot] = torch.tensor([float(scene.main), float(complete), float(one_level), 1.0, float(known)])
 
 
 def _view(count: int, size: int, device: Any) -> Tensor:
@@ -97,6 +103,15 @@ def _warp(image: Tensor, view: Tensor) -> Tensor:
     flow = torch.stack([source[..., 1], source[..., 0]], -1) / (size - 1) * 2 - 1
     fill = torch.empty(len(x), 3, 1, 1, device=x.device).uniform_(40, 215)
     return F.grid_sample(x - fill, flow, mode="bilinear", padding_mode="zeros", align_corners=True) + fill
+
+
+def _warped_ids(ids: Tensor, view: Tensor, size: int) -> Tensor:
+    """(B, 2, S / 4, S / 4): which row is at each cell's middle after the view, 0 outside."""
+    at = torch.arange(size // STRIDE, device=ids.device, dtype=torch.float32) * STRIDE + (STRIDE - 1) / 2
+    rows, cols = torch.meshgrid(at, at, indexing="ij")
+    source = torch.einsum("bij,hwj->bhwi", view, torch.stack([rows, cols, torch.ones_like(rows)], -1))
+    flow = torch.stack([source[..., 1], source[..., 0]], -1) / (size - 1) * 2 - 1
+    return F.grid_sample(ids.float(), flow, mode="nearest", padding_mode="zeros", align_corners=True).long()
 
 
 def _mixing(count: int, device: Any) -> Tensor:
@@ -180,8 +195,8 @@ def _choose(kind: Tensor, fit: Tensor, main: Tensor) -> tuple[Tensor, Tensor]:
 
 def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
     """One batch from its scenes' rows (as in `empty`): image, tap, and every target; heat maps at stride 4."""
-    image, things, axis, scene = (
-        rows[name].to(device, non_blocking=True) for name in ("image", "things", "axis", "scene")
+    image, things, axis, scene, ids = (
+        rows[name].to(device, non_blocking=True) for name in ("image", "things", "axis", "scene", "ids")
     )
     b, size = len(image), image.shape[1]
     side = size // STRIDE
@@ -235,4 +250,7 @@ def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
         "complete": scene[:, 1] > 0,
         "one_level": scene[:, 2] > 0,
         "tapped": tapped.any(1),
+        "ids": _warped_ids(ids, view, size),
+        "level": level,
+        "seen": used & (things[..., 8] > 0.3) & (scene[:, 4:] > 0) & (level < 2),
     }

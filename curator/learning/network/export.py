@@ -28,7 +28,7 @@ def load(weights: list[Path]) -> Finder:
         k: torch.stack([one[k].float() for one in stored]).mean(0).to(v.dtype).float() if v.is_floating_point() else v
         for k, v in stored[-1].items()
     }
-    net.load_state_dict(mean)
+    net.load_state_dict(mean, strict=False)
     return net.eval()
 
 
@@ -42,8 +42,8 @@ def write(net: Finder, path: Path) -> str:
         dynamo=False,
         opset_version=17,
         input_names=["image", "tap"],
-        output_names=["dense", "whole"],
-        dynamic_axes={"image": free, "tap": free, "dense": free},
+        output_names=["dense", "whole", "outline"],
+        dynamic_axes={"image": free, "tap": free, "dense": free, "outline": free},
     )
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
@@ -56,8 +56,8 @@ def probe(net: Finder) -> dict[str, np.ndarray]:
         image[(rows - 24 - 44 * (k % 2)) ** 2 + (cols - 24 - 36 * (k // 2)) ** 2 < 120] = (220, 180, 60)
     tap = np.exp(-((rows - 24) ** 2 + (cols - 24) ** 2) / 72.0).astype(np.float32)
     with torch.no_grad():
-        dense, whole = net(torch.from_numpy(image).permute(2, 0, 1)[None].float(), torch.from_numpy(tap)[None, None])
-    return {"image": image, "tap": tap, "dense": dense[0, :, ::4, ::4].numpy(), "whole": whole[0].numpy()}
+        dense, whole, outline = net(torch.from_numpy(image).permute(2, 0, 1)[None].float(), torch.from_numpy(tap)[None, None])
+    return {"image": image, "tap": tap, "dense": dense[0, :, ::4, ::4].numpy(), "whole": whole[0].numpy(), "outline": outline[0, :, ::4, ::4].numpy()}
 
 
 def main() -> None:

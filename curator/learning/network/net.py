@@ -16,6 +16,8 @@ SCALE_BINS = 12  # log-spaced thing sizes, 0.02 to 0.8 of the side
 COUNT_BINS = 27  # 0 nothing repeats, 1..24, 25 more; 26 unused
 EMBED = 16
 DENSE = {"main": 1, "levels": 3, "size": 2, "tip": 1, "axis": 1, "embed": EMBED}
+SHAPES = 12  # maps that every outline is mixed from
+OUTLINE = SHAPES + SHAPES + 6  # the maps; at each place how much of each, and of 1, y, x, yy, xx, xy round the place
 # kernel, stride, expand, out, repeats: the published Lite0 table (squeeze-excite taken out, ReLU6)
 STAGES = (
     (3, 1, 1, 16, 1),
@@ -119,7 +121,11 @@ class Alike(nn.Module):
 
 
 class Finder(nn.Module):
-    """image (B, 3, H, W) RGB 0..255 and tap (B, 1, H, W) 0..1 -> dense maps at stride 4, scale and count logits."""
+    """image (B, 3, H, W) RGB 0..255 and tap (B, 1, H, W) 0..1 -> dense maps at stride 4, scale and count logits, and
+    what outlines are mixed from at stride 4.
+
+    Outlines after CondInst (Tian et al. 2020) and YOLACT (Bolya et al. 2019), with one linear layer and a conic.
+    """
 
     def __init__(self, width: int = 128, fine: int = 64) -> None:
         super().__init__()
@@ -135,12 +141,13 @@ class Finder(nn.Module):
         self.down = nn.Conv2d(width, fine, 1)
         self.join4, self.head = conv(fine, fine), nn.Sequential(conv(fine, fine), conv(fine, fine))
         self.dense = nn.Conv2d(fine, sum(DENSE.values()), 1)
+        self.shapes, self.mixes = nn.Conv2d(fine, SHAPES, 1), nn.Conv2d(fine, OUTLINE, 1)
         self.globe = nn.Sequential(nn.Conv2d(width, 128, 1), nn.ReLU(), nn.Conv2d(128, SCALE_BINS + COUNT_BINS, 1))
         with torch.no_grad():
             self.dense.bias[: 1 + 3] = -3.0  # type: ignore[index]
             self.dense.bias[6:8] = -4.0  # type: ignore[index]
 
-    def forward(self, image: Tensor, tap: Tensor) -> tuple[Tensor, Tensor]:
+    def forward(self, image: Tensor, tap: Tensor) -> tuple[Tensor, Tensor, Tensor]:
         f4, f8, f16, f32 = self.trunk((image - MEAN) / DEVIATION, self.tap_stem(tap))
         tap8 = F.max_pool2d(tap, 8, 8)
         tap16 = F.max_pool2d(tap8, 2, 2)
@@ -150,9 +157,11 @@ class Finder(nn.Module):
         low = self.from8(f8) + F.interpolate(mid, scale_factor=2.0, mode="nearest")
         low = self.join8(self.alike8(low, tap8))
         fine = self.from4(f4) + F.interpolate(self.down(low), scale_factor=2.0, mode="bilinear", align_corners=False)
-        dense = self.dense(self.head(self.join4(fine)))
+        near = self.join4(fine)
+        last = self.head(near)
+        maps, rest = torch.split(self.mixes(last), [SHAPES, OUTLINE - SHAPES], 1)
         whole = self.globe(mid).mean((2, 3))
-        return dense, whole
+        return self.dense(last), whole, torch.cat([maps + self.shapes(near), rest], 1)
 
 
 def split_dense(dense: Tensor) -> dict[str, Tensor]:
@@ -182,3 +191,16 @@ def load_trunk(net: Finder, state: dict[str, Any]) -> int:
     }
     net.trunk.load_state_dict(taken, strict=False)
     return len(taken)
+
+
+def folded(net: Finder) -> list[tuple[nn.Conv2d, nn.BatchNorm2d]]:
+    """Each convolution that a norm follows at once, in the order in which they run: an export makes one of the two."""
+    t = net.trunk
+    pairs = [(t._conv_stem, t._bn0)]
+    for block in t._blocks:
+        if block.expand:
+            pairs.append((block._expand_conv, block._bn0))
+        pairs += [(block._depthwise_conv, block._bn1), (block._project_conv, block._bn2)]
+    pairs += [(wide.spread, wide.norm) for wide in net.wide32]
+    pairs += [(net.join16[0], net.join16[1]), (net.wide16.spread, net.wide16.norm)]
+    return [*pairs, *((part[0], part[1]) for part in (net.join8, net.join4, net.head[0], net.head[1]))]

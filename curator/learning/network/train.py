@@ -24,23 +24,26 @@ from torch import Tensor, nn
 from curator.learning.network import batches, losses
 from curator.learning.network.net import Finder, freeze_trunk, load_trunk, split_dense
 
-SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}
+SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}  # without --shares
+MOST_FIXED = 6000  # rendered scenes and photos that stay
 SLOW = 0.2  # of the other layers' rate: a trunk that learns less keeps its batch statistics
 TOGETHER = 10  # steps between two looks at the clock
 
 
-def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any) -> None:
+def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any, rendered: bool) -> None:
     """Worker: fill the slots one after the other, again and again, each scene from a new seed."""
     import cv2
 
     from curator.learning.drawn import scenes
+    from curator.learning.rendered import solids
 
     torch.set_num_threads(1)
     cv2.setNumThreads(0)
+    make = solids.make_solid if rendered else scenes.make
     while True:
         for slot in slots:
             try:
-                batches.put(store, slot, scenes.make(seed, size))
+                batches.put(store, slot, make(seed, size))
                 counter.value += 1
             except Exception as error:  # one bad seed must not end the run
                 print("seed", seed, repr(error)[:120], flush=True)
@@ -72,11 +75,14 @@ def _fixed(
         filling[-1].start()
         slot += solids.length(path)
     slots = {"solid": list(range(slot)), "real": []}
+    own: dict[str, list[int]] = {}
     if (folder / "real").exists():
         for scene, complete in real.scenes(folder / "real", size, leave_out):
             batches.put(store, slot, scene, complete=complete, one_level=True)
-            slots["real"].append(slot)
+            own.setdefault(scene.family, []).append(slot)
             slot += 1
+    for source in own.values():  # a source is a room or two: a hundred photos of it are not a hundred rooms
+        slots["real"] += source * max(1, round(4 * (50 / len(source)) ** 0.5))
     for process in filling:
         process.join()
         if process.exitcode:
@@ -96,11 +102,11 @@ def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
     ]
 
 
-def _picked(slots: dict[str, list[int]], ready: list[int], count: int) -> Tensor:
-    """Slots of one batch: `ready` ones with drawn scenes and those of the other pools, by SHARES."""
-    pools = {name: pool for name, pool in {"drawn": ready, **slots}.items() if pool}
+def _picked(slots: dict[str, list[int]], shares: dict[str, float], count: int) -> Tensor:
+    """Slots of one batch, from the pools by their shares."""
+    pools = {name: pool for name, pool in slots.items() if pool and shares[name]}
     names = list(pools)
-    which = torch.multinomial(torch.tensor([SHARES[name] for name in names]), count, replacement=True).tolist()
+    which = torch.multinomial(torch.tensor([shares[name] for name in names]), count, replacement=True).tolist()
     return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
 
 
@@ -113,19 +119,26 @@ def _follow(average: dict[str, Tensor], net: nn.Module, keep: float) -> None:
         average[name].copy_(state[name])
 
 
+def _filled(store: dict[str, Tensor], ring: range) -> list[int]:
+    """The slots of the ring that hold a scene by now."""
+    return (ring.start + torch.nonzero(store["scene"][ring.start : ring.stop, 3] > 0)[:, 0]).tolist()
+
+
 def _feed(
-    store: dict[str, Tensor], fixed: dict[str, list[int]], drawn: int, count: int, pinned: bool
+    store: dict[str, Tensor], fixed: dict[str, list[int]], rings: dict[str, range], chosen: argparse.Namespace
 ) -> Iterator[dict[str, Tensor]]:
     """The rows of one batch after the other, gathered ahead of time by a thread of its own."""
     ahead: queue.Queue[dict[str, Tensor]] = queue.Queue(3)
+    pinned, shares = torch.cuda.is_available(), _shares(chosen)
 
     def gather() -> None:
-        batch = 0
+        batch, pools = 0, fixed
         while True:
             if batch % 50 == 0:
-                ready = (drawn + torch.nonzero(store["scene"][drawn:, 3] > 0)[:, 0]).tolist()
+                pools = {"drawn": _filled(store, rings["drawn"]), "real": fixed["real"]}
+                pools["solid"] = fixed["solid"] + _filled(store, rings["solid"])
             batch += 1
-            picked = _picked(fixed, ready, count)
+            picked = _picked(pools, shares, chosen.batch)
             rows = {name: values.index_select(0, picked) for name, values in store.items()}
             ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})
 
@@ -143,7 +156,7 @@ def exact_share(net: Finder, store: dict[str, Tensor], slots: list[int], device:
         picked = torch.tensor(slots[start : start + 64])
         image = store["image"][picked].to(device).permute(0, 3, 1, 2).float()
         with torch.autocast(device.type, torch.bfloat16):
-            dense, _ = net(image, torch.zeros_like(image[:, :1]))
+            dense = net(image, torch.zeros_like(image[:, :1]))[0]
         heat = torch.sigmoid(split_dense(dense.float())["main"])
         peaks = (heat == nn.functional.max_pool2d(heat, 3, 1, 1)) & (heat > 0.35)
         found = peaks.sum((1, 2, 3)).cpu()
@@ -170,12 +183,11 @@ def _save(average: dict[str, Tensor], path: Path) -> None:
 def _start(chosen: argparse.Namespace, device: Any) -> Finder:
     net = Finder()
     if chosen.resume:
-        net.load_state_dict(
-            {
-                k: v.float() if v.is_floating_point() else v
-                for k, v in torch.load(chosen.resume, map_location="cpu").items()
-            }
-        )
+        state = torch.load(chosen.resume, map_location="cpu")
+        state = {k: v.float() if v.is_floating_point() else v for k, v in state.items()}
+        lacking = net.load_state_dict(state, strict=False).missing_keys  # weights of before there were outlines
+        if any(not name.startswith(("shapes.", "mixes.")) for name in lacking):
+            raise SystemExit(f"Going on from weights. They lack {lacking[0]}. Take weights of this build.")
     if chosen.fresh_trunk or not chosen.resume:
         print(
             "trunk tensors", load_trunk(net, torch.load(chosen.material / "trunk.pt", map_location="cpu")), flush=True
@@ -202,19 +214,34 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
 
 
 def _drawers(
-    store: dict[str, Tensor], start: int, workers: int, rank: int, chosen: argparse.Namespace
+    store: dict[str, Tensor], rings: dict[str, range], workers: int, rank: int, chosen: argparse.Namespace
 ) -> tuple[list[Any], list[Any]]:
-    """Start the worker processes, each with its own slots and seeds; how many scenes each has drawn, and the
-    processes.
+    """Start the worker processes, each with its own slots and seeds, the last `--renderers` of them with rendered
+    scenes; how many scenes each has made, and the processes.
     """
     fork = mp.get_context("fork")  # before any CUDA context
     counters, drawing = [fork.Value("l", 0) for _ in range(workers)], []
     for w in range(workers):
-        own = range(start + w * chosen.slots // workers, start + (w + 1) * chosen.slots // workers)
+        rendered = w >= workers - chosen.renderers
+        ring = rings["solid" if rendered else "drawn"]
+        k, among = (w - workers + chosen.renderers, chosen.renderers) if rendered else (w, workers - chosen.renderers)
+        own = range(ring.start + k * len(ring) // among, ring.start + (k + 1) * len(ring) // among)
         first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
-        drawing.append(fork.Process(target=_draw, args=(store, own, first, chosen.size, counters[w]), daemon=True))
+        arguments = (store, own, first, chosen.size, counters[w], rendered)
+        drawing.append(fork.Process(target=_draw, args=arguments, daemon=True))
         drawing[-1].start()
     return counters, drawing
+
+
+def _shares(chosen: argparse.Namespace) -> dict[str, float]:
+    """How much of a batch is drawn, real, rendered."""
+    return dict(zip(SHARES, (float(v) for v in chosen.shares.split(",")), strict=True)) if chosen.shares else SHARES
+
+
+def _rings(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
+    """The slots that are filled again and again: with drawn scenes and with rendered ones."""
+    middle = MOST_FIXED + chosen.slots * (workers - chosen.renderers) // workers
+    return {"drawn": range(MOST_FIXED, middle), "solid": range(middle, MOST_FIXED + chosen.slots)}
 
 
 def _learn(
@@ -222,8 +249,8 @@ def _learn(
 ) -> dict[str, Tensor]:
     """One step down on one batch; the losses by name."""
     with torch.autocast(device.type, torch.bfloat16):
-        dense, whole = model(batch["image"].to(memory_format=torch.channels_last), batch["tap"])
-    parts = losses.total(dense, whole, batch)
+        answers = model(batch["image"].to(memory_format=torch.channels_last), batch["tap"])
+    parts = losses.total(*answers, batch)
     optimiser.zero_grad(set_to_none=True)
     torch.stack(list(parts.values())).sum().backward()
     nn.utils.clip_grad_norm_(net.parameters(), 5.0)
@@ -245,10 +272,10 @@ def run(chosen: argparse.Namespace) -> None:
     started = time.time()
     rank, world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
     workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 3)
-    store = batches.empty(chosen.slots + 6000, chosen.size)
-    drawn = list(range(6000, 6000 + chosen.slots))
+    store = batches.empty(chosen.slots + MOST_FIXED, chosen.size)
+    rings = _rings(chosen, workers)
     fixed = _fixed(store, chosen.material, chosen.size, rank, tuple(filter(None, chosen.leave_out.split(","))))
-    counters, drawing = _drawers(store, drawn[0], workers, rank, chosen)
+    counters, drawing = _drawers(store, rings, workers, rank, chosen)
     if world > 1:
         torch.cuda.set_device(rank)
         dist.init_process_group("nccl")
@@ -263,7 +290,7 @@ def run(chosen: argparse.Namespace) -> None:
     )
     val = _validation(chosen, 160) if rank == 0 else None
     chosen.output.mkdir(parents=True, exist_ok=True)
-    while int(store["scene"][drawn[0] :, 3].sum()) < min(chosen.slots // 6, 1500):
+    while int(store["scene"][MOST_FIXED:, 3].sum()) < min(chosen.slots // 6, chosen.first):
         time.sleep(0.5)
     begun = time.time()
     length = chosen.minutes * 60 - (begun - started)
@@ -275,7 +302,7 @@ def run(chosen: argparse.Namespace) -> None:
         flush=True,
     )
     step, sums, last = 0, {}, begun
-    feed = _feed(store, fixed, drawn[0], chosen.batch, device.type == "cuda")
+    feed = _feed(store, fixed, rings, chosen)
     done = 0.0
     while True:
         if step % TOGETHER == 0:
@@ -326,6 +353,9 @@ def main() -> None:
     options.add_argument("--rate", type=float, default=1.6e-3)
     options.add_argument("--trunk-rate", type=float, default=0.4, help="of --rate; 0 leaves the trunk as it is")
     options.add_argument("--fresh-trunk", action="store_true", help="with --resume: the trunk of trunk.pt all the same")
+    options.add_argument("--shares", default="", help="of drawn scenes, real photos and rendered scenes, with commas")
+    options.add_argument("--renderers", type=int, default=0, help="how many of the workers render (needs MuJoCo)")
+    options.add_argument("--first", type=int, default=1500, help="scenes to wait for before the first step")
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--workers", type=int, default=0)
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")

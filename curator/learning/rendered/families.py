@@ -11,9 +11,11 @@ from curator.learning.rendered import (
     blooms,
     crawlers,
     fitted,
+    footwear,
     fronts,
     hands,
     heaps,
+    household,
     laid,
     thin,
     things,
@@ -68,6 +70,14 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "crowd": (heaps.crowd, 10),
     "bug": (fitted.bugs, 5),
     "stools": (fitted.stools, 4),
+    "shoes": (footwear.worn(footwear.shoe, "solid shoes"), 40),
+    "gloves": (footwear.worn(footwear.glove, "solid gloves"), 10),
+    "socks": (footwear.worn(footwear.sock, "solid socks"), 8),
+    "cutlery": (household.cutlery, 12),
+    "chairs": (household.chairs, 14),
+    "leaves": (household.leaves, 14),
+    "gadgets": (household.gadgets, 20),
+    "counter": (household.counter, 14),
 }
 """Each family of stages and how often it is set."""
 

@@ -77,7 +77,7 @@ def _through_camera(scene: Scene, seed: int) -> Scene:
 
 
 def _with_image(scene: Scene, image: NDArray[np.uint8]) -> Scene:
-    fields = {name: getattr(scene, name) for name in (*COLUMNS, "axis", "main", "family")}
+    fields = {name: getattr(scene, name) for name in (*COLUMNS, "axis", "main", "family", "ids")}
     return Scene(image=image, **fields)
 
 

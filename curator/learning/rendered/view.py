@@ -236,8 +236,8 @@ def _pointed(mask: NDArray[np.bool_], at: Points) -> tuple[float, float]:
 
 def _measure(
     rows: list[dict[str, Any]], lens: Lens, owners: list[tuple[int, int]], ids: NDArray[np.int64]
-) -> tuple[Any, Any]:
-    """Boxes of what can be seen, and the visible shares against the same thing rendered alone."""
+) -> tuple[Any, Any, NDArray[np.int32]]:
+    """Boxes of what can be seen, the visible shares against the same thing rendered alone, and which geom is where."""
     size, n = lens.size, len(rows)
     boxes, visible = np.zeros((n, 4), np.float32), np.zeros(n, np.float32)
     shown = lens.named()
@@ -262,10 +262,29 @@ def _measure(
         if members:
             boxes[k] = (*boxes[members, :2].min(0), *boxes[members, 2:].max(0))
             visible[k] = visible[members].sum() / len(row["members"])
-    return boxes, visible
+    return boxes, visible, shown
 
 
-def _record(image: NDArray[np.uint8], rows: list[dict[str, Any]], boxes: Any, visible: Any, stage: Stage) -> Scene:
+def _ids(rows: list[dict[str, Any]], shown: NDArray[np.int32], owners: list[tuple[int, int]]) -> NDArray[np.uint8]:
+    """(2, S / 2, S / 2): at every other pixel 1 + the row of the whole, and of the part, that is seen there."""
+    wholes = {row["own"][0]: k for k, row in enumerate(rows) if row["own"] and row["own"][1] is None}
+    parts = {row["own"]: k for k, row in enumerate(rows) if row["own"] and row["own"][1] is not None}
+    found = np.zeros((2, len(owners) + 1), np.uint8)
+    for g, (i, part) in enumerate(owners):
+        rank = (wholes.get(i, -1), parts.get((i, part), -1))
+        found[:, g] = [k + 1 if k < 254 else 0 for k in rank]
+    return np.asarray(found[:, shown[::2, ::2]], np.uint8)
+
+
+def _record(
+    image: NDArray[np.uint8],
+    rows: list[dict[str, Any]],
+    boxes: Any,
+    visible: Any,
+    stage: Stage,
+    shown: NDArray[np.int32],
+    owners: list[tuple[int, int]],
+) -> Scene:
     """The rows that can be seen, as a Scene."""
     size = image.shape[0]
     keep = np.nonzero(visible > 0)[0]
@@ -295,6 +314,7 @@ def _record(image: NDArray[np.uint8], rows: list[dict[str, Any]], boxes: Any, vi
         _meant(rows, boxes, visible, side, stage),
         aside,
         stage.family,
+        _ids(rows, shown, owners),
     )
 
 
@@ -329,7 +349,10 @@ def view(kit: Kit, stage: Stage, size: int) -> Scene:
     try:
         image = lens.picture()
         rows = _listed(stage, data, eye, size)
-        boxes, visible = _measure(rows, lens, owners, ids)
+        boxes, visible, shown = _measure(rows, lens, owners, ids)
     finally:
         lens.close()
-    return _record(image, rows, boxes, visible, stage)
+    own = np.full(int(ids.max(initial=-1)) + 2, len(owners))  # model ids -> places in `owners`; the last one: nobody's
+    own[ids] = np.arange(len(ids))
+    shown = own[np.where(np.isin(shown, ids), shown, -1)]
+    return _record(image, rows, boxes, visible, stage, shown, owners)
