@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import torch
+from torch import Tensor, nn
 
 from curator.learning.network.net import Finder
 
@@ -32,18 +33,31 @@ def load(weights: list[Path]) -> Finder:
     return net.eval()
 
 
+class Shipped(nn.Module):
+    """The net with its outlines' channels after the dense ones: cv2.dnn of OpenCV 5 wants every output to be asked for,
+    and who reads the first channels need not know of the others."""
+
+    def __init__(self, net: Finder) -> None:
+        super().__init__()
+        self.net = net
+
+    def forward(self, image: Tensor, tap: Tensor) -> tuple[Tensor, Tensor]:
+        dense, whole, outline = self.net(image, tap)
+        return torch.cat([dense, outline], 1), whole
+
+
 def write(net: Finder, path: Path) -> str:
     """Export for any input size that is a multiple of 32; returns the file's SHA-256."""
     free = {2: "height", 3: "width"}
     torch.onnx.export(
-        net,
+        Shipped(net),
         (torch.zeros(1, 3, 384, 384), torch.zeros(1, 1, 384, 384)),
         str(path),
         dynamo=False,
         opset_version=17,
         input_names=["image", "tap"],
-        output_names=["dense", "whole", "outline"],
-        dynamic_axes={"image": free, "tap": free, "dense": free, "outline": free},
+        output_names=["dense", "whole"],
+        dynamic_axes={"image": free, "tap": free, "dense": free},
     )
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
@@ -56,8 +70,8 @@ def probe(net: Finder) -> dict[str, np.ndarray]:
         image[(rows - 24 - 44 * (k % 2)) ** 2 + (cols - 24 - 36 * (k // 2)) ** 2 < 120] = (220, 180, 60)
     tap = np.exp(-((rows - 24) ** 2 + (cols - 24) ** 2) / 72.0).astype(np.float32)
     with torch.no_grad():
-        dense, whole, outline = net(torch.from_numpy(image).permute(2, 0, 1)[None].float(), torch.from_numpy(tap)[None, None])
-    return {"image": image, "tap": tap, "dense": dense[0, :, ::4, ::4].numpy(), "whole": whole[0].numpy(), "outline": outline[0, :, ::4, ::4].numpy()}
+        dense, whole = Shipped(net)(torch.from_numpy(image).permute(2, 0, 1)[None].float(), torch.from_numpy(tap)[None, None])
+    return {"image": image, "tap": tap, "dense": dense[0, :, ::4, ::4].numpy(), "whole": whole[0].numpy()}
 
 
 def main() -> None:

@@ -24,11 +24,11 @@ def stored(path: Path) -> tuple[dict[str, Tensor], list[tuple[Tensor, Tensor]]]:
     from onnx import numpy_helper
 
     graph = onnx.load(str(path)).graph
-    every = {one.name: torch.from_numpy(numpy_helper.to_array(one).copy()) for one in graph.initializer}
+    every = {one.name.removeprefix("net."): torch.from_numpy(numpy_helper.to_array(one).copy()) for one in graph.initializer}
     nameless = [
         (every[node.input[1]], every[node.input[2]])
         for node in graph.node
-        if node.op_type == "Conv" and node.input[1] not in _names()
+        if node.op_type == "Conv" and node.input[1].removeprefix("net.") not in _names()
     ]
     return {name: value for name, value in every.items() if name in _names()}, nameless
 

@@ -211,7 +211,7 @@ def worn(make: Callable[[Kit], Shape], family: str) -> Callable[[Kit], Stage]:
         rng = kit.rng
         n = int(rng.choice([1, 2, 3, 4, 5], p=[0.62, 0.16, 0.1, 0.07, 0.05]))
         look = str(rng.choice(["top", "top", "oblique", "oblique", "front"]))
-        stage = Stage(family, fill=(0.55, 1.15) if n == 1 else (0.65, 1.1), look=look, sway=25.0, flat=rng.random() < 0.6)
+        stage = Stage(family, fill=(0.65, 1.3) if n == 1 else (0.65, 1.1), look=look, sway=25.0, flat=rng.random() < 0.6)
         alone = int(rng.integers(n)) if n > 1 and rng.random() < 0.15 else -1
         facing = float(rng.choice([0, 180, 180, 90, rng.uniform(0, 360)]))
         splay, gap = float(rng.normal(0, 9)), float(rng.choice([0.02, 0.1, 0.35]) * rng.uniform(0.7, 1.4))

@@ -9,7 +9,7 @@ from curator.learning.drawn import places
 from curator.learning.rendered import things
 from curator.learning.rendered.kit import Geom, Kit, Part, Shape, Tone, lathe, superquadric, tone_of, unlike_tone
 from curator.learning.rendered.parts import rod
-from curator.learning.rendered.stage import Stage, from_layout, maker, space, turns
+from curator.learning.rendered.stage import Stage, from_layout, maker
 
 Rng = np.random.Generator
 STEEL: Tone = (0.74, 0.74, 0.76)
@@ -66,14 +66,14 @@ def cutlery(kit: Kit) -> Stage:
     k = int(rng.integers(4))
     make, other = makers[k], makers[(k + int(rng.integers(1, 4))) % 4]
     n, first = int(rng.integers(2, 9)), make(kit)
-    stage = Stage("solid cutlery", main=first.kind, fill=(0.6, 1.1), look=str(rng.choice(["top", "top", "oblique"])))
-    rows, step, mixed = int(rng.choice([1, 1, 2])), space(first) * 0 + float(rng.uniform(0.2, 0.42)), rng.random() < 0.25
-    turn, loose = turns(rng), float(rng.choice([0, 0.03, 0.12]))
+    stage = Stage("solid cutlery", main=first.kind, fill=(0.6, 1.1), lift=(35, 89))
+    rows, step, mixed = int(rng.choice([1, 1, 2])), float(rng.uniform(0.2, 0.42)), rng.random() < 0.25
+    loose = float(rng.choice([0, 0.02, 0.04]))
     for i in range(n):
         at = ((i // rows) * step + float(rng.normal(0, loose)), (i % rows) * 1.12 + float(rng.normal(0, loose)), 0.0)
-        stage.put(first if rng.random() < 0.8 else make(kit), at, turn=turn() if loose > 0.1 else float(rng.normal(0, 4)))
+        stage.put(first if rng.random() < 0.8 else make(kit), at, turn=float(rng.normal(0, 6)))
     if mixed:
-        stage.put(other(kit), (-step * 1.3, 0.0, 0.0), turn=float(rng.normal(0, 6)))
+        stage.put(other(kit), (-step * 1.3, 0.0, 0.0), turn=float(rng.normal(0, 6)), framed=False)
         stage.flat = True
     if rng.random() < 0.3:
         kit.unit = 1.3

@@ -71,10 +71,18 @@ def soft(trunk: list[Cone], limbs: list[Limb], step: float) -> dict[int, Skin]:
     vertices, faces, normals, _ = marching_cubes(
         field.reshape(shape), 0, spacing=(step,) * 3, gradient_direction="ascent", allow_degenerate=False
     )
-    vertices = vertices + low
-    return _shared_out(
-        np.asarray(vertices, float), np.asarray(faces, np.int64), np.asarray(normals, float), trunk, limbs
-    )
+    vertices, faces, normals = _outward(vertices + low, faces, normals)
+    return _shared_out(vertices, faces, normals, trunk, limbs)
+
+
+def _outward(vertices: Any, faces: Any, normals: Any) -> tuple[Points, NDArray[np.int64], Points]:
+    """Faces counter-clockwise from outside and normals that point out: versions of scikit-image differ in this."""
+    a, b, c = (np.asarray(vertices, float)[faces[:, k]] for k in range(3))
+    across = np.cross(b - a, c - a)
+    if np.einsum("ij,ij->", a, across) < 0:  # six times the volume
+        faces, across = faces[:, ::-1], -across
+    agree = np.einsum("ij,ij->", np.asarray(normals, float)[faces[:, 0]], across)
+    return np.asarray(vertices, float), np.asarray(faces, np.int64), np.asarray(normals * np.sign(agree), float)
 
 
 def _shared_out(
