@@ -28,7 +28,9 @@ class Scene:
     main: int
     aside: NDArray[np.bool_]  # (n,) look-alikes a careful person leaves out
     family: str
-    ids: NDArray[np.uint8] | None = None  # (2, S / 2, S / 2) where known: whose whole, whose part each place is; 1 + row
+    ids: NDArray[np.uint8] | None = (
+        None  # (2, S / 2, S / 2) where known: whose whole, whose part each place is; 1 + row
+    )
 
     def total(self) -> int:
         """How many things of the main kind a person would count (0 when nothing repeats)."""

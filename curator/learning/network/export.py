@@ -50,7 +50,7 @@ def write(net: Finder, path: Path) -> str:
     """Export for any input size that is a multiple of 32; returns the file's SHA-256."""
     free = {2: "height", 3: "width"}
     torch.onnx.export(
-        Shipped(net),
+        Shipped(net).eval(),
         (torch.zeros(1, 3, 384, 384), torch.zeros(1, 1, 384, 384)),
         str(path),
         dynamo=False,
@@ -70,7 +70,9 @@ def probe(net: Finder) -> dict[str, np.ndarray]:
         image[(rows - 24 - 44 * (k % 2)) ** 2 + (cols - 24 - 36 * (k // 2)) ** 2 < 120] = (220, 180, 60)
     tap = np.exp(-((rows - 24) ** 2 + (cols - 24) ** 2) / 72.0).astype(np.float32)
     with torch.no_grad():
-        dense, whole = Shipped(net)(torch.from_numpy(image).permute(2, 0, 1)[None].float(), torch.from_numpy(tap)[None, None])
+        dense, whole = Shipped(net).eval()(
+            torch.from_numpy(image).permute(2, 0, 1)[None].float(), torch.from_numpy(tap)[None, None]
+        )
     return {"image": image, "tap": tap, "dense": dense[0, :, ::4, ::4].numpy(), "whole": whole[0].numpy()}
 
 

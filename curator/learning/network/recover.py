@@ -24,7 +24,9 @@ def stored(path: Path) -> tuple[dict[str, Tensor], list[tuple[Tensor, Tensor]]]:
     from onnx import numpy_helper
 
     graph = onnx.load(str(path)).graph
-    every = {one.name.removeprefix("net."): torch.from_numpy(numpy_helper.to_array(one).copy()) for one in graph.initializer}
+    every = {
+        one.name.removeprefix("net."): torch.from_numpy(numpy_helper.to_array(one).copy()) for one in graph.initializer
+    }
     nameless = [
         (every[node.input[1]], every[node.input[2]])
         for node in graph.node
@@ -81,7 +83,9 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("model", type=Path)
     options.add_argument("-o", "--output", type=Path, default=Path("finder.pt"))
-    options.add_argument("--photos", type=Path, default=Path(".learn/real"), help="packed photos to settle the norms on")
+    options.add_argument(
+        "--photos", type=Path, default=Path(".learn/real"), help="packed photos to settle the norms on"
+    )
     chosen = options.parse_args()
     net = recovered(chosen.model)
     every = list(real.scenes(chosen.photos))

@@ -54,12 +54,10 @@ def _sole(kit: Kit, last: tuple[float, float, float], thick: float, tone: Tone) 
 def _cap(kit: Kit, last: tuple[float, float, float], thick: float, toe: bool, tone: Tone) -> Geom:
     """A cap of another tone over the toe, or round the heel."""
     edge = float(kit.rng.uniform(0.22, 0.36)) * (1 if toe else -1)
-    kept = LONG > edge if toe else LONG < edge
+    kept = edge < LONG if toe else edge > LONG
     wide = np.where(kept, WIDE * last[0] * 1.02 + 0.004, 0.005)
     high = thick + HIGH * last[1] * np.where(kept, 1.03, 0.3)
-    return kit.geom(
-        "mesh", (), (0, 0, 0), tone, kit.plain(), mesh=loft(wide, thick * 0.8, high, last[2]), solid=False
-    )
+    return kit.geom("mesh", (), (0, 0, 0), tone, kit.plain(), mesh=loft(wide, thick * 0.8, high, last[2]), solid=False)
 
 
 def _opening(kit: Kit, last: tuple[float, float, float], thick: float, rim: Tone, large: bool) -> list[Geom]:
@@ -84,7 +82,9 @@ def _laces(kit: Kit, last: tuple[float, float, float], thick: float, tone: Tone)
         z = thick + float(np.interp(y, LONG, HIGH)) * last[1] + 0.004
         lean = last[2] * y * y
         if k == n // 2 and rng.random() < 0.6:
-            made.append(kit.geom("ellipsoid", (half * 0.9, 0.17, 0.015), (lean, y, z), tongue, kit.plain(), angles=(-24, 0, 0)))
+            made.append(
+                kit.geom("ellipsoid", (half * 0.9, 0.17, 0.015), (lean, y, z), tongue, kit.plain(), angles=(-24, 0, 0))
+            )
         slip = float(rng.choice([0.0, 0.03]))
         made.append(rod(kit, (lean - half, y - slip, z), (lean + half, y + slip, z), 0.011, tone, kit.plain(), -1))
     return made
@@ -211,7 +211,9 @@ def worn(make: Callable[[Kit], Shape], family: str) -> Callable[[Kit], Stage]:
         rng = kit.rng
         n = int(rng.choice([1, 2, 3, 4, 5], p=[0.62, 0.16, 0.1, 0.07, 0.05]))
         look = str(rng.choice(["top", "top", "oblique", "oblique", "front"]))
-        stage = Stage(family, fill=(0.65, 1.3) if n == 1 else (0.65, 1.1), look=look, sway=25.0, flat=rng.random() < 0.6)
+        stage = Stage(
+            family, fill=(0.65, 1.3) if n == 1 else (0.65, 1.1), look=look, sway=25.0, flat=rng.random() < 0.6
+        )
         alone = int(rng.integers(n)) if n > 1 and rng.random() < 0.15 else -1
         facing = float(rng.choice([0, 180, 180, 90, rng.uniform(0, 360)]))
         splay, gap = float(rng.normal(0, 9)), float(rng.choice([0.02, 0.1, 0.35]) * rng.uniform(0.7, 1.4))

@@ -212,7 +212,9 @@ def gadget(kit: Kit) -> Shape:
         geoms.append(kit.geom("cylinder", size, at, mark, kit.plain(), angles=angles, part=k, solid=False))
         if rng.random() < 0.3:
             more = (at[0], at[1] - (0 if top else size[1]), at[2] + (size[1] if top else 0))
-            geoms.append(kit.geom("sphere", (size[0] * 0.5,), more, unlike_tone(rng, mark), kit.plain(), part=k, solid=False))
+            geoms.append(
+                kit.geom("sphere", (size[0] * 0.5,), more, unlike_tone(rng, mark), kit.plain(), part=k, solid=False)
+            )
         parts.append(Part("knob", at))
     if rng.random() < 0.3:
         lid = (x * 0.96, y * 0.96, 0.02)
@@ -231,7 +233,9 @@ def gadgets(kit: Kit) -> Stage:
     """Two to six bodies with marks: the bodies count, not their marks."""
     rng, first = kit.rng, gadget(kit)
     n = int(rng.choice([2, 2, 2, 2, 3, 4, 5, 6]))
-    stage = Stage("solid gadgets", main="gadget", fill=(0.6, 1.2), look=str(rng.choice(["oblique", "oblique", "front", "top"])))
+    stage = Stage(
+        "solid gadgets", main="gadget", fill=(0.6, 1.2), look=str(rng.choice(["oblique", "oblique", "front", "top"]))
+    )
     layout = places.rows(rng, (n,), sides=False) if rng.random() < 0.7 else places.scatter(rng, n)
     from_layout(kit, stage, layout, float(rng.uniform(1.0, 1.35)), lambda: first)
     facing, spread = float(rng.choice([0, 0, rng.uniform(0, 360)])), float(rng.choice([3, 12, 40]))
@@ -244,8 +248,16 @@ def counter(kit: Kit) -> Stage:
     """What counts, with many other things all round it."""
     rng = kit.rng
     n, make = int(rng.integers(2, 9)), maker(kit)
-    stage = Stage("solid counter", main="?", fill=(0.7, 1.25), look=str(rng.choice(["top", "oblique", "oblique"])), flat=True)
-    from_layout(kit, stage, places.scatter(rng, n) if rng.random() < 0.6 else places.rows(rng, (n,), sides=False), float(rng.uniform(1.0, 1.5)), make)
+    stage = Stage(
+        "solid counter", main="?", fill=(0.7, 1.25), look=str(rng.choice(["top", "oblique", "oblique"])), flat=True
+    )
+    from_layout(
+        kit,
+        stage,
+        places.scatter(rng, n) if rng.random() < 0.6 else places.rows(rng, (n,), sides=False),
+        float(rng.uniform(1.0, 1.5)),
+        make,
+    )
     own = stage.placed[0].shape.kind
     stage.main = own
     far = max(float(np.hypot(*p.at[:2])) + max(p.shape.reach[:2]) for p in stage.placed)
