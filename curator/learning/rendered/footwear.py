@@ -1,5 +1,7 @@
-"""What is worn in pairs: shoes, boots, sandals and slippers with toes, openings, laces and soles of other tones; gloves,
-mittens and socks. However strong its parts are, each counts as one."""
+"""What is worn in pairs: shoes, boots, sandals and slippers with toes, openings and laces of their own, gloves, socks.
+
+However strong its parts are, each counts as one.
+"""
 
 from __future__ import annotations
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from curator.learning.drawn import places
 from curator.learning.rendered import things
-from curator.learning.rendered.kit import Geom, Kit, Part, Shape, Tone, lathe, superquadric, tone_of, unlike_tone
+from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, lathe, superquadric, tone_of, unlike_tone
 from curator.learning.rendered.parts import rod
 from curator.learning.rendered.stage import Stage, from_layout, maker
 
@@ -195,27 +195,16 @@ def gadget(kit: Kit) -> Shape:
     round_ = rng.random() < 0.4
     if round_:
         knots = rng.uniform(0.7, 1.0, 4) * x
-        body = lathe([(0.001, 0), (float(knots[0]), 0), *((float(k), float(h)) for k, h in zip(knots, np.linspace(0.1, 2 * z, 4), strict=True)), (0.001, 2 * z)], 32)  # fmt: skip
+        rings = zip(knots.tolist(), np.linspace(0.1, 2 * z, 4).tolist(), strict=True)
+        body = lathe([(0.001, 0), (float(knots[0]), 0), *rings, (0.001, 2 * z)], 32)
         y = x
     else:
         body = superquadric((x, y, z), float(rng.uniform(0.1, 0.5)), float(rng.uniform(0.1, 0.6)))
         body = (body[0] + (0, 0, z), body[1])
     geoms = [kit.geom("mesh", (), (0, 0, 0), tone, kit.finish(), mesh=body)]
-    parts: list[Part] = []
-    n, mark, big = int(rng.choice([1, 2, 2, 3, 4])), unlike_tone(rng, tone, 0.45), float(rng.uniform(0.12, 0.3)) * x
-    top = rng.random() < 0.55
-    for k in range(n):
-        u = ((k + 0.5) / n - 0.5) * 1.5 * x
-        at = (u, float(rng.choice([0, 0.3 * y])), 2 * z) if top else (u, -y * (0.98 if not round_ else 0.95), z * 1.1)
-        angles = (0.0, 0.0, 0.0) if top else (90.0, 0.0, 0.0)
-        size = (min(big, 0.7 * x / n), 0.02 + 0.05 * float(rng.random()))
-        geoms.append(kit.geom("cylinder", size, at, mark, kit.plain(), angles=angles, part=k, solid=False))
-        if rng.random() < 0.3:
-            more = (at[0], at[1] - (0 if top else size[1]), at[2] + (size[1] if top else 0))
-            geoms.append(
-                kit.geom("sphere", (size[0] * 0.5,), more, unlike_tone(rng, mark), kit.plain(), part=k, solid=False)
-            )
-        parts.append(Part("knob", at))
+    mark = unlike_tone(rng, tone, 0.45)
+    marks, parts = _knobs(kit, (x, y * (0.95 if round_ else 0.98), z), mark)
+    geoms += marks
     if rng.random() < 0.3:
         lid = (x * 0.96, y * 0.96, 0.02)
         geoms.append(kit.geom("ellipsoid", lid, (0, 0, 2 * z), tone_of(rng), kit.finish(), solid=False))
@@ -225,8 +214,31 @@ def gadget(kit: Kit) -> Shape:
             geoms.append(rod(kit, (s * x * 0.8, 0, z), (s * x * 0.8, 0, 2 * z + 0.15), 0.025, mark, kit.plain(), -1))
     if rng.random() < 0.3:
         band = (x * 1.01, y * 1.01, z * 0.12)
-        geoms.append(kit.geom("cylinder" if round_ else "box", (x * 0.99, band[2]) if round_ else band, (0, 0, z * 0.5), tone_of(rng), kit.plain(), solid=False))  # fmt: skip
+        sort, size = ("cylinder", (x * 0.99, band[2])) if round_ else ("box", band)
+        geoms.append(kit.geom(sort, size, (0, 0, z * 0.5), tone_of(rng), kit.plain(), solid=False))
     return kit.shape("gadget", geoms, (x, y, 2 * z), parts)
+
+
+def _knobs(kit: Kit, half: Point, mark: Tone) -> tuple[list[Geom], list[Part]]:
+    """One to four marks alike in a row on the top or on the front of a body."""
+    rng, (x, y, z) = kit.rng, half
+    geoms: list[Geom] = []
+    parts: list[Part] = []
+    n, big = int(rng.choice([1, 2, 2, 3, 4])), float(rng.uniform(0.12, 0.3)) * x
+    top = rng.random() < 0.55
+    for k in range(n):
+        u = ((k + 0.5) / n - 0.5) * 1.5 * x
+        at = (u, float(rng.choice([0, 0.3 * y])), 2 * z) if top else (u, -y, z * 1.1)
+        angles = (0.0, 0.0, 0.0) if top else (90.0, 0.0, 0.0)
+        size = (min(big, 0.7 * x / n), 0.02 + 0.05 * float(rng.random()))
+        geoms.append(kit.geom("cylinder", size, at, mark, kit.plain(), angles=angles, part=k, solid=False))
+        if rng.random() < 0.3:
+            more = (at[0], at[1] - (0 if top else size[1]), at[2] + (size[1] if top else 0))
+            geoms.append(
+                kit.geom("sphere", (size[0] * 0.5,), more, unlike_tone(rng, mark), kit.plain(), part=k, solid=False)
+            )
+        parts.append(Part("knob", at))
+    return geoms, parts
 
 
 def gadgets(kit: Kit) -> Stage:
