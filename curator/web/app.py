@@ -20,7 +20,7 @@ from starlette.routing import Route
 
 from curator.classroom.writers import page
 from curator.errors import CuratorError
-from curator.web import home, inbox, lessons, look, phones, photos, prompts, sharing, showing
+from curator.web import bins, home, inbox, lessons, look, network, phones, photos, prompts, sharing, showing
 from curator.web.context import Site, told
 from curator.web.guard import Guard, Rights, TooMuchError, TooSlowError
 from curator.web.inbox_worker import keep_one, look_first, look_second, search_faces
@@ -83,11 +83,12 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
         here.looking.stop()
         here.asking.stop()
         here.making.stop()
+        network.shut(here)
 
     handlers: dict[Any, Any] = dict.fromkeys(
         (CuratorError, OSError, HTTPException, TooMuchError, TooSlowError, Exception), told
     )
-    pages = (home, photos, look, prompts, showing, lessons, sharing, phones)
+    pages = (home, photos, look, prompts, showing, lessons, sharing, bins, phones)
     routes = [Route("/static/{name:str}", static), *(route for one in pages for route in one.ROUTES)]
     app = Starlette(
         routes=routes,

@@ -43,6 +43,7 @@ class Site:
     keep: Callable[[str], None] = lambda _: None  # and one to be kept
     changes: int = 0  # goes up with each answer of the batch
     address: str = ""  # for the phone
+    door: Any = None  # the second server, opened for phones while the page runs
 
 
 def site(request: Request) -> Site:

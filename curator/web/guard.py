@@ -37,9 +37,9 @@ READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|sta
 OPEN = re.compile(r"/(pair|static/(style\.css|face\.css|rubik\.woff2))")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Rights:
-    """What the server was started with."""
+    """What the server was started with; hosts and network change when the teacher lets phones in."""
 
     hosts: frozenset[str] = OWN  # names it answers to, without port
     network: bool = False
@@ -100,12 +100,14 @@ def brings_key(scope: Scope, rights: Rights) -> bool:
 
 
 def may(who: str, method: str, path: str, rights: Rights) -> bool:
-    """The teacher's machine anything; a phone uploads; a reader reads."""
+    """The teacher's machine anything; a phone uploads, finds and shows; a reader reads."""
     if who == "teacher":
         return True
     reads = method in ("GET", "HEAD")
     if who == "phone" and PHONE.fullmatch(path):
         return reads or path in ("/photos", "/pair")
+    if who == "phone" and reads and (path == "/show" or READ.fullmatch(path)):
+        return True
     if who and rights.network_read and reads and READ.fullmatch(path):
         return True
     return rights.network and bool(OPEN.fullmatch(path))

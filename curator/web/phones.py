@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from curator.web import network
 from curator.web.context import page, refusal, site
 from curator.web.guard import is_own
 from curator.web.pairing import COOKIE, DEAD, TOKEN_SECONDS
@@ -15,12 +17,30 @@ def phone(request: Request) -> Response:
     """The address and code for the teacher's phone, as text and QR code."""
     here = site(request)
     code = here.rights.pairing.code() if here.rights.network else ""
-    return page(request, "phone.html", address=here.address, code=code, phones=here.rights.pairing.phones())
+    return page(
+        request,
+        "phone.html",
+        address=here.address,
+        code=code,
+        phones=here.rights.pairing.phones(),
+        own=here.door is not None,
+    )
 
 
 def new_code(request: Request) -> Response:
     """A fresh code; the one before it is void."""
     site(request).rights.pairing.code(new=True)
+    return RedirectResponse("/phone", 303)
+
+
+async def let_in(request: Request) -> Response:
+    """Phones of this network may be paired from now on, or no more: without starting the page again."""
+    async with request.form(max_files=0, max_fields=5) as form:
+        wanted = str(form.get("what", "")) == "open"
+    here = site(request)
+    await run_in_threadpool(network.open_door, request.app, here, request.url.port or 80) if wanted else network.shut(
+        here
+    )
     return RedirectResponse("/phone", 303)
 
 
@@ -76,6 +96,7 @@ async def pair_done(request: Request) -> Response:
 ROUTES = [
     Route("/phone", phone, methods=["GET"]),
     Route("/phone", new_code, methods=["POST"]),
+    Route("/phone/network", let_in, methods=["POST"]),
     Route("/phone/revoke", revoke, methods=["POST"]),
     Route("/phone/qr.svg", qr),
     Route("/pair", pair, methods=["GET"]),

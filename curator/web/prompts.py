@@ -17,6 +17,7 @@ from curator.catalog.face_words import is_answered, is_quiet
 from curator.catalog.prompt import LICENSES
 from curator.catalog.search import index
 from curator.catalog.search.index import Found
+from curator.catalog.store import bin as bins
 from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
@@ -48,8 +49,15 @@ def find(request: Request) -> Response:
         "kinds": (*KINDS, "none"),
         "pages": max(1, -(-found.total // PER_PAGE)),
         "picked": lesson_file.slugs(here.catalog),
+        "gone": _gone(here.catalog, query.get("gone", "")) if not is_outside(request) else "",
     }
     return page(request, "_results.html" if query.get("part") else "find.html", **values)
+
+
+def _gone(here: Path, slug: str) -> str:
+    """The prompt that was removed just now, where it can be brought back."""
+    there = not catalog.has(here, slug) and any(one.slug == slug for one in bins.binned(here))
+    return slug if slug and there else ""
 
 
 def prompt(request: Request) -> Response:
@@ -172,7 +180,7 @@ def remove(request: Request) -> Response:
     here, one = site(request).catalog, _load(request)
     catalog.remove(here, one.slug)
     lesson_file.drop(here, one.slug)
-    return RedirectResponse("/find", 303)
+    return RedirectResponse(f"/find?gone={one.slug}", 303)
 
 
 def thumb(request: Request) -> Response:

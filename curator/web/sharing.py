@@ -12,6 +12,9 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
+from curator.catalog import edits
+from curator.catalog.prompt import LICENSES
+from curator.catalog.store import folder as catalog
 from curator.errors import BundleError
 from curator.web import inbox, lesson_file
 from curator.web.context import page, site
@@ -37,14 +40,30 @@ def _page(request: Request, status: int = 200, **values: Any) -> Response:
         "refused": [],
         "error": None,
         "which": "words",
+        "licenses": LICENSES,
+        "last": inbox.remembered(site(request).catalog),
     }
     picked = len(lesson_file.slugs(site(request).catalog))
     return page(request, "share.html", status, **start | {"picked": picked} | values)
 
 
-def _told(refused: tuple[Refused, ...] | list[Refused]) -> list[dict[str, Any]]:
-    """Each that was left out; faces: a look and a tick would let it through. Opening it mends the rest."""
-    return [{"slug": one.slug, "wrong": one.wrong, "faces": one.code == "faces"} for one in refused]
+def _told(here: Path, refused: tuple[Refused, ...] | list[Refused]) -> list[dict[str, Any]]:
+    """Each that was left out; faces: a look and a tick would let it through; missing: what the one form can say."""
+    return [
+        {
+            "slug": one.slug,
+            "wrong": one.wrong,
+            "faces": one.code == "faces",
+            "missing": one.missing,
+            "p": catalog.load(here, one.slug) if one.missing else None,
+        }
+        for one in refused
+    ]
+
+
+def _told_of_others(refused: tuple[Refused, ...] | list[Refused]) -> list[dict[str, Any]]:
+    """The same of a bundle that came in: nothing of it is here to be mended."""
+    return [{"slug": one.slug, "wrong": one.wrong, "faces": one.code == "faces", "missing": ()} for one in refused]
 
 
 def _names(form: FormData, field: str) -> list[str]:
@@ -54,14 +73,43 @@ def _names(form: FormData, field: str) -> list[str]:
 async def pack(request: Request) -> Response:
     """A bundle of what the words find, or of the lesson's pictures."""
     async with request.form(max_files=0, max_fields=5000) as form:
-        asked: dict[str, Any] = {
-            "which": "lesson" if form.get("which") == "lesson" else "words",
-            "words": str(form.get("words", ""))[:300],
-            "inside": bool(form.get("inside")),
-            "notes": bool(form.get("notes")),
-        }
-        looked = _names(form, "faces_ok")
+        asked, looked = _asked(form), _names(form, "faces_ok")
     return await run_in_threadpool(_pack, request, asked, looked)
+
+
+def _asked(form: FormData) -> dict[str, Any]:
+    return {
+        "which": "lesson" if form.get("which") == "lesson" else "words",
+        "words": str(form.get("words", ""))[:300],
+        "inside": bool(form.get("inside")),
+        "notes": bool(form.get("notes")),
+    }
+
+
+async def mend(request: Request) -> Response:
+    """Say for all ticked pictures at once what nobody said of them yet, and pack again."""
+    async with request.form(max_files=0, max_fields=5000) as form:
+        asked, looked, slugs = _asked(form), _names(form, "faces_ok"), _names(form, "slug")
+        said = {name: str(form.get(name, ""))[:200] for name in ("license", "credit", "people")}
+    return await run_in_threadpool(_mend, request, asked, looked, slugs, said)
+
+
+def _mend(
+    request: Request, asked: dict[str, Any], looked: list[str], slugs: list[str], said: dict[str, str]
+) -> Response:
+    here = site(request).catalog
+    for slug in slugs:
+        if not catalog.has(here, slug):
+            continue  # removed since
+        old = catalog.load(here, slug)
+        lacks = {"license": old.license not in LICENSES, "credit": not old.credit, "people": old.people == "unknown"}
+        new = {name: text for name, text in said.items() if text and lacks[name]}
+        if new:
+            edits.edit(here, slug, new)
+    if said["license"] or said["credit"]:
+        was = inbox.remembered(here)
+        inbox.remember(here, said["credit"] or was["credit"], said["license"] or was["license"])
+    return _pack(request, asked, looked)
 
 
 def _pack(request: Request, asked: dict[str, Any], looked: list[str]) -> Response:
@@ -80,8 +128,8 @@ def _pack(request: Request, asked: dict[str, Any], looked: list[str]) -> Respons
             notes=bool(asked["notes"]),
         )
     except BundleError as error:
-        return _page(request, 422, error=error, refused=_told(error.parts), looked=looked, **asked)
-    return _page(request, packed=made, refused=_told(made.refused), looked=looked, **asked)
+        return _page(request, 422, error=error, refused=_told(here, error.parts), looked=looked, **asked)
+    return _page(request, packed=made, refused=_told(here, made.refused), looked=looked, **asked)
 
 
 def packed(request: Request) -> Response:
@@ -135,13 +183,18 @@ def _receive(request: Request, take: list[str], looked: list[str]) -> Response:
         path.unlink(missing_ok=True)
         raise
     return _page(
-        request, got=got, refused=_told(got.refused), renamed={new: was for was, new in got.renamed}, looked=looked
+        request,
+        got=got,
+        refused=_told_of_others(got.refused),
+        renamed={new: was for was, new in got.renamed},
+        looked=looked,
     )
 
 
 ROUTES = [
     Route("/share", share),
     Route("/share/pack", pack, methods=["POST"]),
+    Route("/share/mend", mend, methods=["POST"]),
     Route("/share/set.zip", packed),
     Route("/share/receive", receive, methods=["POST"]),
     Route("/share/choose", choose, methods=["POST"]),

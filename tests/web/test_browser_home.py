@@ -250,7 +250,7 @@ def test_every_page_is_clean_and_nothing_scrolls_sideways(
         "/prompts/eggs?kept=1",
         "/lesson",
         "/share",
-        "/share/bin",
+        "/bin",
         "/phone",
         "/pair",
         "/show",
