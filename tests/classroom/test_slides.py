@@ -303,5 +303,6 @@ def test_words_shrink_until_they_fit() -> None:
     place = Place(0, 0, 3.0, 3.0)
     assert fit("short", place, 40) == 40
     assert fit("long " * 40, place, 40) < 28
+    assert fit("6\xa0+\xa06\xa0+\xa01\xa0=\xa013", Place(0, 0, 4.4, 1.1), 54) == 40  # an equation stays on one line
     assert fit("Which groups of window panes did you see?", place, 40) == 28  # 40 would leave a word alone
     assert (WIDTH, HEIGHT) == (13.333, 7.5)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from functools import lru_cache
 from io import BytesIO
@@ -185,7 +186,7 @@ def fit(said: str, place: Place, largest: int, *, bold: bool = False) -> int:
 
 def _fits(said: str, place: Place, points: int, bold: bool) -> bool:
     lines = [line for words in said.splitlines() for line in wrapped(words, place.width, points, bold=bold)]
-    widest = max((_long(word, points, bold=bold) for word in said.split()), default=0.0)
+    widest = max((_long(word, points, bold=bold) for word in re.split("[ \n]", said)), default=0.0)
     return widest <= place.width and len(lines) * points * LINE <= place.height * 72
 
 
