@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from curator import systems
-from curator.classroom.choosing import long_days
+from curator.classroom.choosing import long_days, remark
 from curator.classroom.groups import is_near
 from curator.classroom.make_scenes import make_scene, once_a_day
 from curator.classroom.photo_checks import Room, look_again
@@ -73,7 +73,7 @@ def lesson(
     parts = zip(plan.steps, prompts, seen, strict=True)
     scenes = [make_scene(plan, n, step, prompt, *found) for n, (step, prompt, found) in enumerate(parts, 1)]
     rights = (*_license_remarks(plan.language, prompts), *_face_remarks(folder, plan.language, prompts))
-    remarks = dict.fromkeys((*plan.remarks, *long_days(plan), *rights))
+    remarks = dict.fromkeys((*plan.remarks, *long_days(plan), *_cover_remarks(plan.language, scenes), *rights))
     return Lesson(plan, tuple(once_a_day(plan.language, scenes)), label(plan.language, "title"), tuple(remarks))
 
 
@@ -172,6 +172,15 @@ def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> 
         fill(language, text(language, "remark.faces"), {}, bare, title=prompt.title)
         for prompt, faces in zip(prompts, seen, strict=True)
         if prompt and faces
+    ]
+
+
+def _cover_remarks(language: str, scenes: Sequence[Scene]) -> list[str]:
+    """Scenes whose first cover shows some of what it hides, or hides more; with what to do."""
+    return [
+        remark(language, "unclean", title=scene.prompt.title, day=str(scene.day))
+        for scene in scenes
+        if scene.prompt and any(scene.asking_view(stage) in scene.views.unclean for stage in scene.stages)
     ]
 
 

@@ -35,12 +35,13 @@ PROMPTS = {p.slug: p for p in catalog.every(CATALOG)}
 
 
 def step(p: Prompt) -> Step:
-    """Every stage that the prompt can have."""
+    """Stages that the prompt can have: by turns a cover that is half, and one that is not with one more after it."""
     if p.fact is None:
         return Step(1, p.slug, stages=("is_it", "near") if is_near(p) else ("is_it",))
     some = p.fact.half + 1 if p.fact.half > 1 else 0
-    stages = ("see", "cover", *(("not_half",) if some else ()), "near")
-    return Step(1, p.slug, stages=stages, hide=some, side=1 + p.fact.half % 2)
+    if not some or sorted(PROMPTS).index(p.slug) % 2:
+        return Step(1, p.slug, stages=("see", "cover"), side=1 + p.fact.half % 2)
+    return Step(1, p.slug, stages=("see", "not_half", "near"), hide=some)
 
 
 @cache
