@@ -8,7 +8,9 @@ from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessP
 from multiprocessing import get_context
 from typing import Any, NamedTuple, TypeVar
 
+from curator import limited
 from curator.errors import CuratorError
+from curator.limited import works_here
 
 Answer = TypeVar("Answer")
 Progress = Callable[[int, int], None]  # told how many are done, of how many
@@ -32,16 +34,25 @@ class Cluster(NamedTuple):
 
 
 def spread(
-    work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: int, cluster: Cluster | None = None
+    work: Callable[..., Answer],
+    jobs: Iterable[tuple[Any, ...]],
+    count: int,
+    cluster: Cluster | None = None,
+    aside: Callable[..., Answer] | None = None,
 ) -> Generator[Answer, None, None]:
     """work(*job) for every job on all cores, or on a cluster, answers as they are ready; only a few are held at a time.
 
-    `count` is how many jobs there are: few are done here. Closing it early drops the jobs that have not begun.
+    `count` is how many jobs there are: few are done here. Closing it early drops the jobs that have not begun. With
+    `aside` each job opens a file of somebody and has limits on memory and time; aside(*job) answers for one that passes
+    them.
     """
     if cluster:
         from curator.cluster import spread_on
 
         yield from spread_on(cluster.address, work, jobs, cluster.set_aside)
+        return
+    if aside and not works_here(work):
+        yield from limited.spread(work, jobs, count, aside)
         return
     if count < FEW:
         yield from (work(*job) for job in jobs)
@@ -75,6 +86,7 @@ def watched(
     progress: Progress | None = None,
     count: int | None = None,
     cluster: Cluster | None = None,
+    aside: Callable[..., Answer] | None = None,
 ) -> Iterator[Answer]:
     """spread(), and `progress` is told after each answer; Ctrl-C ends it and keeps what is done.
 
@@ -82,7 +94,7 @@ def watched(
     """
     if count is None:
         count = len(jobs := list(jobs))
-    answers = spread(work, jobs, count, cluster)
+    answers = spread(work, jobs, count, cluster, aside)
     try:
         for done, answer in enumerate(answers, 1):
             yield answer

@@ -107,6 +107,13 @@ def noted_aside(path: Path, area: Area | None, draw: Path | None) -> tuple[Path,
     return path, set_aside(path, area, draw)
 
 
+def noted_stopped(path: Path, area: Area | None, draw: Path | None) -> tuple[Path, dict[str, Any]]:
+    """The answer for a photo that took more memory or time than one may, and which it was."""
+    wrong = "It takes more memory or time than a photo may."
+    trouble = PhotoError(f"Reading the photo {path.name}.", wrong, "Save a smaller copy of it first.")
+    return path, {"photo": path.name, "error": trouble.as_dict()}
+
+
 def tag_all(
     paths: list[Path],
     area: Area | None,
@@ -138,7 +145,7 @@ def tag_all(
             jobs.append((path.resolve() if cluster else path, area, target and target.resolve()))
             called[jobs[-1][0]] = name
     on = Cluster(cluster, noted_aside) if cluster else None
-    for path, answer in watched(tag_noted, jobs, progress, cluster=on):
+    for path, answer in watched(tag_noted, jobs, progress, cluster=on, aside=noted_stopped):
         if log:
             journal.note(log, journal.key_of(path), answer)
         yield answer | {"photo": called[path]}

@@ -31,6 +31,7 @@ LONGER_SIDE = 1000  # working pixels: what a quarter-size decode of a 12-megapix
 MOST_BYTES = 80_000_000  # a phone's 48-megapixel JPEG has about 25 MB
 MOST_PIXELS = 120_000_000  # phones reach 108 megapixels
 SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff", ".gif", ".bmp"})
+MOST_SCANS = 60  # of a JPEG and its thumbnail; about ten are usual, thousands keep a decoder busy for minutes
 FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "TIFF", "GIF", "BMP")
 
 Pixels = NDArray[np.uint8]
@@ -90,6 +91,9 @@ def _open(data: bytes, path: Path) -> Image:
             f"The picture has {width * height / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} allowed."
         )
         raise _refuse(path, wrong, "Save a smaller copy of it first.")
+    if picture.format == "JPEG" and data.count(b"\xff\xda") > MOST_SCANS:
+        wrong = "The picture is stored in far more steps than a camera uses."
+        raise _refuse(path, wrong, "Save it again in another program.")
     return picture
 
 
@@ -98,12 +102,7 @@ def _to_srgb(picture: Image) -> Image:
     from PIL import Image, ImageCms
 
     if picture.mode in ("I;16", "I;16B", "I;16L", "I", "F"):
-        values = np.asarray(picture).astype(np.float64)
-        values = np.nan_to_num(values)
-        top = (
-            65535.0 if values.max() > 255 else 255.0 if values.max() > 1 or picture.mode != "F" else 1.0
-        )  # real numbers often run from 0 to 1
-        picture = Image.fromarray((np.clip(values / top, 0, 1) * 255).round().astype(np.uint8))
+        picture = Image.fromarray(_eight_bits(np.asarray(picture)))
     profile = picture.info.get("icc_profile")
     if picture.mode in ("LA", "PA", "RGBA", "La", "RGBa") or "transparency" in picture.info:
         rgba = picture.convert("RGBA")
@@ -117,6 +116,19 @@ def _to_srgb(picture: Image) -> Image:
         except (ImageCms.PyCMSError, OSError, ValueError):
             pass  # a broken profile: the numbers as they are
     return picture.convert("RGB")
+
+
+def _eight_bits(values: NDArray[np.generic]) -> Pixels:
+    """Whole or real numbers, (H, W), as 8 bits; a few rows at a time, for they take eight times as much meanwhile."""
+    parts = [slice(at, at + 256) for at in range(0, values.shape[0], 256)]
+    largest = max(float(np.nan_to_num(values[part].astype(np.float64)).max()) for part in parts)
+    real = np.issubdtype(values.dtype, np.floating)
+    top = 65535.0 if largest > 255 else 255.0 if largest > 1 or not real else 1.0  # real numbers often run from 0 to 1
+    out = np.empty(values.shape, np.uint8)
+    for part in parts:
+        share = np.nan_to_num(values[part].astype(np.float64)) / top
+        out[part] = (np.clip(share, 0, 1) * 255).round()
+    return out
 
 
 def _transposed(picture: Image) -> Image:

@@ -28,6 +28,7 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
 from bundles_made import bundle_of, shared  # noqa: E402
 from catalog_made import prompt_of, sha_of  # noqa: E402
 
+from curator import limited  # noqa: E402
 from curator.catalog import bundle  # noqa: E402
 from curator.catalog.search import index  # noqa: E402
 from curator.catalog.store import bin as bins  # noqa: E402
@@ -36,6 +37,7 @@ from curator.errors import ChangedError  # noqa: E402
 from curator.seeing import faces, photo  # noqa: E402
 
 WORKERS = 2
+limited.ON = False  # pictures are decoded in the process that is killed, not in one that outlives it
 RECEIVED = 2  # prompts a bundle: few enough that their pictures are decoded in the process that is killed
 
 

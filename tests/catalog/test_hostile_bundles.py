@@ -435,3 +435,15 @@ def test_a_catalog_behind_a_link_or_a_file_that_is_a_pipe(tmp_path: Path) -> Non
 def test_a_declaration_as_other_programs_write_it_is_fine(tmp_path: Path) -> None:
     said = DECLARED.replace("\n", "\r\n").replace("1.0", "0.97").encode()
     assert len(bundle.receive(tmp_path / "c", zipped(tmp_path / "set.zip", bag(EGGS, bagit=said))).added) == 1
+
+
+def test_a_picture_counts_each_time_it_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    files = payload(shared("eggs"))
+    for number in range(2, 9):
+        same = shared(f"eggs-{number}", picture="eggs.jpg")
+        files[f"eggs-{number}.yaml"] = to_yaml(same).encode()
+    zipped(tmp_path / "set.zip", bag(files))
+    monkeypatch.setattr(safe_zip, "MOST_UNPACKED", sum(map(len, files.values())) + 3 * len(files["eggs.jpg"]))
+    with pytest.raises(BundleError, match="each counted as often"):
+        bundle.receive(tmp_path / "c", tmp_path / "set.zip")
+    assert not any((tmp_path / "c").glob("*.jpg"))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from curator.catalog import files, reading
-from curator.catalog.bundles import safe_zip, sanitize
+from curator.catalog.bundles import bagit, safe_zip, sanitize
 from curator.catalog.bundles.json_ld import NAME
 from curator.catalog.bundles.rights import Refused
 from curator.catalog.bundles.safe_zip import Bundle
@@ -109,6 +109,7 @@ def receive(
                 staging.clear(folder)
         known = {slug for slug, _ in reading.slugs(folder)}
         wanted = list(_sorted_out(folder, bundle, names, frozenset(take), got))
+        _check_size(bundle, wanted)
         try:
             with staging.stage(folder) as place:
                 staged = _staged(place, _cleaned(bundle, wanted, faces_ok, got, progress=progress))
@@ -117,6 +118,13 @@ def receive(
             raise files.unwritable(bundle.doing, error) from error
     got.warned += _warnings(got)
     return got
+
+
+def _check_size(bundle: Bundle, wanted: Sequence[_Wanted]) -> None:
+    """A picture counts each time it is written: many prompts may name one."""
+    if sum(bundle.entries[bagit.DATA + one.picture].file_size for one in wanted) > safe_zip.MOST_UNPACKED:
+        wrong = "Its pictures have more than 2 GB, each counted as often as it is used."
+        raise BundleError(bundle.doing, wrong, "Ask for it in smaller parts.")
 
 
 def _prompt_files(bundle: Bundle) -> list[str]:
@@ -206,7 +214,7 @@ def _cleaned(
     by_slug = {one.prompt.slug: one for one in wanted}
     jobs = ((one.prompt.slug, bundle.read(one.picture)) for one in wanted)
     done = 0
-    for picture in watched(sanitize.saved_again, jobs, progress, len(wanted)):
+    for picture in watched(sanitize.saved_again, jobs, progress, len(wanted), aside=sanitize.stopped):
         done += 1
         one = by_slug[picture.name]
         refused = _against(one.prompt, picture, faces_ok)

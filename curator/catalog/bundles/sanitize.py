@@ -125,6 +125,12 @@ def saved_again(name: str, data: bytes) -> Picture:
         )
 
 
+def stopped(name: str, data: bytes) -> Picture:
+    """The answer for a picture that took more memory or time than one may."""
+    wrong = "It takes more memory or time than a picture may."
+    return Picture(name, error=PhotoError(f"Reading the photo {name}.", wrong, "Leave it out."))
+
+
 def _pixels(data: bytes) -> int:
     """How many a picture says it has; 0 for what is none of the formats that bundles hold."""
     from PIL import Image

@@ -93,6 +93,12 @@ def _choices(looked: Look, words: dict[str, Any]) -> tuple[Prompt, ...]:
     return tuple(prompts.make(looked, **plain, reading=n) for n in range(min(MOST_CHOICES, len(looked.readings))))
 
 
+def stopped(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
+    """The answer for a photo that took more memory or time than one may."""
+    doing, wrong = f"Reading the photo {path.name}.", "It takes more memory or time than a photo may."
+    return Seen(path, error=PhotoError(doing, wrong, "Save a smaller copy."))
+
+
 def set_aside(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
     """The answer for a photo that ended the process looking at it, twice."""
     doing, wrong = f"Reading the photo {path.name}.", "It stopped the program that looked at it, twice."
@@ -156,7 +162,7 @@ def take_all(
     """
     tally = Tally()
     on = Cluster(cluster, set_aside) if cluster else None
-    seen_all = spread(see, ((path.resolve() if on else path, area, words) for path in paths), len(paths), on)
+    seen_all = spread(see, ((path.resolve() if on else path, area, words) for path in paths), len(paths), on, stopped)
     try:
         for done, seen in enumerate(seen_all, 1):
             keep(folder, seen, tally, take=take, faces_ok=faces_ok)

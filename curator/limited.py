@@ -1,0 +1,196 @@
+"""Processes with limits on memory and time, for whatever opens a file of somebody: a hostile one ends one of them."""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import importlib
+import multiprocessing
+import os
+import queue
+import signal
+import threading
+from collections.abc import Callable, Generator, Iterable
+from multiprocessing.connection import Connection
+from typing import Any, TypeVar
+
+from curator.errors import CuratorError, PhotoError
+
+Answer = TypeVar("Answer")
+DATA_BYTES = 3_000_000_000  # the largest picture allowed (120 megapixels, three copies) fits
+CPU_SECONDS = 60  # of one job; a slow laptop needs some ten for the largest photo
+SECONDS = 300.0  # by the clock, for one that waits instead of working; a busy machine may take long
+ON = True  # False: work in this process (for a harness that kills processes by the hundred)
+
+
+class StoppedError(Exception):
+    """The process was ended, by a limit or by the file it had opened."""
+
+
+def _limit() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
+    with contextlib.suppress(ImportError, OSError, ValueError):  # no such limits on Windows
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_DATA, (DATA_BYTES, DATA_BYTES))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _limit_job() -> None:
+    """Processor time from now on: on a busy machine the clock says little."""
+    with contextlib.suppress(ImportError, OSError, ValueError):
+        import resource
+
+        used = resource.getrusage(resource.RUSAGE_SELF)
+        soft = int(used.ru_utime + used.ru_stime) + CPU_SECONDS
+        resource.setrlimit(resource.RLIMIT_CPU, (soft, resource.getrlimit(resource.RLIMIT_CPU)[1]))
+
+
+def serve(pipe: Connection) -> None:
+    """Answer one job after the other until the pipe closes."""
+    _limit()
+    import cv2
+
+    cv2.setNumThreads(1)  # the processes share the cores already
+    while True:
+        try:
+            module, name, args = pipe.recv()
+        except EOFError:
+            return
+        _limit_job()
+        try:
+            pipe.send((True, getattr(importlib.import_module(module), name)(*args)))
+        except (CuratorError, OSError) as error:
+            pipe.send((False, error))
+        except MemoryError:
+            wrong = "It needs more memory than it may have."
+            pipe.send((False, PhotoError("Looking at the photo.", wrong, "Save a smaller copy of it and try again.")))
+        except Exception as error:  # whatever a damaged picture raises in a decoder
+            wrong = f"It cannot be looked at ({type(error).__name__})."
+            pipe.send((False, PhotoError("Looking at the photo.", wrong, "Try another photo.")))
+
+
+class Process:
+    """One such process; started when first asked, and again after it was ended."""
+
+    def __init__(self) -> None:
+        self._process: Any = None
+        self._pipe: Connection | None = None
+
+    def ask(self, work: Callable[..., Answer], *args: Any) -> Answer:
+        """work(*args), a function that can be imported; StoppedError where a limit or the file ended it."""
+        try:
+            pipe = self._start()
+            pipe.send((work.__module__, work.__qualname__, args))
+            if not pipe.poll(SECONDS):
+                raise StoppedError
+            good, value = pipe.recv()
+        except (EOFError, BrokenPipeError, ConnectionResetError, StoppedError) as error:
+            self.end()
+            raise StoppedError from error
+        if not good:
+            raise value
+        return value  # type: ignore[no-any-return]
+
+    def _start(self) -> Connection:
+        if self._pipe is None or not self._process.is_alive():
+            context = multiprocessing.get_context("spawn")
+            self._pipe, theirs = context.Pipe()
+            self._process = context.Process(target=serve, args=(theirs,), daemon=True)
+            self._process.start()
+            theirs.close()
+        return self._pipe
+
+    def end(self) -> None:
+        """End it, whatever it does."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.join(5)
+        if self._pipe is not None:
+            self._pipe.close()
+        self._process = self._pipe = None
+
+
+_idle: list[Process] = []  # kept for the next batch: starting one takes as long as looking at a photo
+_of = os.getpid()
+_lock = threading.Lock()
+
+
+@atexit.register
+def _end_all() -> None:
+    while _idle:
+        one = _idle.pop()
+        if _of == os.getpid():
+            one.end()
+
+
+def _taken() -> Process:
+    global _of
+    with _lock:
+        if _of != os.getpid():  # forked: those are the parent's
+            _idle.clear()
+            _of = os.getpid()
+        return _idle.pop() if _idle else Process()
+
+
+def works_here(work: Callable[..., Any]) -> bool:
+    """Whether a job has to be done in this process: it is a limited one itself, or nobody could import the function."""
+    module = importlib.import_module(work.__module__)
+    return not ON or multiprocessing.current_process().daemon or getattr(module, work.__qualname__, None) is not work
+
+
+def spread(
+    work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: int, aside: Callable[..., Answer]
+) -> Generator[Answer, None, None]:
+    """work(*job) for every job in a process with limits, answers as they are ready; only a few are held at a time.
+
+    aside(*job) answers for a job that ended its process. Closing it early ends what is in work.
+    """
+    waiting, lock, over = iter(jobs), threading.Lock(), threading.Event()
+    processes = [_taken() for _ in range(max(1, min(os.cpu_count() or 1, count)))]
+    answers: queue.Queue[tuple[str, Any]] = queue.Queue(len(processes))
+
+    def run(process: Process) -> None:
+        while not over.is_set():
+            try:
+                with lock:
+                    job = next(waiting, None)
+                if job is None:
+                    break
+                try:
+                    told: tuple[str, Any] = "answer", process.ask(work, *job)
+                except StoppedError:
+                    told = "answer", aside(*job)
+            except BaseException as error:
+                told = "error", error
+            _put(answers, told, over)
+        _put(answers, ("end", None), over)
+
+    threads = [threading.Thread(target=run, args=(one,), daemon=True) for one in processes]
+    for thread in threads:
+        thread.start()
+    try:
+        ended = 0
+        while ended < len(threads):
+            kind, value = answers.get()
+            if kind == "answer":
+                yield value
+            elif kind == "error":
+                raise value
+            else:
+                ended += 1
+        over.set()
+        with _lock:
+            _idle.extend(processes)
+        processes = []
+    finally:
+        over.set()
+        for one in processes:
+            one.end()
+
+
+def _put(answers: queue.Queue[tuple[str, Any]], told: tuple[str, Any], over: threading.Event) -> None:
+    while not over.is_set():
+        with contextlib.suppress(queue.Full):
+            answers.put(told, timeout=0.1)
+            return
