@@ -317,7 +317,6 @@ YAMLS = [
     laughs(),
     b"%TAG ! x\n" * 50,
     b"!!python/object/apply:os.system ['touch /tmp/x']",
-    GOOD + b"extra: 1\n",
     GOOD * 2,
     b"---\n" + GOOD + b"---\n" + GOOD,
     GOOD.replace(b"slug: eggs", b"slug: spoons"),
@@ -438,7 +437,7 @@ def test_a_declaration_as_other_programs_write_it_is_fine(tmp_path: Path) -> Non
 
 
 def test_a_picture_counts_each_time_it_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    files = payload(shared("eggs"))
+    files = payload(shared("eggs")) | {"eggs.jpg": drawn("eggs", 90)}
     for number in range(2, 9):
         same = shared(f"eggs-{number}", picture="eggs.jpg")
         files[f"eggs-{number}.yaml"] = to_yaml(same).encode()
@@ -447,3 +446,12 @@ def test_a_picture_counts_each_time_it_is_written(tmp_path: Path, monkeypatch: p
     with pytest.raises(BundleError, match="each counted as often"):
         bundle.receive(tmp_path / "c", tmp_path / "set.zip")
     assert not any((tmp_path / "c").glob("*.jpg"))
+
+
+def test_keys_of_a_stranger_come_in_nowhere(tmp_path: Path) -> None:
+    files = EGGS | {"eggs.yaml": b"# theirs\n" + GOOD + b"extra: 1\n"}
+    got = bundle.receive(tmp_path / "c", zipped(tmp_path / "set.zip", bag(files)))
+    assert len(got.added) == 1
+    text = (tmp_path / "c" / "eggs.yaml").read_text(encoding="utf-8")
+    assert "extra" not in text
+    assert "theirs" not in text
