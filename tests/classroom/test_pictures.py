@@ -338,7 +338,7 @@ def test_a_set_holds_pngs_an_index_and_credits(tmp_path: Path) -> None:
         assert file.testzip() is None
         names = file.namelist()
         shown = [n for n in names if n.endswith(".png")]
-        assert len(shown) == 7
+        assert len(shown) == 9  # of the first two covers and what each leaves, ringed
         assert all(cv2.imdecode(np.frombuffer(file.read(n), np.uint8), 1) is not None for n in shown)
         index, credit, alts = (file.read(n).decode() for n in ("index.html", "credits.txt", "alt.json"))
     assert "Porch School" in credit

@@ -27,7 +27,7 @@ DARK_CARD, LIGHT_CARD = (52, 58, 70), (244, 240, 230)
 CONTRAST = 3.0  # against what lies around it (WCAG 2.2, success criterion 1.4.11)
 BAND = 0.02  # of the picture's longer side: what lies so near to a card lies around it
 ROOM = 0.3  # of a thing: how far a card reaches past its things
-PLAIN = 0.012  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
+PLAIN = 0.03  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
 EXACT, PEEPS = 0.004, 0.04  # of a thing: so much may show, or be hidden, as if nothing were; with more it is seen
 WAYS = 4  # to choose things for a cover that is not half, each tried until one makes a plain clean card
 FINE = (0.03, 0.02, 0.012, 0.006, 0.003)  # of the longer side: corners nearer to a curve than this are left out
@@ -61,33 +61,34 @@ def cover(photo: Pixels, prompt: Prompt, own: Labels, members: Collection[int], 
     size = (photo.shape[0], photo.shape[1])
     small = shapes.working(size)
     groups = shapes.parted(own, prompt, members, small, labels_only=drawn)
-    pieces, straight = _shaped(groups, drawn=drawn)
+    pieces, straight, by_box = _shaped(groups, drawn=drawn)
     told = _fractions(pieces, small)
     mask = _filled(told, size)
-    note = _note(groups, _filled(told, small))
+    note = "" if by_box else _note(groups, _filled(told, small))
     color = _color(photo, mask)
     return Cover(told, mask, color, LIGHT if color == DARK_CARD else DARK, tuple(members), straight, not note, note)
 
 
-def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool]:
-    """The corners of the cover's pieces in pixels, and whether they are plain cards: the first card that hides and
-    shows what it should, else a shape that follows the things, else the card that comes nearest to it.
+def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool, bool]:
+    """The corners of the cover's pieces in pixels; whether they are plain cards; whether boxes alone vouch for them.
+
+    The first card that hides and shows what it should, else a shape that follows the things, else the card that comes
+    nearest to it. Where things touch, their boxes tell more than outlines that run into each other.
     """
     if not groups.inside.any():
-        return [], False
+        return [], False, False
     if drawn:
-        return _corners(groups.inside, 0.0), True
-    cards = [[_card(groups, cut)] for cut in shapes.straights(groups)] + [
-        [_box(groups, turn)] for turn in _turns(groups)
-    ]
+        return _corners(groups.inside, 0.0), True, False
+    cuts = shapes.straights(groups)
+    cards = [[_card(groups, cut)] for cut in cuts] + [[_box(groups, turn)] for turn in _turns(groups)]
     wrong = [_wrong(groups, card) for card in cards]
-    for card, off in zip(cards, wrong, strict=True):
-        if off <= EXACT:
-            return card, True
+    for n, (card, off) in enumerate(zip(cards, wrong, strict=True)):
+        if off <= EXACT or (n < len(cuts) and cuts[n] is groups.between):
+            return card, True, off > EXACT
     shape = _smooth(shapes.about(groups), groups)
     if cards and min(wrong) <= max(PLAIN, _wrong(groups, shape)):
-        return cards[wrong.index(min(wrong))], True
-    return shape, False
+        return cards[wrong.index(min(wrong))], True, False
+    return shape, False, False
 
 
 def half(photo: Pixels, prompt: Prompt, own: Labels, side: int, *, drawn: bool = False) -> tuple[Cover, int]:
@@ -193,18 +194,25 @@ def _fractions(pieces: list[Floats], size: tuple[int, int]) -> tuple[Polygon, ..
 
 
 def _wrong(groups: shapes.Parted, pieces: list[Floats]) -> float:
-    """What shows of covered things, or is hidden of others, whichever is more, in areas of a thing."""
+    """Of the thing that is worst off the share that shows though it is covered, or is hidden though it is not."""
     size = (groups.inside.shape[0], groups.inside.shape[1])
     mask = _filled(_fractions(pieces, size), size)
-    return float(max((groups.own & ~mask).sum(), (groups.other & mask).sum())) / groups.thing**2
+    return max(_worst(groups, groups.own & ~mask), _worst(groups, groups.other & mask))
+
+
+def _worst(groups: shapes.Parted, part: Mask) -> float:
+    """The largest share of any thing that lies in that part, by the outlines as far as they lie in its box."""
+    labels = groups.labels
+    assert labels is not None
+    whole = np.bincount(labels.ravel(), minlength=256)[1:]
+    return float((np.bincount(labels[part], minlength=256)[1:] / np.maximum(whole, 1)).max())
 
 
 def _note(groups: shapes.Parted, mask: Mask) -> Note:
-    """What is not clean, by the outlines as far as they lie in the things' boxes."""
-    most = PEEPS * groups.thing**2
-    if (groups.own & ~mask).sum() > most:
+    """What is not clean."""
+    if _worst(groups, groups.own & ~mask) > PEEPS:
         return "shows"
-    return "hides" if (groups.other & mask).sum() > most else ""
+    return "hides" if _worst(groups, groups.other & mask) > PEEPS else ""
 
 
 def _color(photo: Pixels, mask: Mask) -> Color:

@@ -33,6 +33,15 @@ ROOM = 0.3  # of a thing: how far a shape reaches past its things where nothing 
 CLEAR = 0.25  # of a thing: how far it keeps from one that is not its own
 
 
+class Cut(NamedTuple):
+    """A straight line: points with x * across + y * down < at lie on the side of the group inside."""
+
+    across: float
+    down: float
+    at: float
+    gap: float  # pixels between the groups, less than 0 where they overlap
+
+
 class Parted(NamedTuple):
     """Two groups of a picture's things, as pixels."""
 
@@ -41,15 +50,8 @@ class Parted(NamedTuple):
     own: Mask  # inside, as far as it lies in a box
     other: Mask  # outside, likewise
     thing: float  # the middle size of a thing, in pixels
-
-
-class Cut(NamedTuple):
-    """A straight line: points with x * across + y * down < at lie on the side of the group inside."""
-
-    across: float
-    down: float
-    at: float
-    gap: float  # pixels between the groups, less than 0 where they overlap
+    between: Cut | None = None  # level or upright, midway between the boxes, where those hardly overlap
+    labels: Labels | None = None  # (h, w) `own` and `other`, thing by thing
 
 
 def working(size: tuple[int, int]) -> tuple[int, int]:
@@ -68,13 +70,36 @@ def parted(
     inside, outside = _enlarged(number[own], size), _enlarged((own > 0) & ~number[own], size)
     outside &= ~inside
     if labels_only:
-        return Parted(inside, outside, inside, outside, _thing(own, things, size))
+        return Parted(inside, outside, inside, outside, _thing(own, things, size), None, _named(own, inside | outside))
     round_in, round_out = ellipses(things[chosen], 1.0, size), ellipses(things[~chosen], 1.0, size)
     inside |= round_in & ~outside
     outside |= round_out & ~inside
     inside |= boxes(things[chosen], 1.0, size) & ~outside & ~boxes(things[~chosen], 1.0, size)
     own_box, other_box = ellipses(things[chosen], SURE, size), ellipses(things[~chosen], SURE, size)
-    return Parted(inside, outside, inside & own_box, outside & other_box, _thing(own, things, size))
+    thing, one, other = _thing(own, things, size), inside & own_box, outside & other_box
+    return Parted(inside, outside, one, other, thing, _between(things, chosen, thing), _named(own, one | other))
+
+
+def _named(own: Labels, held: Mask) -> Labels:
+    """(h, w) the things of `own`, enlarged, as far as they are held."""
+    import cv2
+
+    return np.asarray(cv2.resize(own, held.shape[::-1], interpolation=cv2.INTER_NEAREST) * held, dtype=np.uint8)
+
+
+def _between(things: Floats, chosen: NDArray[np.bool_], thing: float) -> Cut | None:
+    """The level or upright line with the widest gap between the boxes of chosen and other things."""
+    if chosen.all() or not chosen.any():
+        return None
+    low, high = things[:, :2] - things[:, 2:], things[:, :2] + things[:, 2:]
+    found = []
+    for across, down in ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)):
+        axis, way = (0, across) if across else (1, down)
+        near = (high if way > 0 else -low)[chosen, axis].max()
+        far = (low if way > 0 else -high)[~chosen, axis].min()
+        found.append(Cut(across, down, float(near + far) / 2, float(far - near)))
+    best = max(found, key=lambda cut: cut.gap)
+    return best if best.gap >= -TOUCH * thing else None
 
 
 def _thing(own: Labels, things: Floats, size: tuple[int, int]) -> float:
@@ -105,6 +130,8 @@ def straights(groups: Parted) -> list[Cut]:
     if whole and whole[0].gap > max(0.0, LEVEL * whole[1].gap):
         found.append(whole[0])
     touching = whole is None or whole[1].gap < TOUCH * groups.thing  # then outlines run into each other
+    if touching and groups.between and _harmless(groups.between, groups):
+        found.append(groups.between)
     if boxed and boxed[0].gap > BOXED * groups.thing and _harmless(boxed[0], groups, CRUMBS[0] if touching else FEW):
         found.append(boxed[0])
     wide = [cuts[1] for cuts in (whole, boxed) if cuts and cuts[1].gap >= -OVERLAP * groups.thing]
