@@ -57,7 +57,7 @@ def test_the_title_is_no_answer(made: lessons.Lesson) -> None:
 
 
 def test_each_stage_asks_then_answers_and_nothing_is_ringed_before(made: lessons.Lesson) -> None:
-    steps = [s for s in pages._steps(made) if s["scene"] >= 0]
+    steps = [s for s in pages.steps_of(made) if s["scene"] >= 0]
     for number, scene in enumerate(made.scenes):
         own = [s for s in steps if s["scene"] == number]
         answers = [n for n, s in enumerate(own) if s["answer"]]
@@ -66,6 +66,7 @@ def test_each_stage_asks_then_answers_and_nothing_is_ringed_before(made: lessons
             answer = own[n]
             assert answer["view"] == scene.answer_view(stage)
             assert bool(answer["bond"]) == bool(answer["frame"]) == (scene.counters(stage) is not None)
+            assert not answer["bond"] or scene.asked[stage].solved.split(" = ")[1] in answer["bond_alt"]
             assert [f.replace("\xa0", " ").replace("−", "-") for f in answer["family"]] == list(
                 scene.asked[stage].family
             )
@@ -125,7 +126,7 @@ def on(tab: Any) -> None:
 
 
 def steps_of(made: lessons.Lesson) -> list[dict[str, Any]]:
-    return pages._steps(made)
+    return pages.steps_of(made)
 
 
 @pytest.mark.browser

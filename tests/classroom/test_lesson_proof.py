@@ -121,7 +121,7 @@ def test_no_question_slide_holds_the_answer(made: lessons.Lesson, written: Path)
 
 def test_no_screen_of_the_page_tells_before_it_asks(made: lessons.Lesson, written: Path) -> None:
     """What a screen shows; the teacher's notes are on demand, in a list of their own."""
-    steps = iter(page._steps(made))
+    steps = iter(page.steps_of(made))
     alts = [scene.alts for scene in made.scenes]
     for scene, stage, secret in asked(made):
         question = scene.asked[stage].question

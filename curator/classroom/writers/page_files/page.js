@@ -178,7 +178,7 @@ const viewer = (() => {
       const image = make("img", "", $("ways"));
       image.addEventListener("load", fitWords);
       image.src = step[name];
-      image.alt = scenes[step.scene].alt[name === "bond" ? "bond" : "after"] || "";
+      image.alt = step[`${name}_alt`];
     }
     if (step.story) make("p", step.story, $("ways"), "story");
     $("ways").hidden = silent || !$("ways").children.length;

@@ -1,0 +1,118 @@
+"""The screens of a lesson's page, in order: each stage of each picture asks, then answers."""
+
+from __future__ import annotations
+
+import base64
+from io import BytesIO
+from typing import Any
+
+from curator.classroom.scene import Lesson, Scene
+from curator.classroom.text.language import fill, text
+from curator.classroom.text.questions import label, typeset
+from curator.classroom.writers.notes import timed
+from curator.classroom.writers.sources import by_sentence
+
+
+def uri(data: bytes) -> str:
+    kind = "png" if data.startswith(b"\x89PNG") else "svg+xml" if data.startswith(b"<svg") else "jpeg"
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
+
+
+def _step(ask: str, **more: Any) -> dict[str, Any]:
+    empty: dict[str, Any] = {
+        "scene": -1,
+        "view": "plain",
+        "alt": "plain",
+        "timed": False,
+        "seconds": 0,
+        "other": "",
+        "small": "",
+        "sums": [],
+        "said": "",
+        "family": [],
+        "story": "",
+        "bond": "",
+        "frame": "",
+        "note": -1,
+        "answer": False,  # the answer of one stage
+        "last": False,  # the last answer of the picture
+        "sources": False,
+    }
+    return {"ask": "\n".join(by_sentence(ask)), **empty, **more}
+
+
+def steps_of(lesson: Lesson) -> list[dict[str, Any]]:
+    """Every screen in order."""
+    language = lesson.language
+    steps = [_step(lesson.title, small=label(language, "subtitle"))]
+    day = note = 0
+    for number, scene in enumerate(lesson.scenes):
+        if scene.day != day and lesson.plan.days > 1:
+            steps.append(_step(label(language, "day", day=str(scene.day))))
+        day = scene.day
+        steps += _scene_steps(language, number, scene, note)
+        note += len(scene.stages)
+    return [*steps, _step(label(language, "sources"), sources=True)]
+
+
+def _scene_steps(language: str, number: int, scene: Scene, note: int) -> list[dict[str, Any]]:
+    """Each stage asks, then answers; nothing is ringed before its answer."""
+    steps: list[dict[str, Any]] = []
+    for offset, stage in enumerate(scene.stages):
+        asked, here = scene.asked[stage], {"scene": number, "note": note + offset}
+        view = scene.asking_view(stage)
+        alt = "cover" if scene.other_view(stage) else view
+        if scene.other_view(stage):
+            steps.append(_step(asked.question, view=view, alt=alt, other=scene.other_view(stage), **here))
+        else:
+            quick = timed(scene, stage)
+            steps.append(_step(asked.question, view=view, alt=alt, timed=quick, seconds=scene.seconds, **here))
+            then = asked.partners or (asked.follow_up if stage == "see" else "")
+            if then:
+                steps.append(_step(then, view=view, alt=alt, small=asked.frame, **here))
+        last = offset == len(scene.stages) - 1
+        steps.append(_answer(language, scene, stage, {**here, "last": last}))
+        if not offset and scene.why[0]:
+            steps.append(_step(scene.why[0], view=scene.answer_view(stage), alt="after", **here))
+            steps[-2]["last"], steps[-1]["last"] = False, last
+    return steps
+
+
+def _answer(language: str, scene: Scene, stage: str, here: dict[str, Any]) -> dict[str, Any]:
+    """The answer: the equation, the ten frame, the number bond, the other ways to write it."""
+    from curator.classroom.frames import bond_of
+    from curator.classroom.frames import counters as drawn
+
+    asked, counters = scene.asked[stage], scene.counters(stage)
+    ways = {}
+    if counters:
+        one, other, rows, hollow = counters
+        svg = bond_of(str(one + other), str(one), str(other), size=400)[0]
+        ways = {
+            "bond": f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode('ascii')}",
+            "frame": uri(_flat(drawn(*rows, hollow, longer=600))),
+        }
+        for name in ("bond", "frame"):
+            said = text(language, f"alt.{name}")
+            ways[f"{name}_alt"] = fill(language, said, {}, scene.noun, equation=typeset(asked.solved))
+    return _step(
+        "",
+        view=scene.answer_view(stage),
+        alt="not_half_after" if stage == "not_half" else "after",
+        sums=[typeset(asked.solved)] if asked.solved else [],
+        said=asked.reveal,
+        answer=True,
+        family=[typeset(e) for e in asked.family],
+        story=asked.story,
+        **ways,
+        **here,
+    )
+
+
+def _flat(pixels: Any) -> bytes:
+    """A drawing of few colours as a PNG, a fifth of one with all."""
+    from PIL import Image
+
+    out = BytesIO()
+    Image.fromarray(pixels).quantize(16).save(out, "PNG", optimize=True)
+    return out.getvalue()
