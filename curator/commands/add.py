@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from curator.commands import add_asking, add_output, hints, outputs, words
+from curator.commands import add_asking, add_output, hints, outputs, settings, words
 from curator.commands.options import (
     HERE,
     AreaText,
@@ -77,7 +77,13 @@ def add(
     asking = words.is_terminal() and not yes
     if asking and len(paths) == 1:
         told = add_asking.ask_things(catalog, told)
-    asked = add_output.Batch(catalog, tuple(photos), dict(zip(paths, batch.names(paths), strict=True)))
+    spoken = {**said, "license": license, "people": people}
+    usual = settings.read()
+    again = [word for key, value in spoken.items() if value and value != usual.get(key) for word in (f"--{key}", value)]
+    again += [word for one in tag or () for word in ("--tag", one)]
+    again += ["--area", area] if area else []
+    names = dict(zip(paths, batch.names(paths), strict=True))
+    asked = add_output.Batch(catalog, tuple(photos), names, tuple(again))
     with outputs.kept([sheet], replace) if sheet is not None else nullcontext():
         _add(
             asked,

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from curator.commands import hints
-from curator.commands.words import LACKS, WIDTH, colour, cut, fact_text, joined, many, wrapped
+from curator.commands.words import LACKS, WIDTH, colour, cut, fact_text, joined, many, wrapped, wrapping
 
 if TYPE_CHECKING:
     from curator.catalog.store.add_photos import Seen, Tally
 
+STUCK = "\u00a0"  # a blank at which no line is broken
 SEVERAL = 8  # commands on one screen; more photos are told by one command for all
 
 
@@ -23,13 +24,14 @@ class Batch:
     catalog: Path
     asked: tuple[Path, ...]
     names: dict[Path, str]
+    said: tuple[object, ...] = ()  # the options that say something about the photos; they are said again
 
     def name(self, seen: Seen) -> str:
         return self.names.get(seen.path, seen.path.name)
 
     def again(self, paths: Sequence[Path], *options: object) -> str:
         """The command that adds these photos once more, with options."""
-        return hints.command("add", *paths, *options, catalog=self.catalog)
+        return hints.command("add", *paths, *self.said, *options, catalog=self.catalog)
 
 
 def show_tally(tally: Tally, batch: Batch, *, sheet: Path | None = None) -> None:
@@ -73,9 +75,8 @@ def _show_look(tally: Tally, batch: Batch, sheet: Path | None) -> None:
 
 def _kept_by(seen: Seen) -> tuple[object, ...]:
     assert seen.prompt is not None
-    if seen.faces and seen.prompt.grade != "check":
-        return ("--people", "consented")
-    return ("--reading", 1, "--people", "consented") if seen.faces else ("--reading", 1)
+    take: tuple[object, ...] = {"check": ("--reading", 1), "no": ("--no-double",)}.get(seen.prompt.grade, ())
+    return (*take, "--people", "consented") if seen.faces else take
 
 
 def _show_others(tally: Tally, batch: Batch) -> None:
@@ -109,7 +110,8 @@ def show_seen(seen: Seen, batch: Batch) -> None:
     assert seen.prompt is not None
     print(f"  {cut(batch.name(seen), WIDTH - 2)}")
     if seen.prompt.grade == "check" and seen.choices:
-        wrapped("   ".join(reading_words(n, one) for n, one in enumerate(seen.choices, 1)), 4)
+        each = (reading_words(n, one).replace(" ", STUCK) for n, one in enumerate(seen.choices, 1))
+        print(wrapping("   ".join(each), 4).replace(STUCK, " "))
     else:
         print(f"    {fact_text(seen.prompt)} {seen.prompt.kind if seen.prompt.fact else ''}".rstrip())
     if seen.note:
@@ -145,6 +147,8 @@ def _show_missing(tally: Tally, batch: Batch) -> None:
     from curator.catalog.store.add_photos import lacks
 
     missing = {field: None for prompt in tally.added for field in lacks(prompt)}
+    if any(not prompt.things for prompt in tally.added):
+        wrapped("Nobody said what the things are; a lesson asks for their name.")
     if missing:
         which = "it still needs" if len(tally.added) == 1 else "they still need"
         wrapped(f"Before sharing {which} {joined([LACKS[field] for field in missing])}:")

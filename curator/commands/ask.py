@@ -10,21 +10,29 @@ from curator.records import PEOPLE, Prompt
 
 
 def ask_missing(prompts: Sequence[Prompt]) -> dict[str, str | None]:
-    """Ask once for licence, credit and people where any of the prompts lacks them; what was answered, by field.
+    """Ask once for licence, credit and people where any of the prompts lacks them, and for the name of one's things.
 
-    CuratorError where nobody can answer.
+    What was answered, by field. CuratorError where nobody can answer.
     """
     from curator.catalog.store.add_photos import lacks
 
     missing = {field for prompt in prompts for field in lacks(prompt)}
+    if len(prompts) == 1 and not prompts[0].things:
+        missing.add("things")
     if not missing:
         return {}
     if not words.is_terminal():
-        options = words.joined([f"--{field}" for field in ("license", "credit", "people") if field in missing])
+        options = words.joined(
+            [f"--{field}" for field in ("things", "license", "credit", "people") if field in missing]
+        )
         raise CuratorError(
             "Asking what is missing.", "There is no interactive terminal.", f"Say it with {options}.", code="input"
         )
     said: dict[str, str | None] = {}
+    if "things" in missing:
+        said |= _things(prompts[0].slug)
+    if missing == {"things"}:
+        return {field: answer for field, answer in said.items() if answer}
     print(f"About {words.joined([prompt.slug for prompt in prompts])}:")
     if "license" in missing:
         said["license"] = _license()
@@ -34,6 +42,23 @@ def ask_missing(prompts: Sequence[Prompt]) -> dict[str, str | None]:
         print("Who can be recognised: none (nobody), consented (all were asked), unknown.")
         said["people"] = _one_of("People", PEOPLE, "unknown")
     return {field: answer for field, answer in said.items() if answer}
+
+
+def for_one(prompt: Prompt, said: dict[str, str | None]) -> dict[str, str | None]:
+    """Of the answers those that this prompt lacks: what it has already stays."""
+    from curator.catalog.store.add_photos import lacks
+
+    open_ = {*lacks(prompt), *(() if prompt.things else ("thing", "things"))}
+    return {field: answer for field, answer in said.items() if field in open_}
+
+
+def _things(slug: str) -> dict[str, str | None]:
+    """What is counted, one and many, where it was not said: a lesson asks for its name."""
+    from curator.nouns import forms
+
+    answer = _typed(f"What are these in {slug} (Enter leaves it open)")
+    pair = forms(answer) or ("", answer)
+    return dict(zip(("thing", "things"), pair, strict=True)) if answer else {}
 
 
 def _license() -> str:

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from curator.commands import hints, words
-from curator.commands.ask import ask_missing
+from curator.commands.ask import ask_missing, for_one
 from curator.commands.options import (
     HERE,
     Catalog,
@@ -85,10 +85,10 @@ def edit(
         for slug in slugs:
             _go(catalog, slug, forward=redo)
         return
-    if ask:
-        said |= ask_missing([folder.load(catalog, slug) for slug in slugs])
+    answers = ask_missing([folder.load(catalog, slug) for slug in slugs]) if ask else {}
     for slug in slugs:
-        old, new = edits.edit(catalog, slug, said, tags=tag or (), untag=untag or ())
+        more = for_one(folder.load(catalog, slug), answers) if answers else {}
+        old, new = edits.edit(catalog, slug, said | more, tags=tag or (), untag=untag or ())
         _show_change(old, new, catalog)
 
 

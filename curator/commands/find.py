@@ -70,6 +70,7 @@ def show(
         from curator.commands import terminal_pictures
 
         terminal_pictures.show(path)
+    print(prompt.slug)
     for name, value in _lines(prompt):
         if value:
             words.wrapped(f"{name:<12}{value}", 0, 12)
@@ -82,7 +83,7 @@ def _lines(prompt: Prompt) -> Iterable[tuple[str, str]]:
     from curator.facts import KIND_WORDS
 
     left = prompt.count(0)
-    yield prompt.slug, prompt.title
+    yield "title", prompt.title
     yield "shows", words.fact_text(prompt) + (f", and {left} left out" if prompt.fact and left else "")
     yield "halves", KIND_WORDS[prompt.kind] if prompt.fact else ""
     yield "grade", words.graded(prompt.grade) + (f", checked by {prompt.checked_by}" if prompt.checked_by else "")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import hints, outputs
+from curator.commands import hints, outputs, words
 from curator.commands.look_again import Screen, Seat, sized
 from curator.errors import LessonError
 
@@ -104,14 +104,21 @@ def _check(output: list[Path], paper: str) -> None:
         )
 
 
+TOLD = {  # in the lesson's language, for its remarks are: one language on one screen
+    "en": (("picture", "pictures"), "and", ("ten frame", "ten frames"), "Note"),
+    "es": (("imagen", "imágenes"), "y", ("marco de diez", "marcos de diez"), "Nota"),
+}
+
+
 def _tell(plan: Plan, remarks: tuple[str, ...], output: list[Path]) -> None:
+    pictures, also, frames, note = TOLD.get(plan.language, TOLD["en"])
     photos = len({step.slug for step in plan.steps if step.slug})
-    frames = len({step.frame for step in plan.steps if step.frame})
-    drawn = f" and {frames} ten frame{'s' if frames != 1 else ''}" if frames else ""
+    drawn = len({step.frame for step in plan.steps if step.frame})
+    more = f" {also} {drawn} {frames[drawn != 1]}" if drawn else ""
     for path in output:
-        typer.echo(f"{path}: {photos} picture{'s' if photos != 1 else ''}{drawn}.")
-    for remark in remarks:
-        typer.echo(f"Note: {remark}")
+        words.wrapped(f"{path}: {photos} {pictures[photos != 1]}{more}.", 0, 2)
+    for remark in dict.fromkeys(remarks):
+        words.wrapped(f"{note}: {remark}", 0, 2)
 
 
 def register(app: typer.Typer) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from curator.commands import hints, outputs
+from curator.commands import hints, outputs, words
 from curator.commands.options import HERE, Catalog, Slug
 from curator.errors import LessonError
 
@@ -43,10 +43,8 @@ def pictures(
     widest = next(one.width for one in files if one.name == "plain")
     typer.echo(f"{output}: {len(files)} pictures of {prompt.title or slug}.")
     if widest < made.WIDE:
-        typer.echo(
-            f"Note: the photo is {widest} pixels wide where it counts; a full screen has {made.WIDE}. Nothing "
-            f"was enlarged."
-        )
+        size = f"the photo is {widest} pixels wide where it counts; a full screen has {made.WIDE}"
+        words.wrapped(f"Note: {size}. Nothing was enlarged.", 0, 2)
 
 
 def _write(files: list[Picture], output: Path) -> None:

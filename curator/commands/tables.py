@@ -19,7 +19,7 @@ def tag_line(answer: dict[str, Any]) -> str:
     how = answer["kind"] if answer["fact"] else ""
     confident = f"{min(answer['confidence'], 0.99):.0%}" if answer["fact"] else ""  # nothing is certain
     grade = colour(f"{answer['grade']:<7}", answer["grade"])
-    line = f"{name:<31}{grade}{fact:<10}{how or '':<7}{confident:>4}"
+    line = f"{name:<31}{grade}{fact:<10}{how or '':<7}{confident:>4}".rstrip()
     if answer["reasons"] and answer["grade"] != "sure":
         line += "\n" + wrapping(answer["reasons"][0], 4)
     return line.rstrip()

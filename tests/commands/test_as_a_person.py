@@ -73,3 +73,15 @@ def test_forget_asks_and_a_no_is_a_no(here: Path) -> None:
     assert seen.status == 1
     assert "nothing was deleted" in seen.text
     assert (here / "catalog" / "eggs.yaml").is_file()
+
+
+def test_an_answer_for_several_leaves_what_each_has(here: Path) -> None:
+    more = {"things": "tins", "license": "school-only", "credit": "Room 1"}
+    folder.add(here / "catalog", prompt_of(4, "tins", **more), picture_bytes(4))
+    seen = at_a_terminal(["edit", "eggs", "tins", "--ask"], here, ["CC0-1.0", "Room 4", "none"])
+    assert seen.status == 0, seen.text
+    kept = [folder.load(here / "catalog", slug) for slug in ("eggs", "tins")]
+    assert [(p.license, p.credit, p.people) for p in kept] == [
+        ("CC0-1.0", "Room 4", "none"),
+        ("school-only", "Room 1", "none"),
+    ]

@@ -41,7 +41,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     place = tmp_path / PLACE
     for half, slug in ((6, "eggs"), (4, "eggs-hall"), (3, "tins"), (5, "boots"), (2, "mugs")):
-        folder.add(place, prompt_of(half, slug), picture_bytes(half))
+        folder.add(place, prompt_of(half, slug, things="things"), picture_bytes(half))
     folder.replace(place, replace(folder.load(place, "tins"), things="tins"))
     folder.remove(place, "boots")
     (place / "mugs.yaml").write_text("spoiled", encoding="utf-8")
@@ -50,7 +50,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def doubtful(path: Path, *_: object) -> add_photos.Seen:
     """What a look at a photo of which one cannot be sure gives."""
-    made = replace(prompt_of(6, "new", source_sha256=sha_of(path.name)), grade="check")
+    made = replace(prompt_of(6, "new", things="lids", source_sha256=sha_of(path.name)), grade="check")
     return add_photos.Seen(path, made, picture_bytes(7), "One may hide.", 0, choices=(made, made))
 
 
