@@ -156,9 +156,14 @@ def _claim(path: Path) -> int | None:
         fresh = True
     except FileExistsError:
         try:
-            handle = os.open(path, os.O_RDWR)
+            handle = os.open(path, os.O_RDWR | getattr(os, "O_NOFOLLOW", 0))
         except FileNotFoundError:
             return None
+        except OSError as error:
+            if error.errno != errno.ELOOP:
+                raise
+            wrong = f"The file {path.name} there is a link to another file; nothing was changed."
+            raise CatalogError("Changing the catalog.", wrong, f"Delete the link {path.name}.") from error
         fresh = False
     try:
         if _take(handle, path, fresh):

@@ -80,9 +80,17 @@ _LYING: dict[PromptKind, str] = {
 }
 
 
+_UNSTORABLE = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\ufdd0-\ufdef]")  # XML 1.0, 2.2
+
+
+def storable(text: str) -> str:
+    """Text without the signs that XML refuses, which slides, pictures and pages are written in."""
+    return _UNSTORABLE.sub(" ", text)
+
+
 def clean(text: str) -> str:
     """One line of printable text; what cannot be stored as UTF-8 becomes a question mark."""
-    text = text.encode("utf-8", "replace").decode("utf-8")
+    text = storable(text.encode("utf-8", "replace").decode("utf-8"))
     return " ".join("".join(c if unicodedata.category(c) not in ("Cc", "Cs") else " " for c in text).split())
 
 

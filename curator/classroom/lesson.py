@@ -6,10 +6,11 @@ import os
 import tempfile
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 from curator import systems
+from curator.catalog.prompt import storable
 from curator.classroom.choosing import long_days, remark
 from curator.classroom.groups import is_near
 from curator.classroom.make_scenes import make_scene, once_a_day
@@ -132,7 +133,9 @@ def _prompt(folder: Path, step: Step) -> Prompt | None:
             f'The plan names "{step.slug}", which is not in the catalog.',
             "Take that step out of the plan, or add the picture again.",
         ) from error
-    return replace(found, thing=step.thing or found.thing, things=step.things or ("" if step.thing else found.things))
+    said = replace(found, thing=step.thing or found.thing, things=step.things or ("" if step.thing else found.things))
+    texts = {field.name: getattr(said, field.name) for field in fields(said)}
+    return replace(said, **{name: storable(text) for name, text in texts.items() if isinstance(text, str)})  # type: ignore[arg-type]
 
 
 def _check_stages(plan: Plan, prompts: list[Prompt | None]) -> None:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from curator.catalog.reading import is_slug
 from curator.classroom.plan import MOST_DAYS, Plan, Step, check_minutes, check_seconds
 from curator.classroom.schedule import MINUTES
 from curator.errors import LessonError
 from curator.records import LARGEST_HALF
 
+MOST_CHARACTERS, MOST_OPENERS, DEEPEST = 200_000, 1_000, 20  # a plan of ten days has some 5,000, 300 and 3
+LONGEST_NUMBER = 12  # signs
 _PLAN = {
     "format": int,
     "language": str,
@@ -111,8 +114,22 @@ def _parse(text: str, doing: str) -> dict[str, Any]:
     import yaml
 
     try:
+        if len(text) > MOST_CHARACTERS or sum(map(text.count, "-?")) > MOST_OPENERS or _depth(text) > DEEPEST:
+            raise LessonError(doing, "It is far too long for a plan.", "Start from a plan that was written for you.")
+        node = yaml.compose(text, Loader=yaml.SafeLoader)
+        _plain_nodes(node, doing)
         found = yaml.safe_load(text)
-    except (yaml.YAMLError, ValueError, RecursionError) as error:
+    except LessonError:
+        raise
+    except (
+        yaml.YAMLError,
+        ValueError,
+        LookupError,
+        TypeError,
+        AttributeError,
+        ArithmeticError,
+        RecursionError,
+    ) as error:
         mark = getattr(error, "problem_mark", None)
         where = f"line {mark.line + 1}" if mark else "some line"
         raise LessonError(
@@ -121,6 +138,39 @@ def _parse(text: str, doing: str) -> dict[str, Any]:
     if not isinstance(found, dict):
         raise LessonError(doing, "It does not hold named lines.", "Start from a plan that was written for you.")
     return found
+
+
+def _depth(text: str) -> int:
+    """How deep lists and groups in brackets lie in each other at most: the reader goes down one call for each."""
+    depth = deepest = 0
+    for sign in text:
+        depth += (sign in "[{") - (sign in "]}")
+        deepest = max(deepest, depth)
+    return deepest
+
+
+def _plain_nodes(root: Any, doing: str) -> None:
+    """LessonError for what a plan has no use for and a reader can be drowned in: one part named again, long numbers."""
+    import yaml
+
+    seen: set[int] = set()
+    waiting = [root]
+    while waiting:
+        node = waiting.pop()
+        if node is None:
+            continue
+        if id(node) in seen:
+            wrong = f"Line {node.start_mark.line + 1} is named again elsewhere (& and *)."
+            raise LessonError(doing, wrong, "Write it out where it is needed.")
+        seen.add(id(node))
+        if isinstance(node, yaml.ScalarNode):
+            if node.tag.endswith((":int", ":float")) and len(node.value) > LONGEST_NUMBER:
+                raise LessonError(
+                    doing, f"Line {node.start_mark.line + 1}: the number is too long.", "Write a short one."
+                )
+        else:
+            pairs = isinstance(node, yaml.MappingNode)
+            waiting += [one for pair in node.value for one in pair] if pairs else node.value
 
 
 def _fields(found: dict[Any, Any], known: dict[str, Any], doing: str, what: str) -> None:
@@ -141,6 +191,9 @@ def _read_step(item: Any, number: int, doing: str) -> Step:
         raise LessonError(doing, f"{what} does not hold named lines.", "Write each step as the others are.")
     _fields(item, _STEP, doing, what)
     words = dict(item)
+    slug = words.get("prompt", "")
+    if slug and not is_slug(slug):
+        raise LessonError(doing, f'{what}: "{slug[:60]}" is not the name of a prompt.', "Give a name that find shows.")
     try:
         return Step(
             int(words.pop("day", 1)), words.pop("prompt", ""), stages=tuple(words.pop("stages", ("see",))), **words

@@ -115,7 +115,8 @@ def _what_next(prompt: Prompt, catalog: Path) -> None:
 
 def _as_json(prompts: Iterable[Prompt], catalog: Path) -> None:
     for prompt in prompts:
-        print(json.dumps(as_dict(catalog, prompt), ensure_ascii=False))
+        text = json.dumps(as_dict(catalog, prompt), ensure_ascii=False)
+        print("".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text))  # 8-bit controls too
 
 
 def as_dict(folder: Path, prompt: Prompt) -> dict[str, Any]:

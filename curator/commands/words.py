@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 import textwrap
 from collections.abc import Sequence
@@ -12,8 +13,19 @@ from curator.records import Prompt
 WIDTH = 79
 
 
+_COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
+
+
+def plain(text: str) -> str:
+    """Text that moves no cursor and sets no title: what is no sign of a line becomes a question mark; colours stay."""
+    parts = _COLOUR.split(text)
+    parts[::2] = ["".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in part) for part in parts[::2]]
+    return "".join(parts)
+
+
 def cut(text: str, width: int) -> str:
-    """At most so many signs, the last one … where some are left out."""
+    """At most so many signs, the last one … where some are left out; nothing of it drives the terminal."""
+    text = plain(text)
     return text if len(text) <= width else text[: width - 1] + "…"
 
 
@@ -24,6 +36,7 @@ def wrapped(text: str, indent: int = 0, hang: int = 0) -> None:
 
 def wrapping(text: str, indent: int = 0, hang: int = 0) -> str:
     """The lines that `wrapped` prints."""
+    text = plain(text.replace("\t", " "))
     pad = " " * indent
     deeper = pad + " " * hang
     return "\n".join(textwrap.wrap(text, WIDTH, initial_indent=pad, subsequent_indent=deeper, break_on_hyphens=False))

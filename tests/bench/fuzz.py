@@ -12,6 +12,8 @@ from __future__ import annotations
 import argparse
 import hashlib
 import io
+import json
+import os
 import random
 import shutil
 import signal
@@ -34,8 +36,11 @@ from curator.catalog import bundle  # noqa: E402
 from curator.catalog.bundles import jpeg_metadata  # noqa: E402
 from curator.catalog.store import folder  # noqa: E402
 from curator.catalog.yamls import from_yaml, to_yaml  # noqa: E402
-from curator.errors import BundleError, CatalogError, PhotoError  # noqa: E402
+from curator.classroom import plan_yaml  # noqa: E402
+from curator.classroom.plan import Plan, Step  # noqa: E402
+from curator.errors import BundleError, CatalogError, LessonError, PhotoError  # noqa: E402
 from curator.seeing import photo  # noqa: E402
+from curator.web import inbox, photos  # noqa: E402
 
 CORPUS = HERE.parent / "corpus"
 LONGEST = 20  # seconds for one input
@@ -190,12 +195,39 @@ def put_together(data: bytes, place: Path) -> str:
     return received(made, place)
 
 
+def plan(data: bytes, _: Path) -> str:
+    """The reader of a lesson's plan."""
+    try:
+        read = plan_yaml.from_yaml(data.decode("utf-8", "replace"), "x.yaml")
+    except LessonError:
+        return "refused"
+    assert plan_yaml.from_yaml(plan_yaml.to_yaml(read), "x.yaml").steps == read.steps
+    return "read"
+
+
+def waits(data: bytes, place: Path) -> str:
+    """The inbox, of an item whose note is spoiled: it is whole, or shown as damaged, and can be dropped."""
+    item = inbox.put(place, "a.jpg", b"jpg")
+    note = place / ".inbox" / item["id"] / "item.json"
+    note.write_bytes(data.replace(b"0123456789abcdef", item["id"].encode()))
+    os.utime(note.parent, (1, 1))
+    (shown,) = inbox.every(place) or [{"id": item["id"], "state": "gone"}]
+    if shown["state"] != "gone":
+        photos.summary(shown)
+    inbox.put(place, "b.jpg", b"other")
+    inbox.drop(place, item["id"])
+    assert [one["name"] for one in inbox.every(place)] == ["b.jpg"]
+    return "refused" if shown["state"] == "error" else "read"
+
+
 TARGETS: dict[str, tuple[Callable[[bytes, Path], str], tuple[str, ...]]] = {
     "door": (door, ("pictures",)),
     "prompt": (prompt, ("prompts",)),
     "receive": (received, ("bundles",)),
     "within": (within, ("pictures", "prompts")),
     "together": (put_together, ("prompts",)),
+    "plan": (plan, ("plans",)),
+    "waits": (waits, ("items",)),
 }
 
 
@@ -235,13 +267,22 @@ def run(seconds: float, seed: int) -> Counter[str]:
 
 def draw_corpus() -> None:
     """Small good files of every kind that is read."""
-    for kind in ("pictures", "prompts", "bundles"):
+    for kind in ("pictures", "prompts", "bundles", "plans", "items"):
         (CORPUS / kind).mkdir(parents=True, exist_ok=True)
     for name, data in _pictures().items():
         (CORPUS / "pictures" / name).write_bytes(data)
     for half in (0, 1, 7):
         told = shared("eggs", half, tags=("a", "b c"), notes="One\ntwo", line=((0.5, 0.0), (0.5, 1.0)), place="Küche")
         (CORPUS / "prompts" / f"eggs-{half}.yaml").write_text(to_yaml(told), encoding="utf-8")
+    steps = (
+        Step(1, "eggs"),
+        Step(1, frame=7, stages=("see", "cover", "not_half"), hide=3),
+        Step(2, "pegs", things="pegs"),
+    )
+    text = plan_yaml.to_yaml(Plan("en", steps, (7,), "eggs", 2, remarks=("A remark",)))
+    (CORPUS / "plans" / "two-days.yaml").write_text(text, encoding="utf-8")
+    for name, item in _items().items():
+        (CORPUS / "items" / name).write_text(json.dumps(item), encoding="utf-8")
     zipped(CORPUS / "bundles" / "two.zip", bag(payload(shared("eggs"), shared("spoons", 3))))
     zipped(CORPUS / "bundles" / "stored.zip", bag(payload(shared("eggs"))), zipfile.ZIP_STORED)
     place = Path(tempfile.mkdtemp(prefix="fuzz-"))
@@ -249,6 +290,21 @@ def draw_corpus() -> None:
     bundle.pack(place / "c", "", place / "packed.zip")
     shutil.copy(place / "packed.zip", CORPUS / "bundles" / "packed.zip")
     shutil.rmtree(place)
+
+
+def _items() -> dict[str, dict[str, object]]:
+    """Notes of photos that wait, in each state."""
+    base = {"id": "0123456789abcdef", "name": "a.jpg", "at": 5.5, "digest": "0" * 64, "phone": ""}
+    reading = {"fact": "1+1=2", "grade": "check", "total": 2, "line": [[0, 0], [1, 1]], "reasons": []}
+    reading |= {"dots": [{"x": 0.1, "y": 0.5, "side": 1}, {"x": 0.9, "y": 0.5, "side": 2}]}
+    ready = {"answer": {**reading, "readings": [reading]}, "size": [40, 24], "sha256": "0" * 64, "phash": "0" * 16}
+    error = {"doing": "Looking.", "wrong": "It is dark.", "try_this": "Light it."}
+    return {
+        "waiting.json": {**base, "state": "waiting"},
+        "ready.json": {**base, "state": "ready", "faces": [[0.1, 0.1, 0.2, 0.2]], "removed": [], "ms": 5, **ready},
+        "error.json": {**base, "state": "error", "error": error},
+        "kept.json": {**base, "state": "kept", "slug": "eggs", "gone": 7.5},
+    }
 
 
 def _pictures() -> dict[str, bytes]:

@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from curator.errors import BundleError
+from curator.systems import RESERVED
 
 BAG, INFO, MANIFEST, TAGS = "bagit.txt", "bag-info.txt", "manifest-sha256.txt", "tagmanifest-sha256.txt"
 FETCH = "fetch.txt"
@@ -81,4 +82,5 @@ def read_manifest(text: str, doing: str) -> dict[str, str]:
 
 def name_of(output: Path) -> str:
     """A plain name for the folder in the zip, made of the file's."""
-    return re.sub(r"[^a-z0-9]+", "-", output.stem.lower()).strip("-")[:60] or "bundle"
+    name = re.sub(r"[^a-z0-9]+", "-", output.stem.lower()).strip("-")[:60]
+    return name if name and name not in RESERVED else "bundle"

@@ -28,6 +28,7 @@ from curator.catalog.yamls import to_yaml
 from curator.errors import BundleError, CatalogError, CuratorError
 from curator.parallel import Progress, watched
 from curator.records import Prompt
+from curator.systems import RESERVED
 
 LONGER = 2560  # pixels, as the catalog keeps its pictures
 DOING = "Packing a bundle."
@@ -139,7 +140,10 @@ def _ready(folder: Path, prompt: Prompt, looked: bool, notes: bool, marks: Marks
     from curator.seeing import photo
 
     path = reading.picture_path(folder, prompt)
-    sent = replace(prompt, picture=f"{prompt.slug}.jpg", seen=None, checked_by="", notes=prompt.notes if notes else "")
+    slug = f"{prompt.slug}-picture" if prompt.slug in RESERVED else prompt.slug  # kept before such were renamed
+    sent = replace(
+        prompt, slug=slug, picture=f"{slug}.jpg", seen=None, checked_by="", notes=prompt.notes if notes else ""
+    )
     try:
         pixels = photo.load_large(path, longer=LONGER)
         seen = face_gate.unanswered(prompt, face_gate.seen_in(folder, prompt, pixels))
