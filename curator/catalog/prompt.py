@@ -236,3 +236,10 @@ def make(
     )
     before, after = alts(prompt)
     return replace(prompt, alt_before=before, alt_after=after)
+
+
+def lacks(prompt: Prompt) -> tuple[str, ...]:
+    """What is missing before a prompt may be shared: credit, license, people."""
+    said = {"credit": prompt.credit, "license": prompt.license}
+    missing = [field for field, value in said.items() if not value]
+    return (*missing, *(["people"] if prompt.people == "unknown" else []))

@@ -144,7 +144,7 @@ def _be(count: int, words: str) -> str:
 
 
 def _show_missing(tally: Tally, batch: Batch) -> None:
-    from curator.catalog.store.add_photos import lacks
+    from curator.catalog.prompt import lacks
 
     missing = {field: None for prompt in tally.added for field in lacks(prompt)}
     if any(not prompt.things for prompt in tally.added):

@@ -14,7 +14,7 @@ def ask_missing(prompts: Sequence[Prompt]) -> dict[str, str | None]:
 
     What was answered, by field. CuratorError where nobody can answer.
     """
-    from curator.catalog.store.add_photos import lacks
+    from curator.catalog.prompt import lacks
 
     missing = {field for prompt in prompts for field in lacks(prompt)}
     if len(prompts) == 1 and not prompts[0].things:

@@ -100,8 +100,8 @@ def _lines(prompt: Prompt) -> Iterable[tuple[str, str]]:
 
 
 def _what_next(prompt: Prompt, catalog: Path) -> None:
+    from curator.catalog.prompt import lacks
     from curator.catalog.store import folder
-    from curator.catalog.store.add_photos import lacks
 
     missing = lacks(prompt)
     if missing:

@@ -26,7 +26,7 @@ def serve(
 ) -> None:
     """Open the page for photos, finding, showing and lessons in your browser."""
     from curator.web.app import make_app
-    from curator.web.guard import OWN, Rights
+    from curator.web.rights import OWN, Rights
     from curator.web.server import server
 
     network = network or network_read

@@ -22,8 +22,9 @@ from curator.classroom.writers import page
 from curator.errors import CuratorError
 from curator.web import bins, home, inbox, lessons, look, network, phones, photos, prompts, sharing, showing
 from curator.web.context import Site, told
-from curator.web.guard import Guard, Rights, TooMuchError, TooSlowError
+from curator.web.guard import Guard
 from curator.web.inbox_worker import keep_one, look_first, look_second, search_faces
+from curator.web.rights import Rights, TooMuchError, TooSlowError
 
 STATIC = Path(__file__).parent / "static"
 CLEARED_EVERY = 1800.0  # seconds

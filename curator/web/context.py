@@ -17,9 +17,9 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from curator.errors import Code, CuratorError
 from curator.facts import KIND_WORDS
 from curator.records import Grade, Prompt
-from curator.web.guard import Rights, TooMuchError, TooSlowError
+from curator.web.rights import Rights, TooMuchError, TooSlowError
 from curator.web.sandbox import Worker
-from curator.web.scenes import Maker
+from curator.web.scene_maker import Maker
 
 GRADE_WORDS: dict[Grade, str] = {
     "sure": "Sure: tagged without asking.",

@@ -6,7 +6,6 @@ import asyncio
 import re
 import secrets
 import time
-from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs, urlsplit
 
@@ -15,11 +14,12 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from curator.web.pairing import COOKIE, Pairing
+from curator.web.context import refusal
+from curator.web.pairing import COOKIE
+from curator.web.rights import Rights, TooMuchError, TooSlowError
 
 MOST_BODY = 90_000_000  # one photo of the largest size allowed, and its form
 SILENT_SECONDS, BODY_SECONDS = 20.0, 300.0  # without a byte; for all of a body: 90 MB over a weak network
-OWN = frozenset({"127.0.0.1", "localhost", "[::1]"})
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; font-src 'self'; "
     "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'"
@@ -35,17 +35,6 @@ HEADERS = {
 PHONE = re.compile(r"/(photos|photos/events|photos/[0-9a-f]{16}/thumb\.webp|static/[a-z0-9.-]+|pair)")
 READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|static/[a-z0-9.-]+)")
 OPEN = re.compile(r"/(pair|static/(style\.css|face\.css|rubik\.woff2))")
-
-
-@dataclass(slots=True)
-class Rights:
-    """What the server was started with; hosts and network change when the teacher lets phones in."""
-
-    hosts: frozenset[str] = OWN  # names it answers to, without port
-    network: bool = False
-    network_read: bool = False
-    pairing: Pairing = field(default_factory=Pairing)
-    key: str = ""  # of the address that was printed; "" lets in everybody on this computer
 
 
 def is_own(host: str) -> bool:
@@ -151,8 +140,6 @@ class Guard:
             return
         said = self._refusal(scope)
         if said is not None:
-            from curator.web.context import refusal
-
             await refusal(Request(scope), *said)(scope, receive, with_headers)
             return
         await self.app(scope, _bounded(receive), with_headers)
@@ -178,14 +165,6 @@ class Guard:
                 return 403, "This page is for who started it.", "Open the whole address that curator serve printed."
             return 403, "This device may not do that.", "On the teacher's computer, open Phone and use its code here."
         return None
-
-
-class TooMuchError(Exception):
-    """More bytes came than were announced or allowed."""
-
-
-class TooSlowError(Exception):
-    """What was sent came too slowly."""
 
 
 def _bounded(receive: Receive) -> Receive:

@@ -19,7 +19,7 @@ from curator.catalog.store import folder as catalog
 from curator.classroom.plan import Step
 from curator.errors import CatalogError, ChangedError, CuratorError, LessonError
 from curator.records import Fact, Prompt
-from curator.web import lesson_file, scenes
+from curator.web import lesson_file, scene_maker
 from curator.web.context import Site, page, site, wants_json
 from curator.web.showing import ask_all, ready
 
@@ -98,7 +98,7 @@ async def progress(request: Request) -> Response:
 async def _progress(here: Site) -> AsyncIterator[str]:
     plan, _, prompts = await run_in_threadpool(lesson_file.plan, here.catalog)
     pairs = list(zip(plan.steps, prompts, strict=True))
-    jobs = [here.making.ask(here.catalog, *pair, scenes.NOW)[1] for pair in pairs]
+    jobs = [here.making.ask(here.catalog, *pair, scene_maker.NOW)[1] for pair in pairs]
     going = {asyncio.wrap_future(job) for job in jobs}
     while True:
         yield f"data: {json.dumps({'done': len(pairs) - len(going), 'of': len(pairs)})}\n\n"
@@ -130,7 +130,7 @@ def _write(here: Site, kind: str) -> Path:
     if not plan.steps:
         raise LessonError("Making the lesson.", "No picture is picked.", "Choose facts on Home and make one.")
     for step, prompt in zip(plan.steps, prompts, strict=True):
-        here.making.ask(here.catalog, step, prompt, scenes.NOW)[1].result()
+        here.making.ask(here.catalog, step, prompt, scene_maker.NOW)[1].result()
     made = lessons.lesson(here.catalog, plan, made=lambda step, prompt: ready(here, step, prompt, plan.language))
     path = Path(tempfile.mkstemp(prefix="lesson-", suffix=f".{kind}", dir=here.catalog / ".inbox")[1])
     try:

@@ -18,7 +18,7 @@ from curator.classroom.plan import Plan, Step
 from curator.classroom.views import Views, names
 from curator.errors import CatalogError, LessonError
 from curator.records import Fact, Prompt
-from curator.web import lesson_file, scenes
+from curator.web import lesson_file, scene_maker, scenes
 from curator.web.context import Site, site
 
 KEY = re.compile(r"[0-9a-f]{32}")
@@ -59,7 +59,7 @@ def _viewer(request: Request, plan: Plan, prompts: list[Prompt | None], close: s
 def ask_all(here: Site, plan: Plan, prompts: list[Prompt | None]) -> list[str]:
     """Have all pictures of a plan made, the first ones first; their keys."""
     return [
-        here.making.ask(here.catalog, step, prompt, scenes.SOON if n < 2 else scenes.LATER)[0]
+        here.making.ask(here.catalog, step, prompt, scene_maker.SOON if n < 2 else scene_maker.LATER)[0]
         for n, (step, prompt) in enumerate(zip(plan.steps, prompts, strict=True))
     ]
 

@@ -14,8 +14,9 @@ import pytest
 
 from curator.web import pairing as pairings
 from curator.web.app import make_app
-from curator.web.guard import OWN, Rights, is_own, may, role
+from curator.web.guard import is_own, may, role
 from curator.web.pairing import CODE_SECONDS, COOKIE, LENGTH, LETTERS, TOKEN_SECONDS, TRIES, Pairing
+from curator.web.rights import OWN, Rights
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 READS = {"", "find", "show", "prompts", "thumb", "static", "pair"}  # first words of what others may look at

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from curator.catalog.store import folder as catalog
 from curator.web.app import make_app
-from curator.web.guard import OWN, Rights
 from curator.web.pairing import COOKIE, TRIES, Pairing
+from curator.web.rights import OWN, Rights
 from tests.catalog_made import picture_bytes, prompt_of
 
 with warnings.catch_warnings():

@@ -21,8 +21,8 @@ from curator.catalog.store import folder
 from curator.records import Area
 from curator.web import guard, inbox
 from curator.web.app import make_app
-from curator.web.guard import OWN, Rights
 from curator.web.pairing import CODE_SECONDS, TRIES, Pairing
+from curator.web.rights import OWN, Rights
 from curator.web.server import Limited, server
 
 with warnings.catch_warnings():

@@ -13,9 +13,9 @@ from curator.catalog.bundles.rights import Refused
 from curator.catalog.bundles.safe_zip import Bundle
 from curator.catalog.bundles.sanitize import Picture
 from curator.catalog.face_gate import faces_text
+from curator.catalog.prompt import lacks
 from curator.catalog.store import folder as catalog
 from curator.catalog.store import staging
-from curator.catalog.store.add_photos import lacks
 from curator.catalog.store.staging import Staged
 from curator.errors import BundleError, CatalogError
 from curator.parallel import Progress, watched

@@ -138,13 +138,6 @@ def _add(folder: Path, seen: Seen, prompt: Prompt, tally: Tally) -> None:
         tally.faces.append((kept.slug, seen.faces))
 
 
-def lacks(prompt: Prompt) -> tuple[str, ...]:
-    """What is missing before a prompt may be shared: credit, license, people."""
-    said = {"credit": prompt.credit, "license": prompt.license}
-    missing = [field for field, value in said.items() if not value]
-    return (*missing, *(["people"] if prompt.people == "unknown" else []))
-
-
 def take_all(
     folder: Path,
     paths: Sequence[Path],

@@ -84,7 +84,7 @@ def check(folder: Path, *, pictures: bool = True) -> list[Problem]:
 
 def to_say(folder: Path) -> list[Problem]:
     """Notes on prompts that may not be shared yet: which of licence, credit and people nobody has said."""
-    from curator.catalog.store.add_photos import lacks
+    from curator.catalog.prompt import lacks
 
     names = {"credit": "a credit", "license": "a licence", "people": "who is in it"}
     found = []
