@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import atexit
 import contextlib
-import importlib
 import multiprocessing
 import os
 import queue
 import signal
+import sys
 import threading
 from collections.abc import Callable, Generator, Iterable
 from multiprocessing.connection import Connection
@@ -54,12 +54,12 @@ def serve(pipe: Connection) -> None:
     cv2.setNumThreads(1)  # the processes share the cores already
     while True:
         try:
-            module, name, args = pipe.recv()
+            work, args = pipe.recv()  # a function comes as its name
         except EOFError:
             return
         _limit_job()
         try:
-            pipe.send((True, getattr(importlib.import_module(module), name)(*args)))
+            pipe.send((True, work(*args)))
         except (CuratorError, OSError) as error:
             pipe.send((False, error))
         except MemoryError:
@@ -81,7 +81,7 @@ class Process:
         """work(*args), a function that can be imported; StoppedError where a limit or the file ended it."""
         try:
             pipe = self._start()
-            pipe.send((work.__module__, work.__qualname__, args))
+            pipe.send((work, args))
             if not pipe.poll(SECONDS):
                 raise StoppedError
             good, value = pipe.recv()
@@ -135,7 +135,7 @@ def _taken() -> Process:
 
 def works_here(work: Callable[..., Any]) -> bool:
     """Whether a job has to be done in this process: it is a limited one itself, or nobody could import the function."""
-    module = importlib.import_module(work.__module__)
+    module = sys.modules.get(work.__module__)
     return not ON or multiprocessing.current_process().daemon or getattr(module, work.__qualname__, None) is not work
 
 

@@ -16,7 +16,7 @@ MODULES = {
 ORDER = (
     ("errors",),
     ("records", "systems", "clues"),
-    ("facts", "numbers_in_text", "nouns", "parallel", "cluster", "cluster_child", "journal"),
+    ("facts", "numbers_in_text", "nouns", "parallel", "cluster", "cluster_child", "journal", "limited"),
     ("seeing",),
     ("catalog",),
     ("classroom",),

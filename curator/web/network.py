@@ -10,7 +10,7 @@ from typing import Any
 
 from curator.errors import CuratorError
 from curator.web.context import Site
-from curator.web.guard import OWN
+from curator.web.rights import OWN
 from curator.web.server import listen, server
 
 DOING = "Letting phones in."
