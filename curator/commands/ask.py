@@ -46,7 +46,7 @@ def ask_missing(prompts: Sequence[Prompt]) -> dict[str, str | None]:
 
 def for_one(prompt: Prompt, said: dict[str, str | None]) -> dict[str, str | None]:
     """Of the answers those that this prompt lacks: what it has already stays."""
-    from curator.catalog.store.add_photos import lacks
+    from curator.catalog.prompt import lacks
 
     open_ = {*lacks(prompt), *(() if prompt.things else ("thing", "things"))}
     return {field: answer for field, answer in said.items() if field in open_}

@@ -149,7 +149,7 @@ def test_a_batch_takes_only_what_is_sure(tmp_path: Path) -> None:
         ("e.jpg", "May show 2 faces; is everybody asked?"),
     ]
     assert (len(tally.none), tally.twins[0][1], tally.near, len(tally.errors)) == (1, "a", [("d", "a")], 1)
-    assert all(add_photos.lacks(p) == ("credit", "license", "people") for p in tally.added)
+    assert all(prompt.lacks(p) == ("credit", "license", "people") for p in tally.added)
 
 
 def test_the_end_of_a_batch_in_one_line() -> None:
