@@ -6,6 +6,7 @@ import sys
 from typing import Annotated
 
 import typer
+from typer.models import CommandInfo
 
 from curator import __version__
 from curator.commands import (
@@ -35,6 +36,36 @@ app = typer.Typer(
 GROUPS = (tag, add, find, edit, check, lesson, pictures, look_again, share, site, serve, settings_command)
 for group in GROUPS:
     group.register(app)
+LISTED = {  # the list of commands, in the order in which a teacher meets them; a line each
+    "serve": "Open the page for photos, finding, showing and lessons.",
+    "tag": "Say which doubles fact each photo shows, and why.",
+    "add": "Tag photos and keep them in the catalog.",
+    "find": "Find prompts: 7+7, half of 14, flip, eggs ...",
+    "list": "List every prompt by its name.",
+    "show": "Show one prompt and what is still missing.",
+    "edit": "Change what is said about prompts, go back, go forward.",
+    "remove": "Move prompts to the bin.",
+    "forget": "Delete all that came from one photo, for good.",
+    "gaps": "Show what is missing and what to photograph next.",
+    "check": "List what is wrong in the catalog, with its remedy.",
+    "lesson": "Make a lesson: slides, a page, cards, pictures or a plan.",
+    "pictures": "Make the classroom pictures of one prompt.",
+    "look-again": "Measure whether photos serve in your room.",
+    "pack": "Make a bundle for a colleague.",
+    "receive": "Take a colleague's bundle into the catalog.",
+    "site": "Make pages to read for colleagues who install nothing.",
+    "settings": "Keep your catalog, language, credit and licence.",
+    "score": "Compare the answers with a folder of labelled photos.",
+}
+
+
+def _place(info: CommandInfo) -> int:
+    name = info.name or getattr(info.callback, "__name__", "")
+    info.short_help = LISTED.get(name)
+    return list(LISTED).index(name) if name in LISTED else len(LISTED)
+
+
+app.registered_commands.sort(key=_place)
 
 
 def _version(asked: bool) -> None:

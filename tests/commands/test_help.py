@@ -44,6 +44,7 @@ def test_the_list_of_commands_fits_and_names_each() -> None:
     assert max(map(len, text.splitlines())) <= 80
     for name in COMMANDS:
         assert name in text
+    assert "..." not in text.split("Commands:")[1].replace("eggs ...", "")
     for wanted in (
         "tag",
         "add",
