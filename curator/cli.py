@@ -60,7 +60,7 @@ LISTED = {  # the list of commands, in the order in which a teacher meets them; 
 
 
 def _place(info: CommandInfo) -> int:
-    name = info.name or getattr(info.callback, "__name__", "")
+    name = str(info.name or getattr(info.callback, "__name__", ""))
     info.short_help = LISTED.get(name)
     return list(LISTED).index(name) if name in LISTED else len(LISTED)
 
