@@ -53,12 +53,15 @@ def _row(key: str, step: Step, prompt: Prompt | None) -> dict[str, Any]:
 
 
 async def change(request: Request) -> Response:
-    """add, remove, up, down: a picture; order: all of them."""
+    """add, remove, up, down: a picture; order: all of them; sort: small facts first."""
     here = site(request).catalog
     async with request.form(max_files=0, max_fields=500) as form:
         what, slug = str(form.get("what", "")), str(form.get("slug", ""))
         order = [str(one) for one in form.getlist("order")]
         back = str(form.get("back", "/lesson"))
+    if what == "sort":
+        order = await run_in_threadpool(_small_to_large, here)
+        what = "order"
     if what == "add" and not catalog.has(here, slug):
         raise CatalogError(
             "Adding to the lesson.", "There is no such prompt.", "Look for it with Find.", code="no-prompt"
@@ -70,6 +73,14 @@ async def change(request: Request) -> Response:
         back = f"/lesson?moved={slug}&way={what}"
     own = back.startswith("/") and not back.startswith("//") and "\\" not in back and back.isprintable()
     return RedirectResponse(back[:300] if own else "/lesson", 303)
+
+
+def _small_to_large(here: Path) -> list[str]:
+    """The keys by their fact; pictures that are no double come last, for they ask to be compared."""
+    plan, keys, prompts = lesson_file.plan(here)
+    halves = [step.frame or (p.fact.half if p and p.fact else 99) for step, p in zip(plan.steps, prompts, strict=True)]
+    placed = [key for _, key in sorted(zip(halves, keys, strict=True), key=lambda one: one[0])]
+    return [*placed, *(key for key in lesson_file.keys(here) if key not in placed)]
 
 
 def _moved(keys: list[str], what: str, slug: str, order: list[str]) -> list[str]:

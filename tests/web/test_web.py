@@ -606,3 +606,9 @@ def test_a_name_longer_than_a_file_s_may_be_is_no_name(client: Any, route: tuple
     address = re.sub(r"\{\w+(?::\w+)?\}", "a" * 300, path)
     body = {"data": {"what": "add", "slug": "a" * 300}} if method == "POST" else {}
     assert client.request(method, address, follow_redirects=False, **body).status_code < 500
+
+
+def test_no_two_files_of_the_page_have_one_name() -> None:
+    from curator.web.app import STATIC, VIEWER
+
+    assert not {p.name for p in STATIC.iterdir()} & {p.name for p in VIEWER.iterdir()}

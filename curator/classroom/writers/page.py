@@ -62,7 +62,7 @@ SAY = (
     "then",
     "since",
 )
-SCRIPTS = ("pictures.js", "words.js", "page.js", "teacher.js")
+SCRIPTS = ("page-pictures.js", "page-words.js", "page.js", "page-teacher.js")
 
 
 def html(lesson: Lesson, *, close: str = "", linked: Sequence[str] | None = None) -> str:

@@ -1,6 +1,6 @@
 "use strict";
-// The viewer of a lesson: one document from the first picture to the last. Before it: pictures.js and words.js;
-// teacher.js adds her window and the paper.
+// The viewer of a lesson: one document from the first picture to the last. Before it: page-pictures.js and page-words.js;
+// page-teacher.js adds her window and the paper.
 const viewer = (() => {
   const { scenes, steps, say } = lesson;
   const { prepare, spare, decoded } = pictures;
