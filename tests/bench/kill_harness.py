@@ -32,9 +32,10 @@ from curator import limited  # noqa: E402
 from curator.catalog import bundle  # noqa: E402
 from curator.catalog.search import index  # noqa: E402
 from curator.catalog.store import bin as bins  # noqa: E402
-from curator.catalog.store import folder  # noqa: E402
+from curator.catalog.store import folder, traces  # noqa: E402
 from curator.errors import ChangedError  # noqa: E402
 from curator.seeing import faces, photo  # noqa: E402
+from curator.web import inbox  # noqa: E402
 
 WORKERS = 2
 limited.ON = False  # pictures are decoded in the process that is killed, not in one that outlives it
@@ -48,6 +49,7 @@ class Worker:
     live: dict[str, str] = field(default_factory=dict)
     removed: set[str] = field(default_factory=set)
     at: tuple[str, str, str] | None = None  # verb, name, word
+    sent: dict[str, str] = field(default_factory=dict)  # photos that wait, by the inbox's name for each
 
 
 @dataclass
@@ -93,11 +95,14 @@ def write_until_killed(place: Path, worker: Worker, pipe: int, seed: int) -> Non
     count = 0
     while True:
         count += 1
-        verb = rng.choice(["add", "edit", "edit", "remove", "picture", "receive"]) if live else "add"
+        verb = rng.choice(["add", "edit", "edit", "remove", "picture", "receive", "send"]) if live else "add"
         word = f"{'r' if verb == 'receive' else 'w'}{seed}x{count}"
-        slug = rng.choice(sorted(live)) if verb not in ("add", "receive") else "eggs"
+        slug = rng.choice(sorted(live)) if verb not in ("add", "receive", "send") else "eggs"
         file = packed(place, word) if verb == "receive" else place
         os.write(pipe, f"begin {verb} {slug} {word}\n".encode())
+        if verb == "send":
+            os.write(pipe, f"done send {inbox.put(place, word, picture(word))['id']} {word}\n".encode())
+            continue
         done = receive(place, file) if verb == "receive" else [change(place, verb, slug, word)]
         if verb == "remove":
             del live[slug]
@@ -148,6 +153,9 @@ def read_reports(worker: Worker, text: str, figures: Figures) -> None:
         worker.at = None
         figures.changes += 1
         figures.by_verb[verb] = figures.by_verb.get(verb, 0) + 1
+        if verb == "send":
+            worker.sent[slug] = word
+            continue
         if verb == "remove":
             worker.live.pop(slug)
             worker.removed.add(slug)
@@ -215,10 +223,28 @@ def verify(place: Path, workers: list[Worker]) -> str:
         elif prompt.picture == f"{slug}.jpg":
             assert folder.picture_path(place, prompt).read_bytes() == picture(prompt.notes), f"{slug}: another picture"
         told.append(f"state {slug} {prompt.things} {cut_adds.get(prompt.notes, '-')}")
+    told += check_inbox(place, {one: word for worker in workers for one, word in worker.sent.items()})
     found = index.find(place, "eggs", limit=10**6)
     assert sorted(p.slug for p in found.prompts) == sorted(there)
     assert {p.slug: p.things for p in found.prompts} == {p.slug: p.things for p in there.values()}
     return "\n".join(told)
+
+
+def check_inbox(place: Path, sent: dict[str, str]) -> list[str]:
+    """What was taken in waits whole; what was cut off is whole or damaged, can be dropped, and leaves nothing."""
+    for part in (place / ".inbox").glob("*/.*.part"):
+        os.utime(part.parent, (1, 1))
+    for one in traces.waiting(place):
+        os.utime(one.place, (1, 1))  # as if it were long ago: nobody is at work any more
+    waiting = {item["id"]: item for item in inbox.every(place)}
+    for one, word in sent.items():
+        assert waiting[one]["state"] == "waiting", f"{one} of {word}: {waiting.get(one)}"
+        assert (place / ".inbox" / one / "source").read_bytes() == picture(word)
+    for one in waiting:
+        inbox.drop(place, one)
+    left = [path for path in (place / ".inbox").rglob("*") if path.is_file()]
+    assert not left, left
+    return [f"dropped {len(sent)} {len(waiting) - len(sent)}"]
 
 
 def follow_remedies(place: Path, told: list[str]) -> None:
@@ -228,7 +254,7 @@ def follow_remedies(place: Path, told: list[str]) -> None:
             continue
         kind = "picture" if problem.name.endswith(".jpg") else "left-over"
         kind = "half moved in" if "may have come in" in problem.wrong else kind
-        assert kind == "picture" or "--tidy" in problem.remedy, problem
+        assert kind == "picture" or problem.code == "left-over", problem
         told.append(f"remedy {kind.replace(' ', '-')}")
         if kind == "picture":
             assert "No prompt uses this picture" in problem.wrong, problem
@@ -243,13 +269,16 @@ def settle(workers: list[Worker], lines: list[str], figures: Figures) -> None:
     states = {}
     for line in lines:
         said, *rest = line.split()
-        if said == "remedy":
+        if said == "dropped":
+            figures.remedies["half-sent"] = figures.remedies.get("half-sent", 0) + int(rest[1])
+        elif said == "remedy":
             figures.remedies[rest[0]] = figures.remedies.get(rest[0], 0) + 1
         else:
             states[rest[0]] = rest[1]
             if rest[2] != "-":
                 workers[int(rest[2])].live[rest[0]] = rest[1]
     for worker in workers:
+        worker.sent.clear()  # all were dropped
         for slug in list(worker.live):
             if slug in states:
                 worker.live[slug] = states[slug]
@@ -368,9 +397,10 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=100)
     parser.add_argument("--seconds", type=float, default=900.0)
     parser.add_argument("--seed", type=int, default=7)
-    parser.add_argument("--soak", type=float, help="seconds of eight processes instead of kills")
+    parser.add_argument("--soak", type=float, help="seconds of many processes instead of kills")
+    parser.add_argument("--processes", type=int, default=8)
     asked = parser.parse_args()
-    print(soak(asked.soak) if asked.soak else kills(asked.rounds, asked.seconds, asked.seed))
+    print(soak(asked.soak, asked.processes) if asked.soak else kills(asked.rounds, asked.seconds, asked.seed))
 
 
 if __name__ == "__main__":
