@@ -58,16 +58,21 @@ def serve(pipe: Connection) -> None:
         except EOFError:
             return
         _limit_job()
-        try:
-            pipe.send((True, work(*args)))
-        except (CuratorError, OSError) as error:
-            pipe.send((False, error))
-        except MemoryError:
-            wrong = "It needs more memory than it may have."
-            pipe.send((False, PhotoError("Looking at the photo.", wrong, "Save a smaller copy of it and try again.")))
-        except Exception as error:  # whatever a damaged picture raises in a decoder
-            wrong = f"It cannot be looked at ({type(error).__name__})."
-            pipe.send((False, PhotoError("Looking at the photo.", wrong, "Try another photo.")))
+        with contextlib.suppress(BrokenPipeError):  # who asked is gone
+            pipe.send(_answer(work, args))
+
+
+def _answer(work: Callable[..., Any], args: tuple[Any, ...]) -> tuple[bool, Any]:
+    doing = "Looking at the photo."
+    try:
+        return True, work(*args)
+    except (CuratorError, OSError) as error:
+        return False, error
+    except MemoryError:
+        wrong = "It needs more memory than it may have."
+        return False, PhotoError(doing, wrong, "Save a smaller copy of it and try again.")
+    except Exception as error:  # whatever a damaged picture raises in a decoder
+        return False, PhotoError(doing, f"It cannot be looked at ({type(error).__name__}).", "Try another photo.")
 
 
 class Process:
