@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from curator.records import Fact
 from curator.seeing.features import net_agreement
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import readings
-from curator.seeing.net import runtime
+from curator.seeing.net import outlines, runtime
 from curator.seeing.view import view_of
 
 MODELS = runtime.MODEL.parent
@@ -80,3 +81,40 @@ def test_without_the_file_the_other_finders_go_on(tmp_path: Path) -> None:
     assert read.fact == Fact(4)
     assert read.grade == "check"
     assert read.reasons[0].name == "untrained"
+
+
+@pytest.mark.parametrize("longer", [384, 512])
+def test_outlines_are_those_of_the_discs(longer: int) -> None:
+    picture = discs(8)
+    centers = np.array([(90 + (k // 4) * 110, 70 + (k % 4) * 115) for k in range(8)], float)
+    found = outlines.outlines(runtime.see(picture, longer), centers, picture.shape[:2])
+    rows, cols = np.mgrid[0:384, 0:512]
+    true = (rows - centers[:, :1, None]) ** 2 + (cols - centers[:, 1:, None]) ** 2 <= 28**2
+    overlap = (found & true).sum((1, 2)) / (found | true).sum((1, 2))
+    assert found.shape == (8, 384, 512)
+    assert overlap.min() > 0.75
+    assert not (found.sum(0) > 1).any(), "two discs share a pixel"
+
+
+def test_a_file_without_outlines_says_so() -> None:
+    sight = runtime.see(discs(4), 256)
+    earlier = dataclasses.replace(sight, dense=sight.dense[: outlines.FIRST])
+    assert outlines.available(sight)
+    assert not outlines.available(earlier)
+    with pytest.raises(ValueError, match="no outlines"):
+        outlines.outlines(earlier, np.zeros((1, 2)), (384, 512))
+
+
+def test_outlines_on_pictures_with_true_masks() -> None:
+    """Masks of three samples (`learning.samples.masks`): what the graph cut would start from is mostly the thing."""
+    root = Path(__file__).parents[2]
+    for name, least in (("porch-boots", 0.85), ("four-buns", 0.85), ("eggs-ten", 0.8)):
+        mask = cv2.imread(str(root / "tests" / "things" / f"{name}.png"), cv2.IMREAD_GRAYSCALE)
+        picture = cv2.imread(str(root / "sample_images" / f"{name}.jpg"))
+        assert mask is not None
+        assert picture is not None
+        picture = cv2.resize(picture[..., ::-1], mask.shape[::-1], interpolation=cv2.INTER_AREA)
+        true = np.stack([mask == grey for grey in np.unique(mask) if grey])
+        middles = np.array([[(v.min() + v.max()) / 2 for v in np.nonzero(one)] for one in true])
+        found = outlines.outlines(runtime.see(np.asarray(picture, np.uint8), 512), middles, mask.shape[:2])
+        assert ((found & true).sum((1, 2)) / (found | true).sum((1, 2))).mean() > least, name

@@ -33,7 +33,7 @@ def outline_loss(outline: Tensor, batch: dict[str, Tensor], most: int = 8) -> Te
     """Cross entropy and overlap of the outlines of up to `most` things a picture, as one would ask for them: from a
     place near the middle, with a size that is not quite right."""
     fit = batch["seen"] & (batch["extent"].amin(-1) > 10)
-    weight, pick = torch.topk(fit * torch.rand_like(fit, dtype=torch.float32), most, 1)
+    weight, pick = torch.topk(fit * torch.rand_like(fit, dtype=torch.float32), min(most, fit.shape[1]), 1)
     known = weight > 0
     if not bool(known.any()):
         return outline.sum() * 0.0

@@ -1,0 +1,72 @@
+"""Weights read back out of the shipped file, the norms that come back with them, and what outlines cost."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+torch = pytest.importorskip("torch", reason="torch is not installed")
+pytest.importorskip("onnx", reason="onnx is not installed")
+
+from curator.errors import CuratorError  # noqa: E402
+from curator.learning.network import losses, recover  # noqa: E402
+from curator.learning.network.export import Shipped  # noqa: E402
+from curator.learning.network.net import OUTLINE, SHAPES  # noqa: E402
+
+MODELS = Path(__file__).parents[2] / "curator" / "models"
+
+
+def test_the_shipped_weights_come_back_and_settling_changes_no_answer() -> None:
+    probe = np.load(MODELS / "probe.npz")
+    net = recover.recovered(MODELS / "finder.onnx")
+    image = torch.from_numpy(probe["image"]).permute(2, 0, 1)[None].float()
+    tap = torch.from_numpy(probe["tap"])[None, None]
+    for settled in (False, True):
+        if settled:
+            recover.settle(net, torch.rand(2, 3, 96, 96) * 255)
+        with torch.no_grad():
+            dense, whole = Shipped(net).eval()(image, tap)
+        np.testing.assert_allclose(dense[0, :, ::4, ::4], probe["dense"], atol=2e-3)
+        np.testing.assert_allclose(whole[0], probe["whole"], atol=2e-3)
+
+
+def test_a_file_of_another_build_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(recover, "stored", lambda _: ({}, []))
+    with pytest.raises(CuratorError):
+        recover.recovered(MODELS / "finder.onnx")
+
+
+def _batch(side: int = 24) -> dict[str, torch.Tensor]:
+    """Two things in one picture: the left and the right half of a square."""
+    ids = torch.zeros(1, 2, side, side, dtype=torch.long)
+    ids[0, 0, 6:18, 4:11], ids[0, 0, 6:18, 13:20] = 1, 2
+    return {
+        "seen": torch.ones(1, 2, dtype=torch.bool),
+        "extent": torch.tensor([[[48.0, 28.0], [48.0, 28.0]]]),
+        "at": torch.tensor([[[11.5, 7.0], [11.5, 16.0]]]),
+        "level": torch.zeros(1, 2),
+        "ids": ids,
+    }
+
+
+def test_outlines_that_fit_cost_less_than_those_that_do_not() -> None:
+    torch.manual_seed(0)
+    batch = _batch()
+    good = torch.zeros(1, OUTLINE, 24, 24)
+    good[0, 0] = (batch["ids"][0, 0] > 0) * 16.0 - 8.0  # one map that shows both, wanted in full everywhere
+    good[0, SHAPES] = 1.0
+    bad = -good
+    bad[0, SHAPES] = 1.0
+    assert losses.outline_loss(good, batch) < 0.6 < losses.outline_loss(bad, batch)
+
+
+def test_the_conic_alone_gives_an_ellipse_of_the_things_size() -> None:
+    outline = torch.zeros(1, OUTLINE, 24, 24)
+    outline[0, 2 * SHAPES], outline[0, 2 * SHAPES + 3], outline[0, 2 * SHAPES + 4] = 1.0, -1.0, -1.0
+    place, extent = torch.tensor([[11.0, 11.0]]), torch.tensor([[48.0, 32.0]])
+    logits, near = losses.mixed(outline, torch.tensor([0]), place, extent)
+    inside = (logits[0] > 0) & near[0]
+    rows, cols = torch.nonzero(inside, as_tuple=True)
+    assert (int(rows.max() - rows.min()), int(cols.max() - cols.min())) == (10, 6)
