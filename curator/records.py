@@ -35,14 +35,6 @@ def expect(ok: bool, what: str, wanted: str, got: object) -> None:
         raise ValueError(f"{what}: expected {wanted}, got {got}")
 
 
-def _frozen(array: NDArray[Any]) -> NDArray[Any]:
-    import numpy as np
-
-    copy = np.array(array)
-    copy.setflags(write=False)
-    return copy
-
-
 class Box(NamedTuple):
     """Half-open pixel box: rows top..bottom-1, columns left..right-1."""
 
@@ -169,7 +161,6 @@ class Halves:
     kind: Kind
     one: tuple[int, ...]
     other: tuple[int, ...]
-    leftover: tuple[int, ...]
     line: NDArray[np.float64]  # (2, 2): two ends, row, col, of the dividing line
     gap: float  # root mean square misfit of the partners, in thing widths
     chance: float = 1.0  # expected number of fits as good among as many random dots (false alarms); small is good
@@ -183,7 +174,7 @@ class Halves:
             "as many on one side as on the other",
             (len(self.one), len(self.other)),
         )
-        every = self.one + self.other + self.leftover
+        every = self.one + self.other
         expect(len(set(every)) == len(every), "halves", "each thing once", every)
         expect(self.line.shape == (2, 2), "line", "shape (2, 2)", self.line.shape)
 
@@ -246,7 +237,7 @@ class Reading:
         )
         expect(self.fact is not None or self.halves is None, "halves", "none without a fact", self.halves)
         if self.fact is not None:
-            whole = self.halves is not None and not self.halves.leftover and len(self.halves.one) == self.fact.half
+            whole = self.halves is not None and len(self.halves.one) == self.fact.half
             expect(
                 whole and len(self.things) == self.fact.total,
                 "fact",

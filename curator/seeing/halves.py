@@ -63,7 +63,7 @@ def _refit(
     misfit = math.sqrt(float(((motion(p[mine]) - q[theirs]) ** 2).sum()) / len(p) / 2)
     one = tuple(cut.one[i] for i in mine)
     other = tuple(cut.other[j] for j in theirs)
-    return Halves(kind, one, other, (), cut.line, misfit, chance(2 * len(p), misfit / usual, free, kind), cut.apart)
+    return Halves(kind, one, other, cut.line, misfit, chance(2 * len(p), misfit / usual, free, kind), cut.apart)
 
 
 def _split(points: Array, cut: Cut) -> Halves:
@@ -72,7 +72,7 @@ def _split(points: Array, cut: Cut) -> Halves:
     one, other = tuple(cut.one[i] for i in mine), tuple(cut.other[j] for j in theirs)
     # two clusters leak most (about one random set in forty at a ratio of 1.6): the gap has to be plainly larger
     chance = float(np.clip(3.0 * math.exp(-2.6 * cut.apart), 0.0, 1.0)) if len(points) > 2 else 1.0
-    return Halves("split", one, other, (), cut.line, 0.0, chance, cut.apart)
+    return Halves("split", one, other, cut.line, 0.0, chance, cut.apart)
 
 
 def plain_row(points: Array) -> bool:
@@ -150,7 +150,6 @@ def _renamed(halves: Halves, order: list[int], width: float, line: Array) -> Hal
         halves.kind,
         tuple(a for a, _ in pairs),
         tuple(b for _, b in pairs),
-        (),
         line,
         halves.gap / width,
         halves.chance,

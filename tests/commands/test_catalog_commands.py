@@ -218,7 +218,7 @@ def looked(fact: Fact | None = Fact(2), grade: str = "sure") -> Look:
     centers = [(20.0, 40.0), (20.0, 80.0), (60.0, 40.0), (60.0, 80.0)]
     things = tuple(Thing(Box(int(r) - 5, int(c) - 5, int(r) + 5, int(c) + 5), (r, c)) for r, c in centers)
     aside = (Thing(Box(0, 0, 4, 4), (2.0, 2.0)),)
-    halves = Halves("slide", (0, 1), (2, 3), (), np.array([[40.0, 0.0], [40.0, 200.0]]), 0.0)
+    halves = Halves("slide", (0, 1), (2, 3), np.array([[40.0, 0.0], [40.0, 200.0]]), 0.0)
     reading = Reading(ThingSet(things, (100, 200), "blobs", aside=aside), halves if fact else None, fact, grade, 0.9)  # type: ignore[arg-type]
     photo = Photo(Path("IMG_1.jpg"), "a" * 64, np.zeros((100, 200, 3), np.uint8), 1.0)
     return Look(photo, (reading,))
