@@ -2,8 +2,8 @@
 
     python tests/bench/mend_bench.py FOLDER DOTS.json [--count 10] [--seed 0]
 
-FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). Of the clear photos whose first reading is not
-the label's (number of things, or fact), `count` are drawn by the seed. On each the person takes the best of: a reading
+FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). Of the clear photos of doubles whose first reading is
+not the label's (number of things, or fact), `count` are drawn by the seed. On each the person takes the best of: a reading
 (one tap, two where it stands behind the fold), a dot added or taken off (one tap each). Mended is a photo whose dots
 are all on true things, none missing (within half the usual spacing), and whose fact is the label's. *Keep and next* is
 not counted: one tap, or the Enter key, for each.
@@ -123,9 +123,7 @@ def main() -> None:
     given = asked.parse_args()
     truth = json.loads(given.dots.read_text())
     rows = [
-        r
-        for r in scoring.labels(given.folder)
-        if r.clear and r.total and r.total > 1 and not r.area and r.file in truth
+        r for r in scoring.labels(given.folder) if r.clear and r.total and r.half and not r.area and r.file in truth
     ]
     random.Random(given.seed).shuffle(rows)
     chosen = []

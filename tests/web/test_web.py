@@ -577,6 +577,14 @@ def test_what_was_to_be_kept_is_kept_after_a_restart(tmp_path: Path) -> None:
     assert catalog.count(here) == 1
 
 
+def test_no_two_of_our_own_files_have_one_name() -> None:
+    """They are served from two folders under one address: a second `pictures.js` once stood in the place of the first."""
+    from curator.web.app import STATIC, VIEWER
+
+    names = [path.name for folder in (STATIC, VIEWER) for path in folder.iterdir()]
+    assert len(names) == len(set(names))
+
+
 def test_a_batch_survives_a_restart(tmp_path: Path) -> None:
     from curator.web import inbox
 
