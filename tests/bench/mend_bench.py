@@ -2,11 +2,11 @@
 
     python tests/bench/mend_bench.py FOLDER DOTS.json [--count 10] [--seed 0]
 
-FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). Of the clear photos of doubles whose first reading is
-not the label's (number of things, or fact), `count` are drawn by the seed. On each the person takes the best of: a reading
-(one tap, two where it stands behind the fold), a dot added or taken off (one tap each). Mended is a photo whose dots
-are all on true things, none missing (within half the usual spacing), and whose fact is the label's. *Keep and next* is
-not counted: one tap, or the Enter key, for each.
+FOLDER has images/ and labels.csv, DOTS.json the true places (fractions). Of the clear photos of doubles whose first
+reading is not the label's (number of things, or fact), `count` are drawn by the seed. On each the person takes the best
+of: a reading (one tap, two where it stands behind the fold), a dot added or taken off (one tap each). Mended is a photo
+whose dots are all on true things, none missing (within half the usual spacing), and whose fact is the label's.
+*Keep and next* is not counted: one tap, or the Enter key, for each.
 """
 
 from __future__ import annotations

@@ -578,7 +578,7 @@ def test_what_was_to_be_kept_is_kept_after_a_restart(tmp_path: Path) -> None:
 
 
 def test_no_two_of_our_own_files_have_one_name() -> None:
-    """They are served from two folders under one address: a second `pictures.js` once stood in the place of the first."""
+    """They are served from two folders under one address: the second would stand in the place of the first."""
     from curator.web.app import STATIC, VIEWER
 
     names = [path.name for folder in (STATIC, VIEWER) for path in folder.iterdir()]
