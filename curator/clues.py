@@ -73,6 +73,16 @@ class Heat:
 
 
 @dataclass(frozen=True, slots=True)
+class Kinds:
+    """Whether the things are of one kind (`features/one_kind.py`): how likely two of them are, on the mean."""
+
+    least: float = 1.0  # of the odd one out with all others
+    between: float = 1.0  # of two from either of the two groups that they part into
+    apart: float = 0.0  # by how much likelier two of one group are
+    small: float = 0.0  # share of the things in the smaller group
+
+
+@dataclass(frozen=True, slots=True)
 class Seen:
     """What the trained net sees under and beside the things of any finder's set."""
 
@@ -89,6 +99,7 @@ class Seen:
     main: LeftOut = LeftOut()  # beside the set, by map
     whole: LeftOut = LeftOut()
     part: LeftOut = LeftOut()
+    kinds: Kinds = Kinds()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from curator.learning.fit.cases import Case
+from curator.learning.fit.cases import Case, Seen
 from curator.learning.photos import boxed, folds, real
 from curator.records import Box, Thing, ThingSet
 from curator.seeing.net import runtime
@@ -95,8 +95,8 @@ def test_a_photo_that_two_strangers_see_counts_once(monkeypatch: pytest.MonkeyPa
         json.dumps({name: {"boxes": BOXES} for name in ("card_1.jpg", "tool_1.jpg", "pear_1.jpg", "bolt_1.jpg")})
     )
 
-    def case(job: tuple[str, object], folder: Path, strangers: dict[str, Path]) -> Case:
-        return Case(str(strangers[job[0]]), [], np.zeros(0, bool), [], [], True, True)
+    def case(job: tuple[str, object], folder: Path, nets: dict[str, Path], cache: Path | None, pair: str) -> Case:
+        return Case(job[0], pair, str(nets[job[0]]), Seen([], {}), np.zeros(0, bool), [], [], None, 2)
 
     monkeypatch.setattr(boxed, "_case", case)
     monkeypatch.setattr(boxed, "Pool", ThreadPool)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from pathlib import Path
 from typing import Any
 
 import cv2
@@ -11,10 +10,8 @@ import numpy as np
 import pytest
 
 from curator.clues import Clues, LeftOut, Tips
-from curator.learning.fit import calibrate, cases
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import halves
-from curator.seeing.evaluation.scoring import Label
 from curator.seeing.features import missed_peaks, net_agreement, pixel_evidence
 from curator.seeing.finders import find_all
 from curator.seeing.judging import feature_table, feature_values, features, models
@@ -89,6 +86,10 @@ SOUND = {
     "seen_below": 0.0,
     "seen_tips": 0.0,
     "net_joined": 0.0,
+    "within": 0.0,
+    "within_few": 0.0,
+    "kind_between": 0.9,
+    "kinds_apart": 0.0,
 }
 
 
@@ -130,9 +131,7 @@ def test_one_unlike_thing_is_asked() -> None:
     assert reasons(oddest=against.ODD + 0.1) == {"odd"}
 
 
-def test_what_no_second_way_found_or_the_net_does_not_see_is_asked() -> None:
-    assert reasons(witness=0.0, agree=0.0) == {"alone"}
-    assert reasons(witness=0.0) == set()
+def test_what_the_net_does_not_see_is_asked() -> None:
     assert reasons(seen_main=0.02, seen_whole=0.03, seen_part=0.01) == {"unseen"}
     assert reasons(seen_main=0.02, seen_whole=0.8, seen_part=0.01) == set()
 
@@ -170,11 +169,11 @@ def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
     ends, runs_on = crossed([50, 120, 190, 260]), crossed([50, 120, 190, 260, 330])
     assert pixel_evidence.goes_on(ends, counted)[0] < against.GOES_ON / 2
     assert pixel_evidence.goes_on(runs_on, counted)[0] > against.GOES_ON
-    assert reasons(beyond=pixel_evidence.goes_on(runs_on, counted)[0]) == {"beyond"}
+    assert reasons(beyond=pixel_evidence.goes_on(runs_on, counted)[0]) == {"missing"}
     short = things([(r, c) for r in (60, 130) for c in (50, 120, 190)])  # the fourth column lies in the photo
     assert pixel_evidence.goes_on(ends, short) == (0, pytest.approx(1, abs=0.1))
     assert pixel_evidence.goes_on(crossed([50, 120, 190]), short) == (0, 0)
-    assert reasons(next=against.AGAIN + 0.1) == {"next"}
+    assert reasons(next=against.AGAIN + 0.1) == {"missing"}
     assert reasons(next=against.AGAIN - 0.1) == set()
     two = things([(60, 50), (60, 120)])
     assert pixel_evidence.goes_on(runs_on, two)[0] == 0  # no row of three
@@ -195,8 +194,8 @@ def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
     twelve = [(40 + 50 * r, 60 + 70 * c) for r in range(3) for c in range(4)]
     for whole in (nine, PLACES, twelve, twelve[1:-1], [(60, 60), (60, 130)]):
         assert not pixel_evidence.one_gap(things(whole))
-    assert reasons(gap=1.0) == {"gap"}
-    assert reasons(second=1.0) == {"second"}
+    assert reasons(gap=1.0) == {"missing"}
+    assert reasons(second=1.0) == {"missing"}
 
 
 def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:
@@ -209,9 +208,17 @@ def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:
 
 
 def test_two_things_that_the_net_tells_apart_are_asked() -> None:
-    assert reasons(kin=against.UNLIKE - 0.1, n=2) == {"unlike"}
-    assert reasons(kin=against.UNLIKE + 0.1, n=2) == set()
-    assert reasons(kin=against.UNLIKE - 0.1) == set()  # of eight things the halves say more
+    assert reasons(kind_between=against.HARDLY_ONE - 0.05, n=2) == {"kinds"}
+    assert reasons(kind_between=against.HARDLY_ONE + 0.05, n=2) == set()
+    assert reasons(kind_between=against.HARDLY_ONE - 0.05) == set()  # of eight things the groups say more
+    assert reasons(kinds_apart=against.TWO_KINDS + 0.1) == {"kinds"}
+
+
+def test_parts_of_likely_wholes_are_asked() -> None:
+    """Two openings and two toes of a pair of shoes; twelve pips of two dice."""
+    assert reasons(within=0.4, within_few=0.4) == {"wholes"}
+    assert reasons(within=0.6, within_few=0.0) == {"wholes"}
+    assert reasons(within=0.4, within_few=0.0) == set()
 
 
 def test_the_least_clear_thing_is_measured_at_the_level_that_sees_it_best() -> None:
@@ -286,71 +293,6 @@ def test_tips_are_counted_at_every_size_and_told_of_the_things_they_lie_on(monke
     assert net_agreement._tips(things(), few, net_agreement._tip_counts(few), []) == Tips()
 
 
-def answer(
-    confidence: float, right: bool, *, passed_on: bool = False, things: int = 8, source: str = ""
-) -> calibrate.Answer:
-    return calibrate.Answer(confidence, right, True, True, True, False, passed_on, False, things, source)
-
-
-def test_threshold_minds_photos_passed_on_and_figures_count_a_photo_once(capsys: pytest.CaptureFixture[str]) -> None:
-    more, _ = calibrate.report([answer(0.96, True)] * 30 + [answer(0.90, False, passed_on=True)])
-    assert more == pytest.approx(0.925)
-    said = capsys.readouterr().out
-    assert "photos 30;" in said
-    assert "30 of 30 photos, 0 wrong" in said
-
-
-def test_two_things_have_a_threshold_of_their_own(capsys: pytest.CaptureFixture[str]) -> None:
-    wrong = [answer(0.8, False), answer(0.96, False, things=2)]
-    more, two = calibrate.report(
-        [answer(0.9, True), answer(0.96, True, things=2), answer(0.98, True, things=2), *wrong]
-    )
-    assert (more, two) == (pytest.approx(0.85), pytest.approx(0.97))
-    assert "2 of 5 photos, 0 wrong" in capsys.readouterr().out
-    assert models.surely(2) > models.surely(4)
-
-
-def test_a_wrong_answer_above_what_other_sources_taught_is_counted() -> None:
-    """Thresholds that mind every wrong answer have none above them; those of the other sources show what a new source
-    may bring.
-    """
-    every = [answer(0.9, True, source=one) for one in "abc"] + [
-        answer(0.85, False, source="a"),
-        answer(0.6, False, source="b"),
-    ]
-    more, _ = calibrate.thresholds(every)
-    assert more == pytest.approx(0.8875)
-    elsewhere = calibrate.sure_elsewhere(every)
-    assert [(a.source, a.right) for a in elsewhere] == [("a", True), ("a", False), ("b", True), ("c", True)]
-    assert not any(
-        a.passed_on for a in calibrate.sure_elsewhere([*every, answer(0.95, True, passed_on=True, source="c")])
-    )
-
-
-def test_photos_of_one_owner_are_one_source() -> None:
-    assert cases.origin("owner/one", "photos-fac") == cases.origin("owner/two", "published-facades") == "owner"
-    assert cases.origin("one/COCO_Tiny", "a") == cases.origin("two/coco128", "b") == "coco"
-    assert cases.origin("", "rendered") == "rendered"
-
-
-def test_a_photo_passed_on_is_a_little_smaller_and_the_same_picture() -> None:
-    picture = cv2.GaussianBlur(discs([(200, 60, 60)] * 8), (0, 0), 2)
-    again = cases._passed_on(picture)
-    assert again.shape == (188, 320, 3)
-    assert np.abs(cv2.resize(again, (340, 200)).astype(int) - picture).mean() < 3
-
-
-def test_case_says_whether_it_was_passed_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cases, "working", lambda folder, label: discs([(200, 60, 60)] * 8))
-    label = Label("a.png", 8, 4, "flip", frozenset({4}), True, "easy", "drawn", None)
-    case = cases.case_of(tmp_path, label, passed_on=True)
-    assert case.passed_on
-    assert case.hits.tolist() == [len(found.things) == 8 for found in case.sets]
-    assert case.named == [len(found.things) in (8, 9) for found in case.sets]
-    assert case.pixels.shape == (188, 320, 3)
-    assert any(len(found.things) == 8 for found in case.sets)
-
-
 class Seen:
     """A picture's answers at one size, as far as `besides` asks."""
 
@@ -420,5 +362,5 @@ def test_every_feature_lies_in_its_declared_range_and_has_one_name() -> None:
 def test_only_declared_features_have_weights() -> None:
     of_a_set = {row.name for row in feature_table.OF_A_SET}
     of_facts = {row.name for row in (*feature_table.OF_LOOKS, *feature_table.OF_HALVES)}
-    assert set(models.COUNT) <= of_a_set
+    assert set(models.COUNT) <= of_a_set | {models.NOTHING}
     assert set(models.FACT) <= {"bias"} | of_facts | {row.name for row in feature_table.OF_A_SET if row.fact}

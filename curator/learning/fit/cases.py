@@ -1,66 +1,108 @@
-"""Photos with labels, measured: what the judge is fitted on (`calibrate.py`)."""
+"""Photos with labels, measured: what the judge is fitted on (`calibrate.py`).
+
+Measuring a photo takes a second, a fit on all of them takes seconds: so what was measured is kept in a folder outside
+the project (`--cache`) and used again until that folder is thrown away. It holds no pixels.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import dataclasses
+import pickle
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.records import ThingSet
+from curator.seeing import look, photo
 from curator.seeing.evaluation.scoring import Label, labels, working
 from curator.seeing.finders import find_all
-from curator.seeing.judging import features
+from curator.seeing.judging import feature_table, features, models, readings
+from curator.seeing.judging.feature_values import Shown
+from curator.seeing.judging.models import Features
+from curator.seeing.net import runtime
 from curator.seeing.view import view_of
 
 Array = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
 SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
 PROCESSES = 2
+BARE = 0.5  # of a photo's weight: a picture in which nothing repeats
+FACTS = 8  # of the likeliest sets in two halves what FACT weighs is measured too; no other is ever chosen
 
 
-@dataclass
+@dataclass(frozen=True)
+class Seen:
+    """What the line measures of one photo, without its pixels."""
+
+    sets: list[features.Measured]
+    facts: dict[int, Features]  # of the likeliest sets in two halves (index into the sets), by the weights of today
+
+
+@dataclass(frozen=True)
 class Case:
     """One photo: its candidate sets with their measurements, and what a person would say of each."""
 
+    name: str
+    folder: str
     source: str  # whose photos it is one of: none of them takes part in what it is judged by
-    sets: list[features.Measured]
+    seen: Seen
     hits: NDArray[np.bool_]  # which sets hold all and only the things meant
     named: list[bool | None]  # whether a careful person would defend the fact of the set; None: nobody knows
     strict: list[bool | None]  # the same, where it is tagged without asking
-    double: bool  # whether a double is there
-    counted: bool  # whether there is a total above one
-    pixels: Any = None
+    half: int | None  # of the double that is meant, where there is one
+    total: int | None  # None where nothing countable repeats
     passed_on: bool = False
-    boxed: bool = False  # one of the net's training photos, seen by a net that is a stranger to it
+    boxed: bool = False  # known by boxes, not by a label
     share: float = 1.0  # of a photo's weight in the fits
-    looks: dict[int, dict[str, float]] = field(default_factory=dict)  # of a set with halves, what FACT weighs of it
+
+    @property
+    def double(self) -> bool:
+        return self.half is not None
 
 
-def case_of(folder: Path, label: Label, *, passed_on: bool = False) -> Case:
-    """Measure every candidate set of one photo; `passed_on` as a message service hands it on, a little smaller and
-    saved again.
-    """
-    pixels = working(folder, label)
-    if passed_on:
-        pixels = _passed_on(pixels)
-    every = features.measured(find_all(view_of(pixels)))
-    numbers = [len(m.things) for m in every]
-    named: list[bool | None] = [n // 2 in label.allowed for n in numbers]
-    strict: list[bool | None] = [_defensible(label, n) for n in numbers]
-    hits = np.array([n == label.total for n in numbers], dtype=bool)
-    counted = bool(label.total and label.total > 1)
+def measure(pixels: Pixels, model: Path = runtime.MODEL) -> Seen:
+    """Measure every candidate set of one picture as `model` sees it."""
+    return measured(pixels, find_all(view_of(pixels, model)))
+
+
+def measured(pixels: Pixels, found: list[ThingSet]) -> Seen:
+    """Measure the candidate sets `found` in a picture."""
+    every = features.measured(found)
+    believed = models.beliefs([m.features for m in every], [len(m.things) for m in every])
+    halved = [i for i in range(len(every)) if features.halved(every[i])]
+    facts = {}
+    for i in sorted(halved, key=lambda i: -believed[i].own)[:FACTS]:
+        things = readings.with_aside(every[i].things, every)
+        looks = feature_table.looks(pixels, things)
+        shown = Shown(pixels, things, every[i].fitted[0], believed[i])
+        facts[i] = feature_table.fact_features(every[i].features, looks, shown)
+    return Seen([m._replace(things=_without_masks(m.things)) for m in every], facts)
+
+
+def _without_masks(things: ThingSet) -> ThingSet:
+    bare = tuple(dataclasses.replace(t, mask=None) for t in things.things)
+    return dataclasses.replace(things, things=bare, aside=())
+
+
+def labelled(seen: Seen, folder: Path, label: Label, *, passed_on: bool = False) -> Case:
+    """A measured photo beside its label."""
+    numbers = [len(m.things) for m in seen.sets]
     return Case(
+        label.file,
+        folder.name,
         origin(label.repo, f"{folder.name}-{label.source}"),
-        every,
-        hits,
-        named,
-        strict,
-        label.half is not None,
-        counted,
-        pixels,
+        seen,
+        np.array([n == (label.total or 1) for n in numbers], dtype=bool),
+        [n // 2 in label.allowed for n in numbers],
+        [_defensible(label, n) for n in numbers],
+        label.half,
+        label.total,
         passed_on,
     )
 
@@ -70,7 +112,8 @@ def origin(repo: str, otherwise: str) -> str:
     return "coco" if "coco" in repo.lower() else repo.split("/")[0] or otherwise
 
 
-def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _passed_on(pixels: Pixels) -> Pixels:
+    """As a message service hands it on, a little smaller and saved again."""
     size = (round(pixels.shape[1] * SMALLER), round(pixels.shape[0] * SMALLER))
     _, data = cv2.imencode(
         ".jpg",
@@ -80,28 +123,64 @@ def _passed_on(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB), np.uint8)
 
 
-def _one(job: tuple[Path, Label, bool]) -> Case:
+def kept(cache: Path | None, key: str, measure_it: Callable[[], Seen]) -> Seen:
+    """What was measured before under that key, or else measured now and kept."""
+    file = None if cache is None else cache / f"{key}.pickle"
+    if file is not None and file.exists():
+        found: Seen = pickle.loads(file.read_bytes())
+        return found
+    seen = measure_it()
+    if file is not None:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.with_suffix(".part").write_bytes(pickle.dumps(seen, 5))
+        file.with_suffix(".part").replace(file)
+    return seen
+
+
+def _one(job: tuple[Path, Label, bool], cache: Path | None) -> Case:
     cv2.setNumThreads(1)
-    return case_of(job[0], job[1], passed_on=job[2])
+    folder, label, again = job
+
+    def look() -> Seen:
+        pixels = working(folder, label)
+        return measure(_passed_on(pixels) if again else pixels)
+
+    seen = kept(cache, f"{folder.name}-{label.file}{'-again' if again else ''}", look)
+    return labelled(seen, folder, label, passed_on=again)
 
 
-def gather(folders: list[Path]) -> list[Case]:
-    """Every photo of the folders with a clear label, measured as it is and as passed on: what turns on so little must
-    not be believed.
+def gather(folders: list[Path], cache: Path | None = None, *, again: bool = False) -> list[Case]:
+    """Every photo of the folders with a clear label, measured as it is and, with `again`, as passed on too:
+
+    what turns on so little must not be believed.
     """
     jobs = [
-        (folder, label, again)
+        (folder, label, passed_on)
         for folder in folders
         for label in labels(folder)
         if label.clear
-        for again in (False, True)
+        for passed_on in ((False, True) if again else (False,))
     ]
     with Pool(PROCESSES) as pool:
-        return pool.map(_one, jobs, chunksize=4)
+        return pool.map(partial(_one, cache=cache), jobs, chunksize=4)
+
+
+def bare(folder: Path, cache: Path | None = None) -> list[Case]:
+    """Every picture of a folder in which nothing repeats: tables, walls, cloth. The name begins with its source."""
+    found = []
+    for file in sorted(folder.iterdir()):
+        pixels, _ = look.framed(photo.load(file), None)
+        seen = kept(cache, f"bare-{file.name}", partial(measure, pixels))
+        n = len(seen.sets)
+        one = np.array([len(m.things) == 1 for m in seen.sets], dtype=bool)
+        source = f"bare-{file.stem.split('_')[0]}"
+        found.append(Case(file.name, "bare", source, seen, one, [False] * n, [False] * n, None, None, share=BARE))
+    return found
 
 
 def _defensible(label: Label, n: int) -> bool:
-    """Whether n things in two halves may be tagged without asking: where the labels see no double, only if n is the
-    labelled total.
+    """Whether n things in two halves may be tagged without asking:
+
+    where the labels see no double, only if n is the labelled total.
     """
     return n // 2 in label.allowed and (label.half is not None or label.total == n)

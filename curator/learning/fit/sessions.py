@@ -25,7 +25,7 @@ import cv2
 import numpy as np
 
 from curator.learning.drawn import scenes
-from curator.learning.fit import calibrate, person
+from curator.learning.fit import calibrate, logits, person
 from curator.learning.fit.cases import PROCESSES
 from curator.learning.photos import folds, real
 from curator.records import Photo, ThingSet
@@ -135,9 +135,11 @@ def _on_drawn(seed: int) -> list[Touch]:
 def fitted(touches: list[Touch]) -> Features:
     """Weights of TAPS."""
     names = sorted({name for touch in touches for f in touch.measured for name in f})
-    x = [calibrate.table(touch.measured, names)[:, 1:] for touch in touches]
-    y = [(np.array(touch.errors) == min(touch.errors)).astype(float) for touch in touches]
-    return {n: float(v) for n, v in zip(names, calibrate.choice(x, y, RIDGE), strict=True)}
+    rows = np.concatenate([logits.table(touch.measured, names) for touch in touches])
+    best = np.concatenate([(np.array(touch.errors) == min(touch.errors)).astype(float) for touch in touches])
+    sizes = np.array([len(touch.measured) for touch in touches])
+    choice = logits.Choice(rows, sizes, best, np.ones(len(touches)), RIDGE)
+    return {n: float(v) for n, v in zip(names, choice.fitted(np.ones(len(touches), bool)), strict=True)}
 
 
 def mean(one: Features, other: Features) -> Features:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import zlib
 from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
@@ -20,20 +21,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from curator.learning.fit.cases import PROCESSES, Case, origin
+from curator.learning.fit.cases import PROCESSES, Case, kept, measure, origin
 from curator.learning.photos import folds, real
 from curator.records import ThingSet
 from curator.seeing import look, photo
-from curator.seeing.finders import find_all
-from curator.seeing.judging import features
 
 DOUBTFUL = frozenset(("bolt", "chess", "tomato"))  # boxes that are not what a person would count, by a look at them
 SHARE = 0.5  # of a benchmark photo's weight: another sort of photo, and a weaker net
+PAIR_FOLDS = 10  # the pairs of shoes come from many households: a photo each, so each photo may stand for itself
 SAME = 0.85  # of the things in boxes of their own, and of the boxes: the set that is boxed
 Boxes = NDArray[np.float64]  # (n, 4) top, left, bottom, right in pixels
 
 
-def gather(folder: Path, nets: list[Path]) -> list[Case]:
+def gather(folder: Path, nets: list[Path], cache: Path | None = None) -> list[Case]:
     """Every photo whose boxes are all there, as its stranger of each folder of nets sees it; what others than the
     first see is no witness of its own.
     """
@@ -43,40 +43,48 @@ def gather(folder: Path, nets: list[Path]) -> list[Case]:
     found = []
     for k, pair in enumerate(nets):
         with Pool(PROCESSES) as pool:
-            seen = pool.map(
-                partial(_case, folder=folder, strangers=folds.strangers(list(boxes), pair)), jobs, chunksize=8
-            )
+            case = partial(_case, folder=folder, nets=folds.strangers(list(boxes), pair), cache=cache, pair=pair.name)
+            seen = pool.map(case, jobs, chunksize=8)
         found += [
             dataclasses.replace(case, passed_on=k > 0, share=SHARE / len(nets)) for case in seen if case is not None
         ]
     return found
 
 
-def _case(job: tuple[str, dict[str, Any]], folder: Path, strangers: dict[str, Path]) -> Case | None:
+def _case(
+    job: tuple[str, dict[str, Any]], folder: Path, nets: dict[str, Path], cache: Path | None, pair: str
+) -> Case | None:
     cv2.setNumThreads(1)
     name, entry = job
-    boxes: list[dict[str, Any]] = entry["boxes"]
-    view, _ = look.viewed(photo.load(folder / "images" / name), None, strangers[name])
-    pixels = view.pixels
-    every = features.measured(find_all(view))
-    meant = _meant(boxes, (pixels.shape[0], pixels.shape[1]))
-    if not every or not meant:
+    pixels, _ = look.framed(photo.load(folder / "images" / name), None)
+    seen = kept(cache, f"{folder.name}-{name}-{pair}", partial(measure, pixels, nets[name]))
+    meant = _meant(entry["boxes"], (pixels.shape[0], pixels.shape[1]))
+    if not seen.sets or not meant:
         return None
-    hits = np.array([any(_is(m.things, one) for one in meant) for m in every])
-    parts = [_parts(m.things, meant[-1]) for m in every]
+    hits = np.array([any(_is(m.things, one) for one in meant) for m in seen.sets])
+    parts = [_parts(m.things, meant[-1]) for m in seen.sets]
     known: list[bool | None] = [None if part and not hit else bool(hit) for hit, part in zip(hits, parts, strict=True)]
-    double = any(len(one) % 2 == 0 for one in meant)
-    return Case(
-        origin(entry.get("repo", ""), f"boxed-{real.source_of(name)}"),
-        every,
-        hits,
-        known,
-        known,
-        double,
-        True,
-        pixels,
-        boxed=True,
-    )
+    half = next((len(one) // 2 for one in meant if len(one) % 2 == 0), None)
+    source = origin(entry.get("repo", ""), f"boxed-{real.source_of(name)}")
+    return Case(name, folder.name, source, seen, hits, known, known, half, len(meant[0]), boxed=True)
+
+
+def pairs(folder: Path, cache: Path | None = None) -> list[Case]:
+    """The photos of one pair of shoes each (`pair_*`), 1+1, as the shipped net sees them, that was kept
+    from them (`folds.held_out`)."""
+    boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
+    names = [name for name in boxes if real.source_of(name) == "pair" and folds.held_out(name)]
+    with Pool(PROCESSES) as pool:
+        return pool.map(partial(_pair, folder=folder, cache=cache), names, chunksize=4)
+
+
+def _pair(name: str, folder: Path, cache: Path | None) -> Case:
+    cv2.setNumThreads(1)
+    pixels, _ = look.framed(photo.load(folder / "images" / name), None)
+    seen = kept(cache, f"{folder.name}-{name}", partial(measure, pixels))
+    two = [len(m.things) == 2 for m in seen.sets]
+    fold = f"pair-{zlib.crc32(name.encode()) % PAIR_FOLDS}"
+    return Case(name, "pairs", fold, seen, np.array(two, bool), list(two), list(two), 1, 2)
 
 
 def _meant(boxes: list[dict[str, Any]], size: tuple[int, int]) -> list[Boxes]:

@@ -14,16 +14,18 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.clues import Heat, Seen, Tips
+from curator.clues import Clues, Heat, Seen, Tips
 from curator.records import ThingSet
 from curator.seeing import set_matching
-from curator.seeing.features import missed_peaks
+from curator.seeing.features import missed_peaks, one_kind
 from curator.seeing.features.missed_peaks import LEVELS, Values
 from curator.seeing.net import runtime
 from curator.seeing.net.runtime import Peaks, Sight
 from curator.seeing.view import View
 
 HARDLY = 0.05  # heat: where the usual thing has less the net says nothing about the least clear one
+MOST_MIXED = 4  # sets that are taken apart by kind
+LESS = 0.9  # of the support of the set they are parted from
 TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above these
 
 
@@ -38,7 +40,7 @@ def attested(view: View, found: list[ThingSet], *, among: list[ThingSet] | None 
     maps = [np.stack([s.map(name) for name in LEVELS]) for s in sights]
     tips = [runtime.peaks(s, "tip", least=TIP_CUTS[0]) for s in sights]
     limbs, beside = _tip_counts(tips), missed_peaks.others(sights)
-    others = found if among is None else [*found, *among]
+    others, looks = found if among is None else [*found, *among], one_kind.looks_of(view.pixels)
 
     def said(s: ThingSet, embeds: list[Values]) -> Seen:
         beside_it = missed_peaks.clues(s, embeds, beside)
@@ -51,12 +53,30 @@ def attested(view: View, found: list[ThingSet], *, among: list[ThingSet] | None 
             main=beside_it["main"],
             whole=beside_it["whole"],
             part=beside_it["part"],
+            kinds=one_kind.of_set(s, embeds, looks)[0],
         )
 
     return [
         dataclasses.replace(s, clues=dataclasses.replace(s.clues, seen=said(s, embeds)))
         for s, embeds in zip(found, _embeds(found, sights), strict=True)
     ]
+
+
+def parted(view: View, found: list[ThingSet]) -> list[ThingSet]:
+    """Each kind by itself, of the best supported sets of `found` (attested) that hold two kinds: sets of their own."""
+    mixed = [s for s in found if s.clues.seen is not None and s.clues.seen.kinds.apart > one_kind.APART and len(s) > 2]
+    mixed = sorted(mixed, key=lambda s: -s.support)[:MOST_MIXED]
+    if not mixed:
+        return []
+    looks, more = one_kind.looks_of(view.pixels), list[ThingSet]()
+    for s, embeds in zip(mixed, _embeds(mixed, view.sights), strict=True):
+        small = one_kind.of_set(s, embeds, looks)[1].tolist()
+        for side in (True, False):
+            own = tuple(t for t, mine in zip(s.things, small, strict=True) if mine is side)
+            one = ThingSet(own, s.size, "kinds", s.alike, support=LESS * s.support, clues=Clues(stable=s.clues.stable))
+            if len(own) > 1 and not any(set_matching.same_set(one, k, share=0.8) for k in [*found, *more]):
+                more.append(one)
+    return attested(view, more, among=found)
 
 
 def _embeds(found: list[ThingSet], sights: Sequence[Sight]) -> list[list[Values]]:

@@ -18,7 +18,10 @@ from curator.records import Halves, ThingSet
 from curator.seeing.features import pixel_evidence
 from curator.seeing.judging import feature_values as values
 from curator.seeing.judging.feature_values import Candidate, Pictured, Shown
+from curator.seeing.judging.levels import Nest, Nests
 from curator.seeing.judging.models import Features
+
+NONE = Nests()
 
 
 class Feature(NamedTuple):
@@ -32,9 +35,9 @@ class Feature(NamedTuple):
     span: tuple[float, float] = (0, 1)
 
 
-def set_features(things: ThingSet, every: Sequence[ThingSet], split: Halves | None) -> Features:
+def set_features(things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests = NONE) -> Features:
     """What COUNT weighs of one of `every` set of a photo, and its best halves."""
-    one = Candidate.of(things, every, split)
+    one = Candidate.of(things, every, split, nests)
     return {row.name: row.of(one) for row in OF_A_SET}
 
 
@@ -63,6 +66,24 @@ def _left_out(level: str, prefix: str, *, fact: bool = False) -> list[Feature]:
     return [row(kind, spread) for kind in kinds for spread in spreads]
 
 
+def _nest(name: str) -> list[Feature]:
+    """Six rows: the best supported set of the other level, and what tells fragments from parts that people count."""
+    what = {"within": "wholes that hold these", "holds": "parts that lie in these"}[name]
+    each: dict[str, tuple[str, Callable[[Nest], float]]] = {
+        "": ("support", lambda n: n.support),
+        "_even": ("support where there are as many in each", lambda n: n.support * n.even),
+        "_few": ("support where there are two or three in each", lambda n: n.support * (n.per < 3)),
+        "_large": ("support times a part's side over a whole's", lambda n: n.support * n.ratio),
+        "_heat": ("heat under them, what is meant", lambda n: n.heat),
+        "_unlike": ("support times how unlike they are", lambda n: n.support * (1 - n.alike)),
+    }
+
+    def row(end: str, means: str, of: Callable[[Nest], float]) -> Feature:
+        return Feature(f"{name}{end}", "level", f"{what}: {means}", lambda c: of(getattr(c.nests, name)), True)
+
+    return [row(end, *one) for end, one in each.items()]
+
+
 def _found_by(name: str) -> Feature:
     return Feature(f"by_{name}", "finder", f"found by {name}", lambda c: float(c.things.found_by == name))
 
@@ -82,6 +103,8 @@ OF_A_SET: tuple[Feature, ...] = (
     Feature("lead", "other sets", "support over the best of other numbers", values.lead, True, span=(-1, 1)),
     Feature("seen_ways", "other sets", "finders that give it, of three", lambda c: c.seen.ways, True),
     Feature("parts", "level", "support of what lies in each of two to six things", values.parts, True),
+    *_nest("within"),
+    *_nest("holds"),
     Feature("covered", "places", "share of the photo that is in their boxes", values.covered),
     Feature("reach", "places", "what they span of the photo", values.reach),
     Feature("even_size", "places", "1 where all are equally large", values.even),
@@ -136,6 +159,9 @@ OF_A_SET: tuple[Feature, ...] = (
 )
 OF_LOOKS: tuple[Feature, ...] = (
     Feature("kin", "kinds", "how alike the net takes them to be", lambda p: p.seen.kin, span=(-1, 1)),
+    Feature("kind_least", "kinds", "how likely the odd one out is like the rest", lambda p: p.seen.kinds.least),
+    Feature("kind_between", "kinds", "how likely its two groups are alike", lambda p: p.seen.kinds.between),
+    Feature("kinds_apart", "kinds", "by how much likelier each group is", lambda p: p.seen.kinds.apart),
     Feature("oddest", "kinds", "colour of the oddest, 0.25 as the next", values.oddest),
     Feature("cut", "missing", "share that the photo's edge cuts", lambda p: pixel_evidence.cut_off(p.things)),
     Feature("beyond", "missing", "looks of one more at a row's end, cut by the edge", lambda p: p.goes_on[0]),

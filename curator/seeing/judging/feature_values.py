@@ -13,6 +13,7 @@ from curator.clues import NetSet, Seen
 from curator.records import Halves, ThingSet
 from curator.seeing import halves, set_matching
 from curator.seeing.features import pixel_evidence
+from curator.seeing.judging.levels import Nests
 from curator.seeing.judging.models import Belief
 
 NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net's own finder
@@ -30,11 +31,12 @@ class Candidate:
     split: Halves | None  # its best halves
     boxes: NDArray[np.float64]  # (n, 4) top, left, bottom, right
     areas: NDArray[np.float64]  # (n,) of the boxes
+    nests: Nests  # the sets of other levels about it
 
     @classmethod
-    def of(cls, things: ThingSet, every: Sequence[ThingSet], split: Halves | None) -> Candidate:
+    def of(cls, things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests) -> Candidate:
         boxes = np.array([t.box for t in things.things], dtype=np.float64)
-        return cls(things, every, split, boxes, (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
+        return cls(things, every, split, boxes, (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]), nests)
 
     @property
     def n(self) -> int:
@@ -43,7 +45,8 @@ class Candidate:
     @property
     def others(self) -> list[ThingSet]:
         """The sets of other finders."""
-        return [s for s in self.every if s is not self.things and s.found_by != self.things.found_by]
+        own = (self.things.found_by, "kinds")  # what is taken from another set is no witness
+        return [s for s in self.every if s is not self.things and s.found_by not in own]
 
     @property
     def net(self) -> NetSet:

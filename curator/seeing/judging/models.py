@@ -13,11 +13,13 @@ from pathlib import Path
 import numpy as np
 
 Features = dict[str, float]
+NOTHING = "nothing"  # what COUNT weighs a photo without anything to count by
 _FITTED = json.loads((Path(__file__).parents[2] / "models" / "judge.json").read_text(encoding="utf-8"))
 COUNT: Features = _FITTED["count"]
 FACT: Features = _FITTED["fact"]
 FACT_SURE: float = _FITTED["sure"]
 FACT_SURE_TWO: float = _FITTED["sure_two"]
+FACT_SURE_FOUR: float = _FITTED["sure_four"]
 OFFER: float = _FITTED["offer"]
 
 
@@ -32,18 +34,25 @@ class Belief:
 
 
 def beliefs(measured: list[Features], numbers: list[int], count: Features = COUNT) -> list[Belief]:
-    """One photo's sets weighed against each other (a conditional logit), from their features and their numbers."""
+    """One photo's sets weighed against each other, and against nothing being there (a conditional logit), from their
+    features and their numbers.
+    """
     if not measured:
         return []
-    score = np.array([weighted(f, count) for f in measured])
+    score = np.array([*(weighted(f, count) for f in measured), count.get(NOTHING, -math.inf)])
     own = np.exp(score - score.max())
-    own /= own.sum()
+    own = (own / own.sum())[:-1]
     together = {n: float(own[np.array(numbers) == n].sum()) for n in set(numbers)}
     rival = {n: max((m for m in together if m != n), key=together.__getitem__, default=0) for n in together}
     return [
         Belief(float(o), together[n], together[n] - together.get(rival[n], 0.0), rival[n])
         for o, n in zip(own, numbers, strict=True)
     ]
+
+
+def nothing(believed: list[Belief]) -> float:
+    """How far it is believed that nothing repeats: what the sets leave of the whole."""
+    return 1.0 - sum(b.own for b in believed)
 
 
 def weighted(features: Features, weights: Features) -> float:
@@ -58,7 +67,7 @@ def weigh(features: Features, weights: Features) -> float:
 
 
 def surely(n: int) -> float:
-    """The confidence from which a double of n things is tagged without asking: two things are soon found, so they have
-    a threshold of their own.
+    """The confidence from which a double of n things is tagged without asking: two are soon found, and four are often
+    the parts of two, so these have thresholds of their own.
     """
-    return FACT_SURE_TWO if n == 2 else FACT_SURE
+    return FACT_SURE_TWO if n == 2 else FACT_SURE_FOUR if n == 4 else FACT_SURE

@@ -13,13 +13,14 @@ from curator.seeing.features import pixel_evidence
 from curator.seeing.judging.feature_table import fact_features, looks
 from curator.seeing.judging.feature_values import PARTS, Shown, parts_of
 from curator.seeing.judging.features import Measured, halved, measured
-from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, surely, weigh
+from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, nothing, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
 
 Pixels = NDArray[np.uint8]
 
 MOST_READINGS = 8
 HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
+PARTS_EACH = 4  # fewer in each thing are rather its own parts (a shoe's opening and toe) than what is counted
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 
 
@@ -44,16 +45,9 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
             found.append(no_double(things, belief.number, pixels))
     if not found:
         return (_nothing(pixels),)
+    if nothing(believed) > max(b.own for b in believed):
+        return (_nothing(pixels, nothing(believed)), *ordered(found)[: MOST_READINGS - 1])
     return ordered(found)
-
-
-def asked(parts: Reading, wholes: int) -> Reading:
-    """The reading of the parts of so many likelier things: never tagged without asking."""
-    reason = Reason("wholes", True, f"These are parts of {wholes} things, which may be what is meant.")
-    others = tuple(r for r in parts.reasons if r.name != "lead")
-    return dataclasses.replace(
-        parts, grade="check" if parts.grade == "sure" else parts.grade, reasons=(reason, *others)
-    )
 
 
 def with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
@@ -72,20 +66,31 @@ def with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
 
 
 def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
-    """The sets, the most believed first; but if its things have parts that can be counted, and those lie in two
-    halves, they come before it.
-
-    Who shows two dice means their pips.
+    """The sets, the most believed first; but if its things have four or more parts each, and those lie in two halves,
+    these come before it: who shows two dice means their pips.
     """
-    order = sorted(range(len(every)), key=lambda i: -believed[i].own)
+    order = sorted(range(len(believed)), key=lambda i: -believed[i].own)
     if not order or every[order[0]].features["parts"] <= PARTS:
         return order
     wholes = every[order[0]].things
     parts = [
-        i for i in order if halved(every[i]) and every[i].things.support > PARTS and parts_of(wholes, every[i].things)
+        i
+        for i in order
+        if halved(every[i])
+        and every[i].things.support > PARTS
+        and len(every[i].things) >= PARTS_EACH * len(wholes)
+        and parts_of(wholes, every[i].things)
     ]
     first = max(parts, key=lambda i: every[i].things.support, default=order[0])
     return [first, *(i for i in order if i != first)]
+
+
+def asked(parts: Reading, wholes: int) -> Reading:
+    """The reading of the parts of so many likelier things: never tagged without asking."""
+    reason = Reason("wholes", True, f"These are parts of {wholes} things, which may be what is meant.")
+    others = tuple(r for r in parts.reasons if r.name not in ("lead", "wholes"))
+    grade: Grade = "check" if parts.grade == "sure" else parts.grade
+    return dataclasses.replace(parts, grade=grade, reasons=(reason, *others))
 
 
 def listed(order: list[int], every: list[Measured]) -> list[int]:
@@ -128,11 +133,10 @@ def ordered(found: list[Reading]) -> tuple[Reading, ...]:
     return (*listed[:shown], *(r for r in listed[shown:] if r.fact or r.confidence >= HARDLY))
 
 
-def _nothing(pixels: Pixels) -> Reading:
+def _nothing(pixels: Pixels, belief: float = 0.0) -> Reading:
     empty = ThingSet((), (pixels.shape[0], pixels.shape[1]), "none", support=0.0)
-    return Reading(
-        empty, None, None, "no", 0.0, (Reason("nothing", True, "Nothing in this photo was seen to repeat."),)
-    )
+    reason = Reason("nothing", True, "Nothing repeats here, as far as was seen.")
+    return Reading(empty, None, None, "no", belief, (reason,))
 
 
 def no_double(things: ThingSet, belief: float, pixels: Pixels | None = None) -> Reading:
@@ -147,7 +151,12 @@ def no_double(things: ThingSet, belief: float, pixels: Pixels | None = None) -> 
         note = f"{counted}: {n // 2} and {n // 2}, and one left over{_one_more(things, pixels)}."
     else:
         note = f"{counted}, but they do not lie in two equal halves."
-    return Reading(things, None, None, "no", belief, (Reason("uneven", True, note),))
+    return Reading(_bare(things), None, None, "no", belief, (Reason("uneven", True, note),))
+
+
+def _bare(things: ThingSet) -> ThingSet:
+    """The set as it is counted where no double is named: nothing is left out of a count on purpose."""
+    return dataclasses.replace(things, aside=()) if things.aside else things
 
 
 def _one_more(things: ThingSet, pixels: Pixels | None) -> str:
@@ -171,7 +180,7 @@ def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, see
         reasons = tuple(r for r in reasons if r.name != "count")
     if confidence < OFFER:
         note = f"{_counted(len(things), belief.number)}, but hardly in two equal halves."
-        return Reading(things, None, None, "no", belief.number, (Reason("uneven", True, note), *reasons))
+        return Reading(_bare(things), None, None, "no", belief.number, (Reason("uneven", True, note), *reasons))
     return Reading(things, split, Fact(len(things) // 2), grade, confidence, reasons)
 
 

@@ -22,9 +22,10 @@ GOES_ON = 0.27
 # the same of a next place that lies in the photo: right counts of labelled photos have .29 at most, four of those
 # that lack some have .76 to 1
 AGAIN = 0.5
-# product of embeddings to which training pushes two kinds apart: any two things make 1+1, only their looks say that
-# they belong together
-UNLIKE = 0.2
+# likelihood that two things are of one kind, and by how much likelier two of one group are: beyond these lies one in
+# thirty of the right counts of labelled photos
+HARDLY_ONE, TWO_KINDS = 0.1, 0.45
+WHOLES = 0.3  # support of two to six things that hold two or three of these each
 RELATED = 0.62  # a correlation of a quarter (0.5 is none): halves with less are not alike
 # as many fits as good are expected among random dots: at most one of a hundred random sets has one
 # (`tests/seeing/test_halves.py`)
@@ -64,7 +65,7 @@ def reasons_against(doubted: Doubted, rules: tuple[Rule, ...] | None = None) -> 
     """What speaks against the reading, in a teacher's words, the gravest first."""
     found = [(rule.gravity * float(rule.when(doubted)), rule) for rule in (RULES if rules is None else rules)]
     told = sorted((pair for pair in found if pair[0] >= TOLD), key=lambda pair: -pair[0])
-    words = {"half": doubted.n // 2, "rival": doubted.belief.rival}
+    words = {"rival": doubted.belief.rival}
     return tuple(Reason(rule.name, grave >= CAPS, rule.note.format(**words)) for grave, rule in told)
 
 
@@ -99,97 +100,72 @@ def _unseen(d: Doubted) -> bool:
     return d.trained and max(d.f[name] for name in ("seen_main", "seen_whole", "seen_part")) < UNSEEN
 
 
+def _missing(d: Doubted) -> bool:
+    """Whether one more may be there: an empty place in the pattern, a row that goes on inside the photo or at its edge,
+    or some that only a second look at empty places gave.
+    """
+    return bool(d.f["gap"] or d.f["second"]) or d.f["next"] > AGAIN or d.f["beyond"] > GOES_ON
+
+
+def _two_kinds(d: Doubted) -> bool:
+    """Whether the things part into two kinds; of two things, whether they are hardly of one."""
+    return d.f["kind_between"] < HARDLY_ONE if d.n == 2 else d.f["kinds_apart"] > TWO_KINDS
+
+
+def _rule(name: str, when: Callable[[Doubted], float], note: str, gravity: float = 0.6) -> Rule:
+    return Rule(name, gravity, when, note)
+
+
 RULES: tuple[Rule, ...] = (
-    Rule("count", 0.5, _count_doubted, "The count may be off: things may be missing or counted twice."),
-    Rule("lead", 0.6, lambda d: d.belief.ahead < 0.05, "Counting {rival} is nearly as likely, or likelier."),
-    Rule(
-        "alone",
-        0.5,
-        lambda d: not d.f["witness"] and not d.f["agree"],
-        "Only one way of looking found these things; count them once more.",
+    _rule("count", _count_doubted, "The count may be off: things may be missing or counted twice.", 0.5),
+    _rule("row", lambda d: d.f["row"], "The things stand in one even row; nothing shows where the middle is.", 0.7),
+    _rule(
+        "parts",
+        lambda d: d.f["parts"] > PARTS,
+        "These things have parts that can be counted; they may be what is meant.",
+        0.7,
     ),
-    Rule("row", 0.7, lambda d: d.f["row"], "The things stand in one even row; nothing shows where the middle is."),
-    Rule(
+    _rule(
+        "wholes",
+        lambda d: d.f["within_few"] > WHOLES or d.f["within"] > PARTS,
+        "These may be parts of fewer, larger things, which may be what is meant.",
+        0.7,
+    ),
+    _rule("kinds", _two_kinds, "Two kinds of things seem to be counted together."),
+    _rule("missing", _missing, "One more may be there: a place in the pattern is empty, or a row seems to go on."),
+    _rule(
         "faint",
-        0.6,
         lambda d: d.f["seen_below"] > FAINT,
         "One of the counted things is much less clear than the others; it may be something else.",
     ),
-    Rule(
+    _rule(
         "odd",
-        0.6,
         lambda d: d.f["oddest"] > ODD,
         "One of the counted things looks unlike all the others; it may be something else.",
     ),
-    Rule("through", 0.6, lambda d: d.f["clears"] < THROUGH, "The dividing line would run through a thing."),
-    Rule(
+    _rule("through", lambda d: d.f["clears"] < THROUGH, "The dividing line would run through a thing."),
+    _rule(
         "limbs",
-        0.6,
         _limbs_doubted,
         "These look like limbs; they are easily miscounted, or do not pair up across one body.",
     ),
-    Rule("edge", 0.6, lambda d: d.f["cut"] > 0.01, "Something is cut off by the edge of the photo."),
-    Rule(
-        "beyond",
-        0.6,
-        lambda d: d.f["beyond"] > GOES_ON,
-        "A row seems to go on at the edge of the photo; one more may be cut off there.",
-    ),
-    Rule(
-        "next",
-        0.6,
-        lambda d: d.f["next"] > AGAIN,
-        "A row seems to go on: what lies at its next place looks like one more.",
-    ),
-    Rule("gap", 0.6, lambda d: d.f["gap"], "One place in the pattern is empty; one thing may be missing there."),
-    Rule(
-        "second",
-        0.6,
-        lambda d: d.f["second"],
-        "Some of these things were only seen when empty places in the pattern were looked at again; check them.",
-    ),
-    Rule(
+    _rule("edge", lambda d: d.f["cut"] > 0.01, "Something is cut off by the edge of the photo."),
+    _rule(
         "untrained",
-        0.8,
         lambda d: not d.trained,
         "The file of the trained finder is missing, so this count was not checked; install curator again.",
+        0.8,
     ),
-    Rule(
-        "unseen",
-        0.6,
-        _unseen,
-        "Nothing clear was seen in the places that were counted; look whether something is there.",
+    _rule(
+        "unseen", _unseen, "Nothing clear was seen in the places that were counted; look whether something is there."
     ),
-    Rule(
+    _rule(
         "sizes",
-        0.6,
         lambda d: d.f["net_joined"],
         "No single look at the photo shows all of these things together; check the count.",
     ),
-    Rule(
-        "unlike",
-        0.5,
-        lambda d: d.f["alike"] < 0.3 or (d.n == 2 and d.f["kin"] < UNLIKE),
-        "The things do not look much alike.",
-    ),
-    Rule("differ", 0.6, _differ, "The two halves do not look alike; only the places match."),
-    Rule(
-        "parts",
-        0.7,
-        lambda d: d.f["parts"] > PARTS,
-        "These things have parts that can be counted; they may be what is meant.",
-    ),
-    Rule(
-        "loose",
-        0.5,
-        lambda d: d.split.kind != "split" and d.split.gap > 0.35,
-        "The two groups of {half} do not match well.",
-    ),
-    Rule(
-        "chance",
-        0.4,
-        lambda d: d.f["weak"] and d.n > 2,
-        "So few things would often look like two halves by chance.",
-    ),
-    Rule("few", 0.2, lambda d: d.n == 2, "Any two things make 1+1; check that they are the ones you mean."),
+    _rule("differ", _differ, "The two halves do not look alike; only the places match."),
+    _rule("chance", lambda d: d.f["weak"] and d.n > 2, "Halves like these often come about by chance.", 0.4),
+    _rule("lead", lambda d: d.belief.ahead < 0.05, "Counting {rival} is nearly as likely, or likelier.", 0.3),
+    _rule("few", lambda d: d.n == 2, "Any two things make 1+1; check that they are the ones you mean.", 0.2),
 )
