@@ -30,7 +30,7 @@ RELATED = 0.62  # a correlation of a quarter (0.5 is none): halves with less are
 # as many fits as good are expected among random dots: at most one of a hundred random sets has one
 # (`tests/seeing/test_halves.py`)
 BY_CHANCE = 0.003
-# a number less likely than that caps the grade; two things are soon found in any photo (nine in ten right ones have
+# a number less likely than that is doubted; two things are soon found in any photo (nine in ten right ones have
 # .79)
 LIKELY, LIKELY_TWO = 0.45, 0.6
 UNSEEN = 0.1  # heat of the trained net: things with less at every level are hardly there
@@ -69,8 +69,8 @@ def reasons_against(doubted: Doubted, rules: tuple[Rule, ...] | None = None) -> 
     return tuple(Reason(rule.name, grave >= CAPS, rule.note.format(**words)) for grave, rule in told)
 
 
-def _count_doubted(d: Doubted) -> float:
-    return (1 - d.belief.number) / (1 - (LIKELY_TWO if d.n == 2 else LIKELY))
+def _count_doubted(d: Doubted) -> bool:
+    return d.belief.number < (LIKELY_TWO if d.n == 2 else LIKELY)
 
 
 def _limbs_doubted(d: Doubted) -> bool:
@@ -112,26 +112,30 @@ def _two_kinds(d: Doubted) -> bool:
     return d.f["kind_between"] < HARDLY_ONE if d.n == 2 else d.f["kinds_apart"] > TWO_KINDS
 
 
-def _rule(name: str, when: Callable[[Doubted], float], note: str, gravity: float = 0.6) -> Rule:
+NEVER = 0.7  # these are asked, however high the confidence: what is meant is open, or miscounts look sure
+DOUBT = 0.4  # these are told; FACT weighs what is behind them, and a cap of their own took right answers only
+
+
+def _rule(name: str, when: Callable[[Doubted], float], note: str, gravity: float = DOUBT) -> Rule:
     return Rule(name, gravity, when, note)
 
 
 RULES: tuple[Rule, ...] = (
-    _rule("count", _count_doubted, "The count may be off: things may be missing or counted twice.", 0.5),
-    _rule("row", lambda d: d.f["row"], "The things stand in one even row; nothing shows where the middle is.", 0.7),
+    _rule("count", _count_doubted, "The count may be off: things may be missing or counted twice."),
+    _rule("row", lambda d: d.f["row"], "The things stand in one even row; nothing shows where the middle is.", NEVER),
     _rule(
         "parts",
         lambda d: d.f["parts"] > PARTS,
         "These things have parts that can be counted; they may be what is meant.",
-        0.7,
+        NEVER,
     ),
     _rule(
         "wholes",
         lambda d: d.f["within_few"] > WHOLES or d.f["within"] > PARTS,
         "These may be parts of fewer, larger things, which may be what is meant.",
-        0.7,
+        NEVER,
     ),
-    _rule("kinds", _two_kinds, "Two kinds of things seem to be counted together."),
+    _rule("kinds", _two_kinds, "Two kinds of things seem to be counted together.", NEVER),
     _rule("missing", _missing, "One more may be there: a place in the pattern is empty, or a row seems to go on."),
     _rule(
         "faint",
@@ -148,6 +152,7 @@ RULES: tuple[Rule, ...] = (
         "limbs",
         _limbs_doubted,
         "These look like limbs; they are easily miscounted, or do not pair up across one body.",
+        NEVER,
     ),
     _rule("edge", lambda d: d.f["cut"] > 0.01, "Something is cut off by the edge of the photo."),
     _rule(
@@ -165,7 +170,7 @@ RULES: tuple[Rule, ...] = (
         "No single look at the photo shows all of these things together; check the count.",
     ),
     _rule("differ", _differ, "The two halves do not look alike; only the places match."),
-    _rule("chance", lambda d: d.f["weak"] and d.n > 2, "Halves like these often come about by chance.", 0.4),
+    _rule("chance", lambda d: d.f["weak"] and d.n > 2, "Halves like these often come about by chance."),
     _rule("lead", lambda d: d.belief.ahead < 0.05, "Counting {rival} is nearly as likely, or likelier.", 0.3),
     _rule("few", lambda d: d.n == 2, "Any two things make 1+1; check that they are the ones you mean.", 0.2),
 )
