@@ -183,15 +183,20 @@ def test_every_page_is_clean_and_nothing_scrolls_sideways(browser: Any, full: An
     )
     with tab(browser, size) as page:
         for path in pages:
-            page.goto(address + path)
-            accessible(page)
+            for scheme in ("dark", "light"):
+                page.emulate_media(color_scheme=scheme)
+                page.goto(address + path)
+                accessible(page)
         page.goto(f"{address}/photos/{photo}")
         for folded in page.locator(".side summary").all():
             if folded.is_visible():
                 folded.click()
         for mode in ("area", "blur"):
             page.locator(f"[data-mode={mode}]").click()
-        accessible(page)
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            page.wait_for_timeout(250)  # buttons fade
+            accessible(page)
 
 
 def test_two_at_once_on_one_prompt(browser: Any, full: Any, kept: Path) -> None:
