@@ -225,8 +225,8 @@ def test_notes_have_a_window_of_their_own_and_are_never_on_the_class_s_screen(pa
 
 @pytest.mark.browser
 def test_the_controls_are_away_until_the_pointer_moves(page: Any) -> None:
+    page.wait_for_timeout(2700)  # the start waits as long as it likes; then a clicker alone goes on
     on(page)
-    page.mouse.move(300, 300)
     page.wait_for_selector("body.still", timeout=6000)
     page.wait_for_timeout(400)  # it fades
     assert page.evaluate("getComputedStyle(document.getElementById('bar')).opacity") == "0"

@@ -235,8 +235,9 @@ const viewer = (() => {
     body.classList.remove("still");
     clearTimeout(rest);
     rest = setTimeout(() => {
-      const held = at === 0 || !$("more").hidden || $("bar").matches(":hover") || $("bar").querySelector(":focus-visible");
-      if (!held) body.classList.add("still");
+      const held = at === 0 || !$("more").hidden || $("bar").querySelector(":focus-visible");
+      if (held) awake(); // asked again: a clicker may go on without the pointer
+      else body.classList.add("still");
     }, 2500);
   }
 
@@ -265,6 +266,10 @@ const viewer = (() => {
 
   // Touch: a swipe goes on or back, a tap on the picture or the question goes on.
   let from = null, bare = false;
+  function on(element, event) {
+    const box = element.getBoundingClientRect();
+    return event.clientX >= box.left && event.clientX <= box.right && event.clientY >= box.top && event.clientY <= box.bottom;
+  }
   function listen() {
     const clicks = {
       next: forward, back: () => go(at - 1), again: show, keep, cover1: () => cover(1), cover2: () => cover(2), reveal, full: fullScreen,
@@ -281,7 +286,7 @@ const viewer = (() => {
       const x = event.clientX - from[0], y = event.clientY - from[1];
       from = null;
       if (Math.abs(x) > 60 && Math.abs(x) > 2 * Math.abs(y)) { if (x < 0) forward(); else go(at - 1); return; }
-      if (bare && event.pointerType === "touch" && event.clientY > 0.8 * innerHeight) return; // it brings the controls
+      if (bare && event.clientY > 0.8 * innerHeight && !on($("next"), event)) return; // it brings the controls
       if (Math.abs(x) < 12 && Math.abs(y) < 12 && at > 0) forward();
     });
     addEventListener("resize", () => { if (!$("photo").hidden) fit(scenes[steps[at].scene]); fitWords(); });
