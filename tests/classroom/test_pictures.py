@@ -218,6 +218,31 @@ def test_a_line_stands_out_three_to_one_on_any_ground(name: str, kind: str) -> N
     assert best.min() >= 3
 
 
+@pytest.mark.parametrize("grey", range(0, 256, 15))
+def test_a_card_stands_out_three_to_one_whatever_the_ground(grey: int) -> None:
+    """The card itself, not its line alone: dark on light, light on dark (WCAG 2.2, 1.4.11)."""
+    ground = np.full((360, 480, 3), grey, np.uint8)
+    card = overlays.half_cover(ground, TWO, boxed(TWO, (360, 480)), 1)
+    assert contrast(card.color, (grey, grey, grey)) >= 3
+    assert contrast(card.color, card.edge) >= 3
+    assert card.straight
+    assert len(card.pieces) == 1
+    assert len(card.pieces[0]) == 4
+
+
+def test_a_ten_frame_is_covered_by_whole_cells() -> None:
+    for half, k in ((3, 2), (7, 6), (12, 11)):
+        canvas, prompt = frames.frame(Fact(half), 960)
+        cells = frames.cells(Fact(half), (canvas.shape[0], canvas.shape[1]))
+        for card in (
+            overlays.half_cover(canvas, prompt, cells, 1, drawn=True),
+            overlays.some_cover(canvas, prompt, cells, k, drawn=True),
+        ):
+            for i in range(len(prompt.dots)):
+                share = (card.mask & (cells == 1 + i)).sum() / (cells == 1 + i).sum()
+                assert share > 0.95 if i in card.members else share < 0.05
+
+
 def test_halves_differ_without_colour() -> None:
     """In grey, one ring is whole and the other has gaps."""
     ground = np.full((360, 480, 3), 120, np.uint8)

@@ -20,7 +20,8 @@ from curator.records import Prompt
 
 Color = tuple[int, int, int]
 Polygon = tuple[tuple[float, float], ...]
-Note = Literal["", "shows", "hides"]
+Witness = Literal["outlines", "boxes", "none"]
+Note = Literal["", "shows", "hides", "touch"]
 LIGHT, DARK = (255, 255, 255), (20, 20, 20)
 DARK_CARD, LIGHT_CARD = (52, 58, 70), (244, 240, 230)
 # relative luminance 0.04 and 0.87 (WCAG 2.2): on any one grey at least one of them has 3:1
@@ -29,6 +30,7 @@ BAND = 0.02  # of the picture's longer side: what lies so near to a card lies ar
 ROOM = 0.3  # of a thing: how far a card reaches past its things
 PLAIN = 0.03  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
 EXACT, PEEPS = 0.004, 0.04  # of a thing: so much may show, or be hidden, as if nothing were; with more it is seen
+NEAR, TOUCHING = 3.0, 2.0  # pixels at the working size; sizes of a thing along which the groups lie so near
 WAYS = 4  # to choose things for a cover that is not half, each tried until one makes a plain clean card
 FINE = (0.03, 0.02, 0.012, 0.006, 0.003)  # of the longer side: corners nearer to a curve than this are left out
 
@@ -44,7 +46,7 @@ class Cover:
     members: tuple[int, ...]  # the dots whose things it covers
     straight: bool  # a plain card with straight edges
     clean: bool  # by the outlines: all of every covered thing is hidden, and nothing of the others
-    note: Note = ""  # why it is not clean: a covered thing shows, another is hidden
+    note: Note = ""  # why it is not clean: a covered thing shows, another is hidden; the things touch too much to tell
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -61,34 +63,36 @@ def cover(photo: Pixels, prompt: Prompt, own: Labels, members: Collection[int], 
     size = (photo.shape[0], photo.shape[1])
     small = shapes.working(size)
     groups = shapes.parted(own, prompt, members, small, labels_only=drawn)
-    pieces, straight, by_box = _shaped(groups, drawn=drawn)
+    pieces, straight, told_by = _shaped(groups, drawn=drawn)
     told = _fractions(pieces, small)
     mask = _filled(told, size)
-    note = "" if by_box else _note(groups, _filled(told, small))
+    note = "" if told_by == "boxes" else "touch" if told_by == "none" else _note(groups, _filled(told, small))
     color = _color(photo, mask)
     return Cover(told, mask, color, LIGHT if color == DARK_CARD else DARK, tuple(members), straight, not note, note)
 
 
-def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool, bool]:
-    """The corners of the cover's pieces in pixels; whether they are plain cards; whether boxes alone vouch for them.
+def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool, Witness]:
+    """The corners of the cover's pieces in pixels; whether they are plain cards; what vouches for them.
 
     The first card that hides and shows what it should, else a shape that follows the things, else the card that comes
-    nearest to it. Where things touch, their boxes tell more than outlines that run into each other.
+    nearest to it. Where things touch, the line between their boxes tells more than outlines that run into each other.
     """
     if not groups.inside.any():
-        return [], False, False
+        return [], False, "outlines"
     if drawn:
-        return _corners(groups.inside, 0.0), True, False
+        return _corners(groups.inside, 0.0), True, "outlines"
     cuts = shapes.straights(groups)
     cards = [[_card(groups, cut)] for cut in cuts] + [[_box(groups, turn)] for turn in _turns(groups)]
     wrong = [_wrong(groups, card) for card in cards]
     for n, (card, off) in enumerate(zip(cards, wrong, strict=True)):
-        if off <= EXACT or (n < len(cuts) and cuts[n] is groups.between):
-            return card, True, off > EXACT
+        by_box = n < len(cuts) and cuts[n] is groups.between
+        if off <= EXACT or by_box:
+            return card, True, "boxes" if off > EXACT else "outlines"
     shape = _smooth(shapes.about(groups), groups)
     if cards and min(wrong) <= max(PLAIN, _wrong(groups, shape)):
-        return cards[wrong.index(min(wrong))], True, False
-    return shape, False, False
+        return cards[wrong.index(min(wrong))], True, "outlines"
+    along = (shapes.distance(groups.other)[groups.own] <= NEAR).sum() / NEAR
+    return shape, False, "outlines" if along <= TOUCHING * groups.thing else "none"
 
 
 def half(photo: Pixels, prompt: Prompt, own: Labels, side: int, *, drawn: bool = False) -> tuple[Cover, int]:
