@@ -141,6 +141,7 @@ def main() -> None:
 def mended(page: Any, address: str, here: Path, site: Any, folder: Path, row: Any, truth: Any) -> int:
     path = scoring.picture_of(folder, row)
     page.goto(address + looked_at(here, site, inbox.put(here, path.name, path.read_bytes())["id"]))
+    page.locator("#readings button").first.wait_for(timeout=300_000)
     sitting, taps = Sitting(page, row, truth[row.file]), 0
     first = sitting.fact()
     while not sitting.is_mended() and taps < MOST:

@@ -606,7 +606,7 @@ def test_a_kept_prompt_is_opened_again_with_its_dots(browser: Any, tmp_path: Pat
     before = catalog.load(here, "eggs")
     with served(here) as (address, _), tab(browser) as page:
         page.goto(f"{address}/prompts/eggs")
-        page.get_by_role("button", name="Open with its dots").click()
+        page.get_by_role("button", name="Open with its dots").click(timeout=120_000)  # two passes over a picture
         page.wait_for_url("**/photos/*", wait_until="load")
         assert same(dots(page), [[d.x, d.y] for d in before.dots if d.side])
         assert page.locator("#grade").inner_text().startswith("As it was kept.")
