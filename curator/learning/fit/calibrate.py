@@ -142,7 +142,8 @@ def judged(case: Case, count: Features, fact: Features, rules: tuple[reasons.Rul
         caps = tuple(r.name for r in reasons.reasons_against(doubted, rules) if r.caps)
         if case.strict[i] is None:
             caps = (*caps, "unknown")
-        if belief.own < max(one.own for one, _ in order):
+        believed = models.beliefs([m.features for m in case.seen.sets], [len(m.things) for m in case.seen.sets], count)
+        if readings.open_wholes(i, case.seen.sets, believed):
             caps = (*caps, "wholes")
     return Answer(
         case.name,

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import halves, set_matching
 from curator.seeing.features import pixel_evidence
+from curator.seeing.judging import levels
 from curator.seeing.judging.feature_table import fact_features, looks
 from curator.seeing.judging.feature_values import PARTS, Shown, parts_of
 from curator.seeing.judging.features import Measured, halved, measured
@@ -21,6 +22,7 @@ Pixels = NDArray[np.uint8]
 MOST_READINGS = 8
 HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
 PARTS_EACH = 4  # fewer in each thing are rather its own parts (a shoe's opening and toe) than what is counted
+OPEN = 0.3  # of the belief in the parts: with as much in their wholes the level is open, and asked
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 
 
@@ -29,7 +31,6 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     every = measured(candidates)
     believed = beliefs([m.features for m in every], [len(m.things) for m in every])
     order = ranked(every, believed)
-    likeliest = max(order, key=lambda i: believed[i].own, default=0)
     found: list[Reading] = []
     for rank, i in enumerate(listed(order, every)):
         (things, fitted, features), belief = every[i], believed[i]
@@ -39,8 +40,9 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
             found += [
                 _double(pixels, things, split, features, seen, belief) for split in fitted[: 2 if rank == 0 else 1]
             ]
-            if rank == 0 and i != likeliest:
-                found = [asked(reading, len(every[likeliest].things)) for reading in found]
+            wholes = open_wholes(i, every, believed) if rank == 0 else 0
+            if wholes:
+                found = [asked(reading, wholes) for reading in found]
         else:
             found.append(no_double(things, belief.number, pixels))
     if not found:
@@ -83,6 +85,19 @@ def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
     ]
     first = max(parts, key=lambda i: every[i].things.support, default=order[0])
     return [first, *(i for i in order if i != first)]
+
+
+def open_wholes(i: int, every: list[Measured], believed: list[Belief]) -> int:
+    """How many things hold those of set i as parts, where they are believed nearly as much; 0 where none do."""
+    parts = every[i].things
+    likely = [
+        j
+        for j, one in enumerate(every)
+        if levels.FEWEST <= len(one.things) <= levels.MOST
+        and believed[j].own >= OPEN * believed[i].own
+        and levels.parted(one.things, parts) is not None
+    ]
+    return len(every[max(likely, key=lambda j: believed[j].own)].things) if likely else 0
 
 
 def asked(parts: Reading, wholes: int) -> Reading:

@@ -131,7 +131,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "wholes",
-        lambda d: d.f["within_few"] > WHOLES or d.f["within"] > PARTS,
+        lambda d: d.f["within_few"] > WHOLES,
         "These may be parts of fewer, larger things, which may be what is meant.",
         NEVER,
     ),
