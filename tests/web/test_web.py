@@ -393,6 +393,7 @@ def test_a_full_disk_is_told_and_nothing_is_lost(client: Any, folder: Path, monk
         raise OSError(errno.ENOSPC, "No space left on device")
 
     before = (folder / "eggs.yaml").read_bytes()
+    inbox.save_lesson(folder, [])  # whatever the tests before made
     with monkeypatch.context() as patch:
         patch.setattr(inbox.os, "replace", full)
         for answer in (
@@ -475,6 +476,7 @@ def test_however_often_it_is_sent_it_is_kept_once(client: Any, folder: Path) -> 
 def test_many_are_kept_with_one_word_and_come_into_the_lesson(client: Any, folder: Path) -> None:
     from curator.web import inbox
 
+    inbox.save_lesson(folder, [])
     ids = [put(client, number) for number in (43, 44)]
     said = {"credit": "Us", "license": "CC0-1.0", "people": "none", "lesson": "1"}
     answer = client.post("/photos/keep", json={"ids": [*ids, "0" * 16], **said}).json()["items"]
