@@ -54,10 +54,12 @@ def at_a_terminal(
         [sys.executable, "-c", code, *words], stdin=theirs, stdout=theirs, stderr=theirs, cwd=here, env=env
     )
     os.close(theirs)
+    waiting = select.poll()  # any number of files may be open here
+    waiting.register(ours, select.POLLIN | select.POLLHUP)
     seen, left, until = b"", list(answers), time.monotonic() + patience
     try:
         while time.monotonic() < until:
-            if select.select([ours], [], [], 0.1)[0]:
+            if waiting.poll(100):
                 try:
                     got = os.read(ours, 4096)
                 except OSError:  # Linux: the other side is closed

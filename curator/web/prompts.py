@@ -63,7 +63,7 @@ def _gone(here: Path, slug: str) -> str:
 def prompt(request: Request) -> Response:
     """One prompt with its words."""
     here, slug = site(request).catalog, request.path_params["slug"]
-    one = _load(request)
+    one = shown_prompt(request)
     kept = bool(request.query_params.get("kept"))
     waiting = [item for item in inbox.every(here) if item["state"] == "ready"] if kept else []
     return page(
@@ -80,12 +80,13 @@ def prompt(request: Request) -> Response:
     )
 
 
-def _load(request: Request) -> Prompt:
+def shown_prompt(request: Request) -> Prompt:
+    """The prompt of the address; others on the network get none that may show an unanswered face."""
     here, slug = site(request).catalog, request.path_params["slug"]
     if not catalog.has(here, slug):
         raise _none()
     one = catalog.load(here, slug)
-    if is_outside(request) and not _is_quiet(here, one):
+    if is_outside(request) and not may_be_seen(here, one):
         raise _none()
     return one
 
@@ -94,7 +95,7 @@ def _none() -> CatalogError:
     return CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.", code="no-prompt")
 
 
-def _is_quiet(here: Path, one: Prompt) -> bool:
+def may_be_seen(here: Path, one: Prompt) -> bool:
     """Whether the picture as it lies there was searched for faces, and each was answered for."""
     try:
         return is_answered(one) or (
@@ -113,7 +114,7 @@ async def edit(request: Request) -> Response:
 
 def _edit(request: Request, sent: dict[str, str]) -> Response:
     here = site(request).catalog
-    old = _load(request)
+    old = shown_prompt(request)
     try:
         edits.edit(here, old.slug, _said(sent), expected=sent.get("version", ""))
     except ChangedError:
@@ -145,7 +146,7 @@ def _said(sent: dict[str, str]) -> dict[str, str]:
 
 def blur(request: Request) -> Response:
     """A kept picture with the faces found pointed out, to draw a blur over."""
-    here, one = site(request), _load(request)
+    here, one = site(request), shown_prompt(request)
     seen = here.asking.ask("people", str(here.catalog), one)
     version, boxes = catalog.version(here.catalog, one.slug), json.dumps(seen["faces"])
     return page(request, "blur.html", p=one, faces=seen["faces"], size=seen["size"], boxes=boxes, version=version)
@@ -162,7 +163,7 @@ async def blurred(request: Request) -> Response:
 
 
 def _blurred(request: Request, boxes: list[list[float]], version: str, found: bool) -> None:
-    here, one = site(request), _load(request)
+    here, one = site(request), shown_prompt(request)
     doing = f"Blurring the picture of {one.slug}."
     if catalog.version(here.catalog, one.slug) != version:
         raise ChangedError(doing, "Somebody else changed this prompt since you opened it.", "Open it again and look.")
@@ -177,7 +178,7 @@ def _blurred(request: Request, boxes: list[list[float]], version: str, found: bo
 
 def remove(request: Request) -> Response:
     """Move it to the bin."""
-    here, one = site(request).catalog, _load(request)
+    here, one = site(request).catalog, shown_prompt(request)
     catalog.remove(here, one.slug)
     lesson_file.drop(here, one.slug)
     return RedirectResponse(f"/find?gone={one.slug}", 303)
@@ -188,7 +189,7 @@ def thumb(request: Request) -> Response:
     width = request.path_params["width"]
     if width not in WIDTHS:
         raise CatalogError("Showing a picture.", "There is none of that width.", "Go back.", code="gone")
-    one = _load(request)
+    one = shown_prompt(request)
     here = site(request)
     source = catalog.picture_path(here.catalog, one)
     stamp = source.stat().st_mtime_ns if source.is_file() else 0

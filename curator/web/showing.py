@@ -12,14 +12,14 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from curator.catalog.store import folder as catalog
 from curator.classroom import frames
 from curator.classroom.plan import Plan, Step
 from curator.classroom.views import Views, names
-from curator.errors import CatalogError, LessonError
+from curator.errors import LessonError
 from curator.records import Fact, Prompt
 from curator.web import lesson_file, scene_maker, scenes
 from curator.web.context import Site, site
+from curator.web.prompts import shown_prompt
 
 KEY = re.compile(r"[0-9a-f]{32}")
 NAMES = re.compile(rf"frame|(over-)?({'|'.join(scenes.WHOLE)})")
@@ -36,10 +36,8 @@ def show_lesson(request: Request) -> Response:
 
 def show(request: Request) -> Response:
     """One prompt. Nothing in the document's title or address tells the answer."""
-    here, slug = site(request).catalog, request.path_params["slug"]
-    if not catalog.has(here, slug):
-        raise CatalogError("Opening a prompt.", "There is no such prompt.", "Look for it with Find.", code="no-prompt")
-    one = catalog.load(here, slug)
+    one = shown_prompt(request)
+    slug = one.slug
     step = Step(1, slug, stages=("see", "cover") if one.fact else ("is_it",))
     return _viewer(request, Plan("en", (step,)), [one], f"/prompts/{slug}")
 

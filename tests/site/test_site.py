@@ -345,9 +345,9 @@ def test_somebody_s_own_folder_is_never_replaced(shelf: Path, tmp_path: Path) ->
     own = tmp_path / "own"
     own.mkdir()
     (own / "letter.txt").write_text("keep me")
-    with pytest.raises(CuratorError, match="holds what curator did not write there"):
+    with pytest.raises(CuratorError, match="holds a file that is not of a site"):
         site(shelf, to=own)
-    with pytest.raises(CuratorError, match="did not write"):
+    with pytest.raises(CuratorError, match="is not of a site"):
         site(shelf, to=shelf)
     with pytest.raises(CuratorError, match="is a file"):
         site(shelf, to=own / "letter.txt")

@@ -163,7 +163,7 @@ def test_the_whole_way_by_keys_alone(browser: Any, fresh: Any) -> None:
         page.locator("#photo").wait_for()
         page.keyboard.press("End")
         page.keyboard.press("PageUp")
-        assert re.search(r"\d+ [+−] \d+ = \d+", page.locator("#sums").inner_text())
+        assert re.search(r"\d+\s[+−]\s\d+\s=\s\d+", page.locator("#sums").inner_text())
         to("Close")
         page.keyboard.press("Enter")
         page.wait_for_url("**/lesson")

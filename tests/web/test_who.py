@@ -61,7 +61,7 @@ def test_others_find_nothing_by_words_that_they_are_not_shown(school: Path) -> N
 def test_others_are_shown_no_picture_with_an_open_face(school: Path) -> None:
     reader = away(make_app(school, Rights(OWN | {HERE}, network=True, network_read=True)))
     assert reader.get("/find?part=1").text.count("<li") == 1
-    for path in ("/prompts/{}", "/show/{}", "/show/{}/plain.webp", "/thumb/{}/320"):
+    for path in ("/prompts/{}", "/show/{}", "/thumb/{}/320"):
         assert reader.get(path.format("eggs")).status_code == 200
         for slug in ("hall", "tins"):
             assert reader.get(path.format(slug)).status_code == 404, path
