@@ -18,8 +18,8 @@ from curator.classroom.views import Views, names
 from curator.errors import LessonError
 from curator.records import Fact, Prompt
 from curator.web import lesson_file, scene_maker, scenes
-from curator.web.context import Site, site
-from curator.web.prompts import shown_prompt
+from curator.web.context import Site, is_outside, site
+from curator.web.prompts import may_be_seen, shown_prompt
 
 KEY = re.compile(r"[0-9a-f]{32}")
 NAMES = re.compile(rf"frame|(over-)?({'|'.join(scenes.WHOLE)})")
@@ -28,7 +28,11 @@ BLANK = b"-"  # stands where a picture will be
 
 def show_lesson(request: Request) -> Response:
     """The lesson, from its first picture to its last in one document."""
-    plan, _, prompts = lesson_file.plan(site(request).catalog)
+    here = site(request).catalog
+    plan, _, prompts = lesson_file.plan(here)
+    if is_outside(request):  # a phone sees no picture with a face that nobody answered for
+        shown = [(s, p) for s, p in zip(plan.steps, prompts, strict=True) if p is None or may_be_seen(here, p)]
+        plan, prompts = replace(plan, steps=tuple(s for s, _ in shown)), [p for _, p in shown]
     if not plan.steps:
         raise LessonError("Showing the lesson.", "No picture is in it yet.", "Choose facts on Home and make one.")
     return _viewer(request, plan, prompts, "/lesson" if request.scope["state"]["role"] == "teacher" else "/find")
