@@ -27,7 +27,8 @@ class StoppedError(Exception):
     """The process was ended, by a limit or by the file it had opened."""
 
 
-def _limit() -> None:
+def limit_memory() -> None:
+    """This process from now on: DATA_BYTES of memory, no core file; Ctrl-C is the parent's to decide."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
     with contextlib.suppress(ImportError, OSError, ValueError):  # no such limits on Windows
         import resource
@@ -48,7 +49,7 @@ def _limit_job() -> None:
 
 def serve(pipe: Connection) -> None:
     """Answer one job after the other until the pipe closes."""
-    _limit()
+    limit_memory()
     import cv2
 
     cv2.setNumThreads(1)  # the processes share the cores already

@@ -2,33 +2,22 @@
 
 from __future__ import annotations
 
-import contextlib
 import multiprocessing
-import signal
 import threading
 from multiprocessing.connection import Connection
 from typing import Any
 
 from curator.errors import CuratorError, PhotoError
+from curator.limited import limit_memory
 
-DATA_BYTES = 3_000_000_000  # the largest picture allowed (120 megapixels, three copies) fits
 SECONDS = 40  # a slow laptop needs some ten for the largest photo
 DOING = "Looking at the photo."
 SMALLER = "Save a smaller copy of it and try again."
 
 
-def _limit() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    with contextlib.suppress(ImportError, OSError, ValueError):  # no such limits on Windows
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_DATA, (DATA_BYTES, DATA_BYTES))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-
-
 def serve(pipe: Connection) -> None:
     """Answer one job after the other until the pipe closes."""
-    _limit()
+    limit_memory()
     from curator.web.sandbox_jobs import JOBS
 
     while True:
