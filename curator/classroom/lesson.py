@@ -75,7 +75,9 @@ def lesson(
     scenes = [make_scene(plan, n, step, prompt, *found) for n, (step, prompt, found) in enumerate(parts, 1)]
     rights = (*_license_remarks(plan.language, prompts), *_face_remarks(folder, plan.language, prompts))
     remarks = dict.fromkeys((*plan.remarks, *long_days(plan), *_cover_remarks(plan.language, scenes), *rights))
-    return Lesson(plan, tuple(once_a_day(plan.language, scenes)), label(plan.language, "title"), tuple(remarks))
+    return Lesson(
+        plan, tuple(once_a_day(plan.language, scenes)), plan.name or label(plan.language, "title"), tuple(remarks)
+    )
 
 
 def _once(steps: Sequence[Step], prompts: Sequence[Prompt | None]) -> dict[str, Prompt]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
+from curator.catalog.prompt import clean
 from curator.classroom.schedule import MINUTES, pictures_a_day
 from curator.classroom.text.questions import SHOW_SECONDS, STAGES
 from curator.errors import LessonError
@@ -12,6 +13,7 @@ from curator.records import LARGEST_HALF, expect
 
 MOST_DAYS = 10
 MOST_MINUTES = 60
+LONGEST_NAME = 80  # characters of a lesson's name: two lines of a first slide
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,7 @@ class Plan:
     show_seconds: float = SHOW_SECONDS  # of a small picture; larger ones show longer
     minutes: float = MINUTES  # a day
     remarks: tuple[str, ...] = ()
+    name: str = ""  # the teacher's own; "" for the usual one in the lesson's language
 
     def long_days(self) -> list[tuple[int, int]]:
         """Days with more pictures than their minutes hold, and how many they have."""
@@ -79,3 +82,12 @@ def check_minutes(doing: str, minutes: float) -> None:
     """LessonError unless from 5 to 60 minutes."""
     if not 5 <= minutes <= MOST_MINUTES:
         raise LessonError(doing, f"A lesson of {minutes:g} minutes cannot be planned.", "Give minutes from 5 to 60.")
+
+
+def lesson_name(doing: str, name: str) -> str:
+    """A teacher's name of a lesson as one line that every file can hold; LessonError for one that is too long."""
+    said = clean(name)
+    if len(said) > LONGEST_NAME:
+        wrong = f"The name of a lesson cannot have {len(said)} letters."
+        raise LessonError(doing, wrong, f"Give it {LONGEST_NAME} at most; the rest fits into the notes.")
+    return said

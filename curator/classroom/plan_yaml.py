@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from curator.catalog.reading import is_slug
-from curator.classroom.plan import MOST_DAYS, Plan, Step, check_minutes, check_seconds
+from curator.classroom.plan import MOST_DAYS, Plan, Step, check_minutes, check_seconds, lesson_name
 from curator.classroom.schedule import MINUTES
 from curator.errors import LessonError
 from curator.records import LARGEST_HALF
@@ -14,6 +14,7 @@ MOST_CHARACTERS, MOST_OPENERS, DEEPEST = 200_000, 1_000, 20  # a plan of ten day
 LONGEST_NUMBER = 12  # signs
 _PLAN = {
     "format": int,
+    "name": str,
     "language": str,
     "facts": list,
     "like": str,
@@ -26,6 +27,7 @@ _PLAN = {
 _STEP = {"day": int, "prompt": str, "frame": int, "stages": list, "hide": int, "side": int, "thing": str, "things": str}
 _HEAD = """\
 # The plan of a lesson. Change it, then make the lesson of it again.
+# name: the lesson's own, on its first slide and in its files (name: Halves in our kitchen).
 # A step shows a prompt of the catalog, or the ten frame of a fact (frame: 7).
 # stages: see, cover (one half), not_half (hide: how many), near, is_it.  side: the half that is covered first.
 # A picture may come back on another day, never twice on one.  show_seconds: of a small picture; larger ones get more.
@@ -39,6 +41,7 @@ def to_yaml(plan: Plan) -> str:
 
     body: dict[str, Any] = {
         "format": 1,
+        **({"name": plan.name} if plan.name else {}),
         "language": plan.language,
         "facts": list(plan.facts),
         "like": plan.like,
@@ -97,6 +100,7 @@ def from_yaml(text: str, name: str) -> Plan:
         seconds,
         minutes,
         remarks,
+        lesson_name(doing, str(found.get("name", ""))),
     )
 
 

@@ -16,7 +16,7 @@ from random import Random
 from curator.classroom import schedule
 from curator.classroom.choosing import Chooser
 from curator.classroom.groups import grouped, is_near
-from curator.classroom.plan import MOST_DAYS, Plan, Step, check_minutes, check_seconds
+from curator.classroom.plan import MOST_DAYS, Plan, Step, check_minutes, check_seconds, lesson_name
 from curator.classroom.schedule import MINUTES, Visit
 from curator.classroom.text.language import load
 from curator.classroom.text.questions import SHOW_SECONDS
@@ -38,8 +38,10 @@ def plan(
     seed: int = 0,
     show_seconds: float = SHOW_SECONDS,
     minutes: float = MINUTES,
+    name: str = "",
 ) -> Plan:
     """Choose and order prompts of the catalog. The same catalog, choices and seed give the same plan."""
+    name = lesson_name(DOING, name)
     _check(facts, days, show_seconds, minutes)
     load(language)
     halves, doubles, others = _stock(folder, facts, like)
@@ -51,7 +53,7 @@ def plan(
     steps = _mix_in(chooser, steps, others, days, most)
     shown = {step.slug for step in steps if step.slug}
     chooser.say_words([p for group in (*doubles.values(), others) for p in group if p.slug in shown])
-    made = Plan(language, tuple(steps), tuple(halves), like, days, seed, show_seconds, minutes)
+    made = Plan(language, tuple(steps), tuple(halves), like, days, seed, show_seconds, minutes, name=name)
     chooser.say_long_days(made)
     return replace(made, remarks=tuple(dict.fromkeys(chooser.remarks)))
 

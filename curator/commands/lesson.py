@@ -31,6 +31,9 @@ def lesson(
         str, typer.Option(help="Which facts, by their half: 3,5,8,9. Left out: all that have a picture.")
     ] = "",
     like: Annotated[str, typer.Option(help="Words that the pictures are to match, as in curator find.")] = "",
+    name: Annotated[
+        str, typer.Option(help='What the lesson is called on its first slide and in its files: "Halves at home".')
+    ] = "",
     days: Annotated[int, typer.Option(help="Spread over this many days: each picture comes back covered.")] = 1,
     minutes: Annotated[float, typer.Option(help="How long a day's lesson is: 15 minutes hold 8 pictures.")] = 15,
     language: Annotated[str, typer.Option(help="en or es.")] = "en",
@@ -48,7 +51,10 @@ def lesson(
     catalog: Annotated[Path, CATALOG] = Path("catalog"),
 ) -> None:
     """Make a lesson: pictures chosen and ordered, with questions, answers and what to listen for."""
+    from dataclasses import replace as replaced
+
     from curator.classroom import lesson as lessons
+    from curator.classroom.plan import lesson_name
 
     _check(output, paper)
     place = sized(seat, screen)
@@ -64,8 +70,11 @@ def lesson(
             seed=seed,
             show_seconds=show_seconds,
             minutes=minutes,
+            name=name,
         )
     )
+    if plan and name:
+        made = replaced(made, name=lesson_name("Making the lesson.", name))
     with outputs.kept(output, replace):
         if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
             ready = lessons.Lesson(made, (), "", made.remarks)

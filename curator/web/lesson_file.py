@@ -79,6 +79,16 @@ def save_plan(here: Path, made: Plan) -> None:
         save(here, [key for key, _ in _keyed(made.steps)])
 
 
+def rename(here: Path, name: str) -> None:
+    """Give the lesson a name, or with "" the usual one; its pictures stay as they are."""
+    with _LOCK:
+        base = stored(here)
+        if not base.steps:  # its pictures were picked one by one
+            base = plan(here)[0]
+        if base.steps:
+            _write(here, "lesson.yaml", to_yaml(replace(base, name=name)))
+
+
 def _keyed(steps: Sequence[Step]) -> list[tuple[str, Step]]:
     """Each step with its name in the list; what comes again gets a number."""
     found: list[tuple[str, Step]] = []

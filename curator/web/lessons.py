@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 import tempfile
 from collections.abc import AsyncIterator
 from pathlib import Path
@@ -15,10 +16,13 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from curator.catalog.prompt import slug_of
 from curator.catalog.store import folder as catalog
-from curator.classroom.plan import Step
+from curator.classroom.plan import LONGEST_NAME, Plan, Step, lesson_name
+from curator.classroom.text.questions import label
 from curator.errors import CatalogError, ChangedError, CuratorError, LessonError
 from curator.records import Fact, Prompt
+from curator.systems import RESERVED
 from curator.web import lesson_file, scene_maker
 from curator.web.context import Site, page, site, wants_json
 from curator.web.showing import ask_all, ready
@@ -42,7 +46,18 @@ def lesson(request: Request) -> Response:
     rows = [_row(*one) for one in zip(keys, plan.steps, prompts, strict=True)]
     moved = (asked.get("moved", ""), asked.get("way", ""))  # whose arrow keeps the focus
     days = len({step.day for step in plan.steps})
-    return page(request, "lesson.html", rows=rows, plan=plan, days=days, kinds=NAMES, moved=moved)
+    usual = label(plan.language, "title")
+    return page(
+        request,
+        "lesson.html",
+        rows=rows,
+        plan=plan,
+        days=days,
+        kinds=NAMES,
+        moved=moved,
+        longest=LONGEST_NAME,
+        usual=usual,
+    )
 
 
 def _row(key: str, step: Step, prompt: Prompt | None) -> dict[str, Any]:
@@ -53,12 +68,15 @@ def _row(key: str, step: Step, prompt: Prompt | None) -> dict[str, Any]:
 
 
 async def change(request: Request) -> Response:
-    """add, remove, up, down: a picture; order: all of them; sort: small facts first."""
+    """add, remove, up, down: a picture; order: all of them; sort: small facts first; name: what it is called."""
     here = site(request).catalog
     async with request.form(max_files=0, max_fields=500) as form:
         what, slug = str(form.get("what", "")), str(form.get("slug", ""))
         order = [str(one) for one in form.getlist("order")]
         back = str(form.get("back", "/lesson"))
+        name = str(form.get("name", ""))
+    if what == "name":
+        await run_in_threadpool(lesson_file.rename, here, lesson_name("Naming the lesson.", name))
     if what == "sort":
         order = await run_in_threadpool(_small_to_large, here)
         what = "order"
@@ -129,15 +147,21 @@ def download(request: Request) -> Response:
     kind = request.path_params["kind"]
     if kind not in NAMES:
         raise LessonError("Making the lesson.", "That kind of lesson cannot be made here.", "Choose another.")
-    path = _write(site(request), kind)
+    plan, _, prompts = lesson_file.plan(site(request).catalog)
+    path = _write(site(request), kind, plan, prompts)
     done = BackgroundTask(lambda: path.unlink(missing_ok=True))
-    return FileResponse(path, filename=f"lesson.{kind}", background=done)
+    return FileResponse(path, filename=f"{_file_name(plan.name)}.{kind}", background=done)
 
 
-def _write(here: Site, kind: str) -> Path:
+def _file_name(name: str) -> str:
+    """The lesson's name as a file may have it on every system; "lesson" where nothing is left of it."""
+    found = slug_of(name) if re.search(r"[a-z0-9]", name, re.IGNORECASE) else "lesson"
+    return f"{found}-lesson" if found in RESERVED else found
+
+
+def _write(here: Site, kind: str, plan: Plan, prompts: list[Prompt | None]) -> Path:
     from curator.classroom import lesson as lessons
 
-    plan, _, prompts = lesson_file.plan(here.catalog)
     if not plan.steps:
         raise LessonError("Making the lesson.", "No picture is picked.", "Choose facts on Home and make one.")
     for step, prompt in zip(plan.steps, prompts, strict=True):
