@@ -51,15 +51,12 @@ def lesson(
     catalog: Annotated[Path, CATALOG] = Path("catalog"),
 ) -> None:
     """Make a lesson: pictures chosen and ordered, with questions, answers and what to listen for."""
-    from dataclasses import replace as replaced
-
     from curator.classroom import lesson as lessons
-    from curator.classroom.plan import lesson_name
 
     _check(output, paper)
     place = sized(seat, screen)
     made = (
-        lessons.read_plan(plan)
+        _read(plan, name)
         if plan
         else lessons.plan(
             catalog,
@@ -73,8 +70,6 @@ def lesson(
             name=name,
         )
     )
-    if plan and name:
-        made = replaced(made, name=lesson_name("Making the lesson.", name))
     with outputs.kept(output, replace):
         if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
             ready = lessons.Lesson(made, (), "", made.remarks)
@@ -83,6 +78,17 @@ def lesson(
         for path in output:
             lessons.write(ready, path, paper=paper.lower())
     _tell(made, ready.remarks, output)
+
+
+def _read(path: Path, name: str) -> Plan:
+    """The plan in a file, with another name where one is given."""
+    from dataclasses import replace
+
+    from curator.classroom.lesson import read_plan
+    from curator.classroom.plan import lesson_name
+
+    found = read_plan(path)
+    return replace(found, name=lesson_name("Making the lesson.", name)) if name else found
 
 
 def halves(text: str) -> tuple[int, ...]:
