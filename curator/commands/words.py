@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 import textwrap
+import unicodedata
 from collections.abc import Sequence
 
 from curator.errors import CuratorError
@@ -18,8 +19,12 @@ _COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
 
 def plain(text: str) -> str:
     """Text that moves no cursor and sets no title: what is no sign of a line becomes a question mark; colours stay."""
+
+    def shown(sign: str) -> bool:  # every blank is one, that at which no line is broken too
+        return sign.isprintable() or sign == "\n" or unicodedata.category(sign) == "Zs"
+
     parts = _COLOUR.split(text)
-    parts[::2] = ["".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in part) for part in parts[::2]]
+    parts[::2] = ["".join(sign if shown(sign) else "?" for sign in part) for part in parts[::2]]
     return "".join(parts)
 
 

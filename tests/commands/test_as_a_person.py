@@ -36,7 +36,6 @@ def narrow(text: str) -> bool:
     return all(len(line) < WIDTH for line in text.splitlines() if not line.startswith("  ") or "curator" not in line)
 
 
-@pytest.mark.xfail(reason="asks by the readings of an earlier judge", strict=False)
 def test_add_asks_what_they_are_and_which_reading_is_right(here: Path) -> None:
     seen = at_a_terminal(["add", "a.jpg", "--place", "hall"], here, ["1", "7", "2"], first=LOOK)
     assert seen.status == 0, seen.text
@@ -51,7 +50,6 @@ def test_add_asks_what_they_are_and_which_reading_is_right(here: Path) -> None:
     assert (here / "catalog" / ".inbox" / "screen" / "look-at-these.jpg").is_file()
 
 
-@pytest.mark.xfail(reason="asks by the readings of an earlier judge", strict=False)
 def test_what_she_turned_down_is_not_offered_again(here: Path) -> None:
     seen = at_a_terminal(["add", "a.jpg", "b.jpg"], here, ["y", "0", "1"], first=LOOK)
     assert "1 added, 1 not, because 1 was turned down." in seen.text
