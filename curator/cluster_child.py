@@ -6,7 +6,6 @@ that hands it its work.
 
 from __future__ import annotations
 
-import contextlib
 import os
 import pickle
 import struct
@@ -16,8 +15,9 @@ import threading
 from collections.abc import Callable
 from typing import IO, Any
 
+from curator.limited import limit_memory
+
 SECONDS = 120.0  # for one job
-DATA_BYTES = 3_000_000_000
 _own = threading.local()  # a worker's thread keeps its process
 
 
@@ -82,11 +82,7 @@ def main() -> None:
     """Answer one job after the other until the pipe closes; whatever a job prints goes to standard error."""
     incoming, outgoing = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    with contextlib.suppress(ImportError, OSError, ValueError):  # no such limits on Windows
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_DATA, (DATA_BYTES, DATA_BYTES))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    limit_memory()
     while True:
         try:
             work, job = _received(incoming)

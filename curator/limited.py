@@ -10,20 +10,22 @@ import queue
 import signal
 import sys
 import threading
-from collections.abc import Callable, Generator, Iterable
+from collections.abc import Callable, Generator, Iterable, Mapping
 from multiprocessing.connection import Connection
-from typing import Any, TypeVar
+from typing import Any, TypeVar, overload
 
 from curator.errors import CuratorError, PhotoError
 
 Answer = TypeVar("Answer")
+Named = Callable[[], Mapping[str, Callable[..., Any]]]  # gives the table of jobs
 DATA_BYTES = 3_000_000_000  # the largest picture allowed (120 megapixels, three copies) fits
 CPU_SECONDS = 60  # of one job; a slow laptop needs some ten for the largest photo
 SECONDS = 300.0  # by the clock, for one that waits instead of working; a busy machine may take long
+DOING, SMALLER = "Looking at the photo.", "Save a smaller copy of it and try again."
 ON = True  # False: work in this process (for a harness that kills processes by the hundred)
 
 
-class StoppedError(Exception):
+class StoppedError(PhotoError):
     """The process was ended, by a limit or by the file it had opened."""
 
 
@@ -47,74 +49,108 @@ def _limit_job() -> None:
         resource.setrlimit(resource.RLIMIT_CPU, (soft, resource.getrlimit(resource.RLIMIT_CPU)[1]))
 
 
-def serve(pipe: Connection) -> None:
+def serve(pipe: Connection, named: Named | None, threads: int) -> None:
     """Answer one job after the other until the pipe closes."""
     limit_memory()
     import cv2
 
-    cv2.setNumThreads(1)  # the processes share the cores already
+    cv2.setNumThreads(threads)
+    jobs: Mapping[str, Callable[..., Any]] = named() if named else {}
     while True:
         try:
-            work, args = pipe.recv()  # a function comes as its name
+            work, args = pipe.recv()  # a function comes as its name too
         except EOFError:
             return
         _limit_job()
         with contextlib.suppress(BrokenPipeError):  # who asked is gone
-            pipe.send(_answer(work, args))
+            pipe.send(_answer(jobs[work] if isinstance(work, str) else work, args))
 
 
 def _answer(work: Callable[..., Any], args: tuple[Any, ...]) -> tuple[bool, Any]:
-    doing = "Looking at the photo."
     try:
         return True, work(*args)
     except (CuratorError, OSError) as error:
         return False, error
     except MemoryError:
-        wrong = "It needs more memory than it may have."
-        return False, PhotoError(doing, wrong, "Save a smaller copy of it and try again.")
+        return False, PhotoError(DOING, "It needs more memory than it may have.", SMALLER)
     except Exception as error:  # whatever a damaged picture raises in a decoder
-        return False, PhotoError(doing, f"It cannot be looked at ({type(error).__name__}).", "Try another photo.")
+        return False, PhotoError(DOING, f"It cannot be looked at ({type(error).__name__}).", "Try another photo.")
 
 
 class Process:
-    """One such process; started when first asked, and again after it was ended."""
+    """One such process, for one job at a time; started when first asked, and again after it was ended.
 
-    def __init__(self) -> None:
+    A job is a function that can be imported, or a name of the table that `named` gives: then only the process imports
+    what does the work. `threads` is how many OpenCV may use there; -1: one a core. `seconds` is for one job; SECONDS
+    where nothing is said.
+    """
+
+    def __init__(self, named: Named | None = None, *, threads: int = 1, seconds: float | None = None) -> None:
+        self._start_with = (named, threads)
+        self._seconds = seconds
+        self._busy = threading.Lock()
         self._process: Any = None
         self._pipe: Connection | None = None
 
-    def ask(self, work: Callable[..., Answer], *args: Any) -> Answer:
-        """work(*args), a function that can be imported; StoppedError where a limit or the file ended it."""
-        try:
-            pipe = self._start()
-            pipe.send((work, args))
-            if not pipe.poll(SECONDS):
-                raise StoppedError
-            good, value = pipe.recv()
-        except (EOFError, BrokenPipeError, ConnectionResetError, StoppedError) as error:
-            self.end()
-            raise StoppedError from error
+    @overload
+    def ask(self, work: str, *args: Any, seconds: float | None = None) -> Any: ...
+
+    @overload
+    def ask(self, work: Callable[..., Answer], *args: Any, seconds: float | None = None) -> Answer: ...
+
+    def ask(self, work: Callable[..., Any] | str, *args: Any, seconds: float | None = None) -> Any:
+        """What the job answers for `args`; StoppedError where a limit or the file ended the process.
+
+        What the job raises is raised: a CuratorError or OSError as it is, all else as a PhotoError.
+        """
+        patience = next(one for one in (seconds, self._seconds, SECONDS) if one is not None)
+        with self._busy:
+            try:
+                pipe = self._started()
+                pipe.send((work, args))
+                if not pipe.poll(patience):
+                    raise StoppedError(DOING, f"It took longer than {patience:g} seconds.", SMALLER)
+                good, value = pipe.recv()
+            except StoppedError:
+                self._stop()
+                raise
+            except (EOFError, BrokenPipeError, ConnectionResetError) as error:
+                self._stop()
+                raise StoppedError(DOING, "The picture could not be looked at safely.", SMALLER) from error
         if not good:
             raise value
-        return value  # type: ignore[no-any-return]
+        return value
 
-    def _start(self) -> Connection:
+    def _started(self) -> Connection:
         if self._pipe is None or not self._process.is_alive():
+            self._stop()
             context = multiprocessing.get_context("spawn")
             self._pipe, theirs = context.Pipe()
-            self._process = context.Process(target=serve, args=(theirs,), daemon=True)
-            self._process.start()
+            process = context.Process(target=serve, args=(theirs, *self._start_with), daemon=True)
+            process.start()
+            self._process = process
             theirs.close()
         return self._pipe
 
-    def end(self) -> None:
-        """End it, whatever it does."""
+    def _stop(self) -> None:
+        """By who holds the lock alone: a pipe closed by two would close what somebody else has opened meanwhile."""
         if self._process is not None:
             self._process.kill()
             self._process.join(5)
         if self._pipe is not None:
             self._pipe.close()
         self._process = self._pipe = None
+
+    def end(self) -> None:
+        """End it, whatever it does; who waits for its answer is told StoppedError."""
+        while not self._busy.acquire(timeout=0.05):
+            process = self._process
+            if process is not None:
+                process.kill()
+        try:
+            self._stop()
+        finally:
+            self._busy.release()
 
 
 _idle: list[Process] = []  # kept for the next batch: starting one takes as long as looking at a photo
@@ -142,7 +178,10 @@ def _taken() -> Process:
 def works_here(work: Callable[..., Any]) -> bool:
     """Whether a job has to be done in this process: it is a limited one itself, or nobody could import the function."""
     module = sys.modules.get(work.__module__)
-    return not ON or multiprocessing.current_process().daemon or getattr(module, work.__qualname__, None) is not work
+    importable = getattr(module, work.__qualname__, None) is work and hasattr(
+        module, "__file__"
+    )  # typed ones have none
+    return not ON or multiprocessing.current_process().daemon or not importable
 
 
 def spread(

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -81,10 +82,10 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
         yield
         over.set()
         waiting.put((-1, 0, ""))
-        here.looking.stop()
-        here.asking.stop()
+        here.looking.end()
+        here.asking.end()
         here.making.stop()
-        network.shut(here)
+        await run_in_threadpool(network.shut, here)
 
     handlers: dict[Any, Any] = dict.fromkeys(
         (CuratorError, OSError, HTTPException, TooMuchError, TooSlowError, Exception), told

@@ -16,9 +16,10 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from curator.errors import Code, CuratorError
 from curator.facts import KIND_WORDS
+from curator.limited import Process
 from curator.records import Grade, Prompt
 from curator.web.rights import Rights, TooMuchError, TooSlowError
-from curator.web.sandbox import Worker
+from curator.web.sandbox import worker
 from curator.web.scene_maker import Maker
 
 GRADE_WORDS: dict[Grade, str] = {
@@ -36,8 +37,8 @@ class Site:
 
     catalog: Path
     rights: Rights
-    looking: Worker = field(default_factory=Worker)  # the batch
-    asking: Worker = field(default_factory=Worker)  # the teacher's corrections, never behind the batch
+    looking: Process = field(default_factory=worker)  # the batch
+    asking: Process = field(default_factory=worker)  # the teacher's corrections, never behind the batch
     making: Maker = field(default_factory=Maker)  # pictures of lessons
     wake: Callable[[str], None] = lambda _: None  # hand an item to the batch
     keep: Callable[[str], None] = lambda _: None  # and one to be kept

@@ -9,9 +9,9 @@ from typing import Any
 
 from curator.catalog import face_gate, reading
 from curator.errors import CuratorError
+from curator.limited import Process
 from curator.web import inbox, keeping
 from curator.web.context import Site
-from curator.web.sandbox import Worker
 
 
 def look_first(here: Site, one: str) -> bool:
@@ -65,7 +65,7 @@ def search_faces(here: Site, over: threading.Event) -> None:
                     face_gate.note(here.catalog, prompt.slug, here.looking.ask("seen", str(here.catalog), prompt))
 
 
-def whole(here: Site, item: dict[str, Any], worker: Worker) -> dict[str, Any]:
+def whole(here: Site, item: dict[str, Any], worker: Process) -> dict[str, Any]:
     """The item with what `second` finds; nothing may be kept before faces were looked for."""
     if item["state"] in ("ready", "keeping") and "faces" not in item:
         place = inbox.place(here.catalog, item["id"])

@@ -13,11 +13,11 @@ from curator.catalog.edits import edited
 from curator.catalog.prompt import LICENSES, alts, title_of
 from curator.catalog.store import folder as catalog
 from curator.errors import PhotoError
+from curator.limited import Process
 from curator.records import PEOPLE, Area, Prompt
 from curator.web import inbox
 from curator.web.context import Site
 from curator.web.payloads import area_of, boxes_of, dots_of, line_of, unreadable
-from curator.web.sandbox import Worker
 
 DOING = "Keeping the photo."
 AS_KEPT = -1  # the reading of a prompt opened again that nothing was changed of
@@ -62,7 +62,7 @@ def begin(here: Site, one: str, draft: dict[str, Any]) -> dict[str, Any]:
     return item
 
 
-def keep(here: Site, item: dict[str, Any], worker: Worker) -> str:
+def keep(here: Site, item: dict[str, Any], worker: Process) -> str:
     """The slug under which the item is kept as its draft says. CuratorError where that may not or cannot be."""
     draft = item["draft"]
     if draft["blur_found"]:
@@ -90,7 +90,7 @@ def _left(item: dict[str, Any]) -> tuple[Area, ...]:
     return face_gate.left_after([Area(*box) for box in item["faces"]], item["draft"]["blur"])
 
 
-def _made(here: Site, item: dict[str, Any], worker: Worker) -> Prompt:
+def _made(here: Site, item: dict[str, Any], worker: Process) -> Prompt:
     """The prompt that the draft asks for; PhotoError where it would show another fact than the page did."""
     draft = item["draft"]
     words = draft["words"]
@@ -116,7 +116,7 @@ def _same_fact(draft: dict[str, Any], fact: str) -> None:
         raise PhotoError(DOING, wrong, "Reload the page and look again.")
 
 
-def _kept(here: Site, item: dict[str, Any], worker: Worker) -> Prompt:
+def _kept(here: Site, item: dict[str, Any], worker: Process) -> Prompt:
     draft = item["draft"]
     prompt = _made(here, item, worker)
     source = str(inbox.place(here.catalog, item["id"]) / "source")
@@ -126,7 +126,7 @@ def _kept(here: Site, item: dict[str, Any], worker: Worker) -> Prompt:
     return catalog.add(here.catalog, replace(prompt, faces=faces, seen=face_gate.record(left, picture)), picture)
 
 
-def _kept_again(here: Site, item: dict[str, Any], old: Prompt, worker: Worker) -> Prompt:
+def _kept_again(here: Site, item: dict[str, Any], old: Prompt, worker: Process) -> Prompt:
     """A kept prompt with what was changed."""
     draft = item["draft"]
     words = {name: text for name, text in draft["words"].items() if name != "tags"}

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
 import socket
 import threading
 import time
-from typing import Any
+from typing import Any, NamedTuple
+
+import uvicorn
 
 from curator.errors import CuratorError
 from curator.web.context import Site
@@ -15,6 +16,14 @@ from curator.web.server import listen, server
 
 DOING = "Letting phones in."
 LOOP = "127."  # an address that leads nowhere else
+CLOSING_SECONDS = 10.0  # far more than it takes: a thread that hangs does not hold up the page
+
+
+class Door(NamedTuple):
+    """The second server, and the thread that it runs in."""
+
+    server: uvicorn.Server
+    thread: threading.Thread
 
 
 def address() -> str:
@@ -42,27 +51,33 @@ def open_door(app: Any, here: Site, port: int) -> None:
     except OSError as error:
         wrong = f"The network cannot be used ({error.strerror})."
         raise CuratorError(DOING, wrong, "Look at the computer's network settings.") from error
-    door = server(app)
-    door.config.lifespan = "off"  # the page runs already
-    threading.Thread(target=door.run, kwargs={"sockets": [listener]}, daemon=True).start()
+    second = server(app)
+    second.config.lifespan = "off"  # the page runs already
+    thread = threading.Thread(target=second.run, kwargs={"sockets": [listener]}, daemon=True)
+    thread.start()
     until = time.monotonic() + 10
-    while not door.started and time.monotonic() < until:
+    while not second.started and time.monotonic() < until:
         time.sleep(0.02)
-    here.door = door
+    here.door = Door(second, thread)
     here.address = f"http://{own}:{listener.getsockname()[1]}"
     here.rights.hosts = OWN | {own}
     here.rights.network = True
 
 
 def shut(here: Site) -> None:
-    """Answer on the network no more, and forget the phones. A page that was started with a network keeps it."""
-    if here.door is None:
+    """Answer on the network no more, and forget the phones. A page that was started with a network keeps it.
+
+    When it comes back nothing listens there: what a phone has under way is given two seconds (`server`). It waits for
+    that, so it is not for the thread that answers.
+    """
+    door = here.door
+    if door is None:
         return
     here.rights.network = False
     here.rights.hosts = OWN
     here.address = ""
     for phone in here.rights.pairing.phones():
         here.rights.pairing.revoke(str(phone["id"]))
-    with contextlib.suppress(AttributeError):
-        here.door.should_exit = True
     here.door = None
+    door.server.should_exit = True
+    door.thread.join(CLOSING_SECONDS)

@@ -38,9 +38,10 @@ async def let_in(request: Request) -> Response:
     async with request.form(max_files=0, max_fields=5) as form:
         wanted = str(form.get("what", "")) == "open"
     here = site(request)
-    await run_in_threadpool(network.open_door, request.app, here, request.url.port or 80) if wanted else network.shut(
-        here
-    )
+    if wanted:
+        await run_in_threadpool(network.open_door, request.app, here, request.url.port or 80)
+    else:
+        await run_in_threadpool(network.shut, here)
     return RedirectResponse("/phone", 303)
 
 

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from curator.classroom.plan import Step
+from curator.limited import Process
 from curator.records import Prompt
-from curator.web.sandbox import Worker
+from curator.web.sandbox import worker as new_worker
 from curator.web.scenes import file, key
 
 NOW, SOON, LATER = 0, 1, 2
@@ -28,7 +29,7 @@ class Maker:
         self._jobs: dict[str, tuple[Future[None], tuple[Any, ...]]] = {}
         self._begun: set[str] = set()
         self._threads = 0
-        self._workers: list[Worker] = []
+        self._workers: list[Process] = []
 
     def ask(self, here: Path, step: Step, prompt: Prompt | None, urgency: int = LATER) -> tuple[str, Future[None]]:
         """The scene's key, and a future that ends when its file is there; the same scene is made once."""
@@ -56,7 +57,7 @@ class Maker:
             return job[0] if job else None
 
     def _work(self) -> None:
-        worker = Worker()
+        worker = new_worker()
         with self._lock:
             self._workers.append(worker)
         while True:
@@ -68,7 +69,7 @@ class Maker:
                         continue
                     self._threads -= 1
                     self._workers.remove(worker)
-                worker.stop()
+                worker.end()
                 return
             with self._lock:
                 job = self._jobs.get(one)
@@ -77,7 +78,7 @@ class Maker:
                 self._begun.add(one)
             self._make(worker, one, *job)
 
-    def _make(self, worker: Worker, one: str, future: Future[None], args: tuple[Any, ...]) -> None:
+    def _make(self, worker: Process, one: str, future: Future[None], args: tuple[Any, ...]) -> None:
         try:
             worker.ask("scene", *args)
         except Exception as error:  # told to who waits for it
@@ -97,4 +98,4 @@ class Maker:
         with self._lock:
             workers, self._jobs = list(self._workers), {}
         for worker in workers:
-            worker.stop()
+            worker.end()

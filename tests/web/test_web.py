@@ -602,14 +602,14 @@ def test_a_batch_survives_a_restart(tmp_path: Path) -> None:
 
 def test_a_process_that_hangs_or_dies_is_replaced() -> None:
     from curator.errors import PhotoError
-    from curator.web.sandbox import Worker
+    from curator.web.sandbox import worker as new_worker
 
-    worker = Worker()
+    worker = new_worker()
     with pytest.raises(PhotoError, match="longer than"):
         worker.ask("again", "nothing", [], None, None, seconds=0.0)
     with pytest.raises(PhotoError, match="no such file"):
         worker.ask("again", "nothing", [], None, None)
-    worker.stop()
+    worker.end()
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=str)
