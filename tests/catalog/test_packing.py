@@ -319,18 +319,18 @@ def test_stripping_never_fails_and_never_keeps_a_comment(noise: bytes, start: in
     assert b"COMMENT-X" not in kept
 
 
-@pytest.mark.xfail(reason="the refusal wraps to another line", strict=False)
-def test_the_command_packs_and_says_so(tmp_path: Path) -> None:
-    keep(tmp_path / "c", "eggs-hall")
-    keep(tmp_path / "c", "not-fine", 3, license="")
+def test_the_command_packs_and_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)  # names as she types them: no line is as long as the folder that tests run in
+    keep(Path("c"), "eggs-hall")
+    keep(Path("c"), "not-fine", 3, license="")
     run = CliRunner()
-    got = run.invoke(app, ["pack", "-c", str(tmp_path / "c"), "-o", str(tmp_path / "set.zip"), "--marked"])
+    got = run.invoke(app, ["pack", "-c", "c", "-o", "set.zip", "--marked"])
     assert got.exit_code == 0, got.output
     assert "not-fine\n    It has no licence.\n    > Say what may be done with it.\n" in got.output
-    assert f"\n    curator edit not-fine --ask -c {tmp_path / 'c'}\n" in got.output
-    assert " ".join(got.output.split()).endswith("set.zip: 1 prompt.")
-    assert all(len(line) < 80 for line in got.output.splitlines() if "/" not in line)
-    names = zipfile.ZipFile(tmp_path / "set.zip").namelist()
+    assert "\n    curator edit not-fine --ask -c c\n" in got.output
+    assert got.output.endswith("set.zip: 1 prompt.\n")
+    assert all(len(line) < 80 for line in got.output.splitlines())
+    names = zipfile.ZipFile("set.zip").namelist()
     assert {"set/data/marked/eggs-hall-ringed.jpg", "set/data/marked/eggs-hall-covered.jpg"} <= set(names)
-    got = run.invoke(app, ["pack", "9+9", "-c", str(tmp_path / "c"), "-o", str(tmp_path / "set.zip")])
+    got = run.invoke(app, ["pack", "9+9", "-c", "c", "-o", "set.zip"])
     assert isinstance(got.exception, CuratorError)
