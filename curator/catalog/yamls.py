@@ -17,7 +17,7 @@ from curator.records import GRADES, PEOPLE, PROMPT_KINDS, Area, Dot, Fact, Promp
 
 FORMAT = 1
 MOST_CHARACTERS = 400_000
-MOST_DOTS = 500
+MOST_DOTS = quick_yaml.MOST_DOTS
 MOST_OPENERS = 3000  # signs that can open a list or group: the C loader nests that deep without a limit of its own
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
@@ -289,10 +289,17 @@ def compose(text: str, doing: str) -> Any:
     return node
 
 
+def is_far_too_long(text: str) -> bool:
+    """Whether it is not even given to a reader."""
+    return len(text) > MOST_OPENERS and (
+        len(text) > MOST_CHARACTERS or sum(map(text.count, "[{-?")) > MOST_OPENERS  # no shorter text has as many
+    )
+
+
 def from_yaml(text: str, name: str) -> Prompt:
     """Read a prompt's file. `name` is the file's name, for the message. CatalogError names line and field."""
     doing = f"Reading {name}."
-    if len(text) > MOST_CHARACTERS or sum(map(text.count, "[{-?")) > MOST_OPENERS:
+    if is_far_too_long(text):
         raise CatalogError(
             doing, "The file is far too long for a prompt.", "Take it out of the catalog.", code="damaged"
         )
@@ -306,18 +313,18 @@ def from_yaml(text: str, name: str) -> Prompt:
 
 
 def _read_quickly(text: str) -> Prompt | None:
-    """The prompt of a file that is just as to_yaml writes it, without the YAML reader; None for every other file, and
-    for one with any mistake, so that it is told as ever.
+    """The prompt of a file that is as to_yaml writes it, without the YAML reader; None for every other file, and for
+    one with any mistake, so that it is told as ever.
     """
-    values = quick_yaml.values(text)
-    if values is None or values.pop("format", 0) != FORMAT or len(values["dots"]) > MOST_DOTS:
+    found = quick_yaml.parts(text)
+    if found is None:
         return None
-    values["faces"], values["seen"] = face_words.read(values.get("faces", ""))
     try:
-        prompt = Prompt(**values)
-    except (ValueError, TypeError):
+        values = quick_yaml.values(found)
+        values["faces"], values["seen"] = face_words.read(values["faces"])
+        return Prompt(**values)
+    except ValueError:
         return None
-    return prompt if to_yaml(prompt) == text else None
 
 
 def _read(node: Any) -> Prompt:

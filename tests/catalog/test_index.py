@@ -15,7 +15,7 @@ from catalog_made import picture_bytes, prompt_of, prompts, sha_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from curator.catalog.search import index, index_db
+from curator.catalog.search import index, index_compare, index_db, index_rows
 from curator.catalog.search.query import parse
 from curator.catalog.store import folder
 from curator.catalog.yamls import to_yaml
@@ -198,7 +198,7 @@ def test_find_equals_a_plain_filter(
         put(place, prompt)
     for words in map(" ".join, typed):
         want = [prompt for prompt in some if parse(words).passes(prompt)]
-        want.sort(key=index_db.order_key, reverse=True)
+        want.sort(key=lambda p: index_rows.row_of(p).key, reverse=True)
         assert list(index.find(place, words, limit=50).prompts) == want
 
 
@@ -278,8 +278,8 @@ def test_a_large_folder_is_seen_a_little_later(shelf: Path, monkeypatch: pytest.
 def test_reading_very_many_is_said_once(
     shelf: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    monkeypatch.setattr(index_db, "MANY", 3)
-    monkeypatch.setattr(index_db, "YOUNG_NS", 0)
+    monkeypatch.setattr(index_compare, "MANY", 3)
+    monkeypatch.setattr(index_compare, "YOUNG_NS", 0)
     index.find(shelf, "eggs")
     index.find(shelf, "shoes")
     (said,) = caplog.messages
@@ -339,7 +339,7 @@ def test_find_starts_without_the_picture_libraries(shelf: Path) -> None:
 
 
 def test_a_prompt_removed_while_the_folder_is_read_stops_nobody(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    real = index_db.reading.slugs
+    real = index_compare.reading.slugs
 
     def removing(place: Path) -> list[tuple[str, os.DirEntry[str]]]:
         found = list(real(place))
@@ -348,7 +348,7 @@ def test_a_prompt_removed_while_the_folder_is_read_stops_nobody(shelf: Path, mon
         return found
 
     before = index.find(shelf, "").total
-    monkeypatch.setattr(index_db.reading, "slugs", removing)
+    monkeypatch.setattr(index_compare.reading, "slugs", removing)
     (shelf / "brooms.yaml").write_text(to_yaml(prompt_of(3, "brooms")), encoding="utf-8")
     assert index.find(shelf, "").total == before
 
@@ -357,8 +357,8 @@ def test_files_just_written_are_read_once_and_a_change_under_the_same_stamp_is_s
     shelf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     reads: list[str] = []
-    parse = index_db.reading.parse
-    monkeypatch.setattr(index_db.reading, "parse", lambda text, slug: reads.append(slug) or parse(text, slug))
+    into = index_db.renew
+    monkeypatch.setattr(index_db, "renew", lambda connection, row: reads.append(row.slug) or into(connection, row))
     assert index.find(shelf, "kitchen").total == 12
     first = len(reads)
     assert index.find(shelf, "kitchen").total == 12
@@ -370,6 +370,6 @@ def test_files_just_written_are_read_once_and_a_change_under_the_same_stamp_is_s
     assert path.stat().st_size == status.st_size
     assert index.find(shelf, "kitchen").total == 11
     assert reads[first:] == ["eggs-3"]
-    monkeypatch.setattr(index_db, "YOUNG_NS", -(10**12))  # as some seconds later
+    monkeypatch.setattr(index_compare, "YOUNG_NS", -(10**12))  # as some seconds later
     assert index.find(shelf, "kitchen").total == 11
     assert len(reads) == first + 1

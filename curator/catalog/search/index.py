@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from curator.catalog import reading
-from curator.catalog.search import index_db
+from curator.catalog.search import index_compare, index_db
+from curator.catalog.search.index_rows import from_record
 from curator.catalog.search.query import Asked, mended, parse
 from curator.errors import CatalogError
 from curator.records import Kind, Prompt
@@ -105,7 +106,7 @@ def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]
             _compare(folder, state, connection, inode)
     elif twins:
         with state.lock:
-            index_db.compare_names(folder, connection)
+            index_compare.compare_names(folder, connection)
     elif time.monotonic() > state.again and not state.running:
         state.running = True
         threading.Thread(target=_compare_aside, args=(folder, state), daemon=True).start()
@@ -119,7 +120,7 @@ def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]
 def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, inode: int) -> None:
     start = time.monotonic()
     try:
-        state.files = index_db.compare(folder, connection)
+        state.files = index_compare.compare(folder, connection)
     except OSError as error:
         reading.there(folder, "Looking in the catalog.")
         wrong = f"The folder cannot be read ({error.strerror})."
@@ -150,7 +151,7 @@ def note(folder: Path, slug: str) -> None:
     state = _OPEN.get(folder.absolute())
     if state is not None and state.files > SMALL:
         with suppress(sqlite3.Error, OSError), state.lock:
-            index_db.renew(folder, _connection(folder, state)[0], slug)
+            index_compare.renew(folder, _connection(folder, state)[0], slug)
 
 
 def _answer(folder: Path, question: index_db.Question, *, twins: bool = False) -> list[tuple[object, ...]]:
@@ -202,11 +203,11 @@ def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> F
         if asked.outside:  # the nearest word may be one that they are not shown
             question = index_db.picking(asked, limit, offset)
             ((total, page),) = connection.execute(question.sql, question.values).fetchall()
-            return Found(int(str(total)), tuple(map(index_db.from_record, json.loads(str(page)))))
+            return Found(int(str(total)), tuple(map(from_record, json.loads(str(page)))))
         meant = mended(asked, lambda word: index_db.has_word(connection, word), lambda: index_db.vocabulary(connection))
         question = index_db.picking(meant, limit, offset)
         ((total, page),) = connection.execute(question.sql, question.values).fetchall()
-        prompts = tuple(map(index_db.from_record, json.loads(str(page))))
+        prompts = tuple(map(from_record, json.loads(str(page))))
         return Found(int(str(total)), prompts, index_db.damaged(connection), meant.instead)
 
     return _ask(folder, ask)
@@ -226,7 +227,7 @@ def by_source(folder: Path, sha256: str) -> list[Prompt]:
         return []
     sql = "SELECT record FROM prompts WHERE source = ? ORDER BY slug"
     got = _answer(folder, index_db.Question(sql, (sha256,)), twins=True)
-    return [index_db.from_record(str(record)) for (record,) in got]
+    return [from_record(str(record)) for (record,) in got]
 
 
 def hashes(folder: Path) -> tuple[list[str], bytes]:

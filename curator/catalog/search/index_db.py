@@ -1,48 +1,34 @@
-"""The index file itself: its tables, its comparison with the folder, and the questions put to it."""
+"""The index file itself: its tables, what goes in and out of them, and the questions put to it."""
 
 from __future__ import annotations
 
 import hashlib
-import json
-import logging
 import os
 import re
 import socket
 import sqlite3
-import time
-import zlib
-from collections.abc import Iterable, Iterator
-from contextlib import suppress
-from dataclasses import fields
-from datetime import date
-from functools import lru_cache
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from curator.catalog import face_words, reading
-from curator.catalog.face_words import is_quiet
-from curator.catalog.search.query import Asked, Numbers, shown_words, words_of
-from curator.errors import CatalogError
-from curator.records import LARGEST_HALF, Area, Dot, Fact, Prompt
+from curator.catalog.search.index_rows import Row
+from curator.catalog.search.query import Asked, Numbers
+from curator.records import LARGEST_HALF
 
-LOG = logging.getLogger("curator")
-MANY = 4_000  # prompts: reading that many takes some seconds, which is said
-CHUNK = 2_000  # rows written at once into an empty index
-VERSION = 4  # another number throws every index away
-YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
+VERSION = 5  # another number throws every index away
+_WORDS_HELD, _WORDS_USUAL = 1 << 26, 1 << 20  # bytes of words in memory while an index is filled; SQLite's own number
 
 _SCHEMA = """
 CREATE TABLE prompts (
-    id INTEGER PRIMARY KEY,   -- see order_key: larger comes first
-    slug TEXT UNIQUE NOT NULL,
+    id INTEGER PRIMARY KEY,   -- Row.key: larger comes first
+    slug TEXT NOT NULL,
     half INTEGER NOT NULL,    -- 0: no double
     kind TEXT NOT NULL,
     source TEXT NOT NULL,
     phash TEXT NOT NULL,
     record TEXT NOT NULL      -- all fields as JSON
 );
-CREATE INDEX by_source ON prompts (source);
-CREATE INDEX by_half ON prompts (half, kind);
 CREATE TABLE files (          -- what the folder held when it was last compared, damaged files too
     slug TEXT PRIMARY KEY, stamp TEXT NOT NULL
 ) WITHOUT ROWID;
@@ -50,6 +36,11 @@ CREATE VIRTUAL TABLE words USING fts5 (   -- words come folded, so that blanks a
     said, facts, shown, content='', contentless_delete=1, tokenize='ascii', detail='column', prefix='1 2 3'
 );
 """
+_LATER = {
+    "by_slug": "CREATE UNIQUE INDEX by_slug ON prompts (slug)",
+    "by_source": "CREATE INDEX by_source ON prompts (source)",
+    "by_half": "CREATE INDEX by_half ON prompts (half, kind)",
+}
 _OLD_SCHEMA = _SCHEMA.replace("content='', contentless_delete=1, ", "")  # SQLite before 3.43
 
 
@@ -101,7 +92,7 @@ def _prepare(connection: sqlite3.Connection) -> None:
         for name in ("words", "prompts", "files"):
             connection.execute(f"DROP TABLE IF EXISTS {name}")
         schema = _SCHEMA if sqlite3.sqlite_version_info >= (3, 43) else _OLD_SCHEMA
-        for statement in re.sub(r"--.*", "", schema).split(";"):
+        for statement in (*re.sub(r"--.*", "", schema).split(";"), *_LATER.values()):
             connection.execute(statement)
         connection.execute(f"PRAGMA user_version = {VERSION}")
     connection.execute("COMMIT")
@@ -112,203 +103,56 @@ def is_empty(connection: sqlite3.Connection) -> bool:
     return connection.execute("SELECT 1 FROM files LIMIT 1").fetchone() is None
 
 
-def _stamp(status: os.stat_result) -> str:
-    """What tells one state of a file from another, unless the two are too close in time."""
-    return f"{status.st_mtime_ns}.{status.st_size}.{status.st_ino}"
+@contextmanager
+def filling(connection: sqlite3.Connection) -> Iterator[None]:
+    """While many rows go into an empty index: what orders them is made at the end, in one go."""
+    for name in _LATER:
+        connection.execute(f"DROP INDEX IF EXISTS {name}")
+    connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_HELD,))
+    yield
+    connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_USUAL,))
+    for statement in _LATER.values():
+        connection.execute(statement)
 
 
-def _marked(status: os.stat_result, now_ns: int) -> str:
-    """The stamp, with a ? where the file may change again under the same stamp.
-
-    In the index a checksum of the file stands behind the ?, so that reading it again costs little.
-    """
-    return _stamp(status) + ("?" if status.st_mtime_ns > now_ns - YOUNG_NS else "")
-
-
-def compare(folder: Path, connection: sqlite3.Connection) -> int:
-    """Bring the rows up to the folder; returns how many files it holds. OSError where the folder cannot be read.
-
-    Files that were read while they were young are read again, for they may have changed under the same stamp.
-    """
-    now = time.time_ns()
-    there = dict(_there(folder, now))
-    known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
-    changed = [slug for slug, stamp in there.items() if known.get(slug) != stamp or stamp.endswith("?")]
-    gone = [slug for slug in known if slug not in there]
-    if changed or gone:
-        _bring_up(folder, connection, gone, [(slug, there[slug]) for slug in changed])
-    return len(there)
+def put_in(connection: sqlite3.Connection, rows: Sequence[Row], stamps: Iterable[tuple[str, str]]) -> None:
+    """Rows for an empty index, in the order of their numbers, and stamps of files."""
+    connection.executemany(_INTO_PROMPTS, [row[:7] for row in rows])
+    connection.executemany(_INTO_WORDS, [(row[0], *row[7:]) for row in rows])
+    connection.executemany("INSERT OR REPLACE INTO files VALUES (?, ?)", stamps)
 
 
-def _there(folder: Path, now_ns: int) -> Iterator[tuple[str, str]]:
-    """Slug and stamp of each file; what somebody takes away while the folder is read is not there."""
-    for slug, entry in reading.slugs(folder):
-        with suppress(FileNotFoundError):
-            yield slug, _marked(entry.stat(), now_ns)
+def drop(connection: sqlite3.Connection, slug: str) -> None:
+    """Take a prompt out."""
+    _drop_row(connection, slug)
+    connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
 
 
-def compare_names(folder: Path, connection: sqlite3.Connection) -> None:
-    """Only add files that are new and drop those gone: enough to find a twin, for a prompt's photo does not change."""
-    there = {slug for slug, _ in reading.slugs(folder)}
-    known = {slug for (slug,) in connection.execute("SELECT slug FROM files").fetchall()}
-    if there != known:
-        now = time.time_ns()
-        _bring_up(
-            folder, connection, sorted(known - there), [(slug, _look_at(folder, slug, now)) for slug in there - known]
-        )
+def renew(connection: sqlite3.Connection, row: Row) -> None:
+    """Put a row in place of the one that its prompt had."""
+    old = connection.execute("SELECT record FROM prompts WHERE slug = ?", (row.slug,)).fetchone()
+    if old is None or old[0] != row.record:
+        _drop_row(connection, row.slug)
+        _insert(connection, row)
 
 
-def renew(folder: Path, connection: sqlite3.Connection, slug: str) -> None:
-    """Bring one row up to its file."""
-    stamp = _look_at(folder, slug, time.time_ns())
-    _bring_up(folder, connection, [] if stamp else [slug], [(slug, stamp)] if stamp else [])
-
-
-def _look_at(folder: Path, slug: str, now_ns: int) -> str:
-    try:
-        return _marked(os.stat(folder / f"{slug}{reading.SUFFIX}"), now_ns)
-    except OSError:
-        return ""
-
-
-def _bring_up(folder: Path, connection: sqlite3.Connection, gone: list[str], changed: list[tuple[str, str]]) -> None:
-    if len(changed) > MANY:
-        LOG.warning("Reading %s prompts for finding; next time only those that changed.", f"{len(changed):,}")
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        if is_empty(connection):
-            _fill(folder, connection, changed)
-            changed = []
-        for slug in gone:
-            _drop(connection, slug)
-        for slug, stamp in changed:
-            stamp = _with_checksum(folder, slug, stamp)
-            if not _only_older(folder, connection, slug, stamp):
-                _renew(folder, connection, slug)
-            connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
-        connection.execute("COMMIT")
-    except BaseException:
-        connection.execute("ROLLBACK")
-        raise
-
-
-def _fill(folder: Path, connection: sqlite3.Connection, changed: list[tuple[str, str]]) -> None:
-    """Rows for an empty index: nothing has to be looked for, so they go in by the thousand."""
-    used: set[int] = set()
-    for start in range(0, len(changed), CHUNK):
-        rows, stamps = [], []
-        for slug, stamp in changed[start : start + CHUNK]:
-            stamps.append((slug, _with_checksum(folder, slug, stamp)))
-            path = folder / f"{slug}{reading.SUFFIX}"
-            with suppress(CatalogError):  # a damaged file has no row
-                prompt = reading.parse(reading.read_text(path, path.name), slug)
-                key = order_key(prompt)
-                while key in used:
-                    key += 1
-                used.add(key)
-                rows.append(_row(prompt, as_record(prompt), key))
-        connection.executemany(_INTO_PROMPTS, [row for row, _ in rows])
-        connection.executemany(_INTO_WORDS, [words for _, words in rows])
-        connection.executemany("INSERT OR REPLACE INTO files VALUES (?, ?)", stamps)
-
-
-def _with_checksum(folder: Path, slug: str, stamp: str) -> str:
-    """A young file's stamp with the checksum of what it holds now, taken before it is read."""
-    return f"{stamp}{_checksum(folder, slug)}" if stamp.endswith("?") else stamp
-
-
-def _checksum(folder: Path, slug: str) -> str:
-    """16 hex digits of the file's SHA-256; "" where it cannot be read."""
-    try:
-        return hashlib.sha256((folder / f"{slug}{reading.SUFFIX}").read_bytes()).hexdigest()[:16]
-    except OSError:
-        return ""
-
-
-def _only_older(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str) -> bool:
-    """True where the file was read while it was young, has still the same stamp, and holds the same."""
-    row = connection.execute("SELECT stamp FROM files WHERE slug = ?", (slug,)).fetchone()
-    before, young, checksum = (row[0] if row else "").partition("?")
-    now, still, same = stamp.partition("?")
-    if not (young and checksum) or before != now:
-        return False
-    return checksum == (same if still else _checksum(folder, slug))
-
-
-def _drop(connection: sqlite3.Connection, slug: str) -> None:
+def _drop_row(connection: sqlite3.Connection, slug: str) -> None:
     row = connection.execute("SELECT id FROM prompts WHERE slug = ?", (slug,)).fetchone()
     if row is not None:
         connection.execute("DELETE FROM prompts WHERE id = ?", row)
         connection.execute("DELETE FROM words WHERE rowid = ?", row)
-    connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
 
 
-def _renew(folder: Path, connection: sqlite3.Connection, slug: str) -> None:
-    """Read one file again and put its row in place of the old one; a damaged file has no row."""
-    try:
-        prompt = reading.load(folder, slug)
-    except CatalogError:
-        _drop(connection, slug)
-    else:
-        record = as_record(prompt)
-        old = connection.execute("SELECT record FROM prompts WHERE slug = ?", (slug,)).fetchone()
-        if old is None or old[0] != record:
-            _drop(connection, slug)
-            _insert(connection, prompt, record)
-
-
-def _insert(connection: sqlite3.Connection, prompt: Prompt, record: str) -> None:
-    key = order_key(prompt)
+def _insert(connection: sqlite3.Connection, row: Row) -> None:
+    key = row.key
     while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
         key += 1
-    row, words = _row(prompt, record, key)
-    connection.execute(_INTO_PROMPTS, row)
-    connection.execute(_INTO_WORDS, words)
+    connection.execute(_INTO_PROMPTS, (key, *row[1:7]))
+    connection.execute(_INTO_WORDS, (key, *row[7:]))
 
 
 _INTO_PROMPTS = "INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?)"
 _INTO_WORDS = "INSERT INTO words (rowid, said, facts, shown) VALUES (?, ?, ?, ?)"
-
-
-def _row(prompt: Prompt, record: str, key: int) -> tuple[tuple[object, ...], tuple[object, ...]]:
-    """What stands of one prompt in the two tables."""
-    half = prompt.fact.half if prompt.fact else 0
-    facts = f"half{half} total{prompt.total} kind{prompt.kind} {'quiet' if is_quiet(prompt) else 'open'}"
-    row = (key, prompt.slug, half, prompt.kind, prompt.source_sha256, prompt.phash, record)
-    return row, (key, " ".join(words_of(prompt)), facts, " ".join(shown_words(prompt)))
-
-
-def order_key(prompt: Prompt) -> int:
-    """A number that puts newer days first and small facts first within a day, whatever order they are read in."""
-    try:
-        day = max(0, min(2**16 - 1, (date.fromisoformat(prompt.added) - date(1970, 1, 1)).days))
-    except ValueError:
-        day = 0
-    half = prompt.fact.half if prompt.fact else 13
-    return day << 46 | (15 - half) << 42 | (zlib.crc32(prompt.slug.encode()) << 10)
-
-
-_NAMES = tuple(field.name for field in fields(Prompt))
-
-
-def as_record(prompt: Prompt) -> str:
-    """All fields in order, as JSON."""
-    values = {name: getattr(prompt, name) for name in _NAMES}
-    values |= {"fact": prompt.fact and prompt.fact.half, "seen": face_words.written("", prompt.seen)}
-    return json.dumps(list(values.values()), separators=(",", ":"))
-
-
-@lru_cache(maxsize=2048)
-def from_record(record: str) -> Prompt:
-    """The inverse of as_record. Prompts cannot be changed, so those shown lately are kept."""
-    got: dict[str, Any] = dict(zip(_NAMES, json.loads(record), strict=True))
-    got["fact"] = None if got["fact"] is None else Fact(got["fact"])
-    got["dots"] = tuple(Dot(*dot) for dot in got["dots"])
-    got["tags"] = tuple(got["tags"])
-    got["line"] = None if got["line"] is None else tuple(tuple(end) for end in got["line"])
-    got["seen"] = face_words.read(got["seen"])[1]
-    got["area"] = None if got["area"] is None else Area(*got["area"])
-    return Prompt(**got)
 
 
 def _any(terms: Iterable[str]) -> str:
