@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
@@ -42,6 +43,7 @@ class Site:
     making: Maker = field(default_factory=Maker)  # pictures of lessons
     wake: Callable[[str], None] = lambda _: None  # hand an item to the batch
     keep: Callable[[str], None] = lambda _: None  # and one to be kept
+    keeping: threading.Lock = field(default_factory=threading.Lock)  # one is kept at a time: asked twice, kept once
     changes: int = 0  # goes up with each answer of the batch
     address: str = ""  # for the phone
     door: Any = None  # the second server, opened for phones while the page runs

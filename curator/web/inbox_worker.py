@@ -74,17 +74,21 @@ def whole(here: Site, item: dict[str, Any], worker: Process) -> dict[str, Any]:
 
 
 def keep_one(here: Site, one: str) -> None:
-    """Keep an item as the teacher said; where that fails it waits again, with the reason."""
-    try:
-        item = inbox.get(here.catalog, one)
-        if item["state"] != "keeping":
-            return
-        item = whole(here, item, here.looking)
-        inbox.finish(here.catalog, one, keeping.keep(here, item, here.looking))
-    except CuratorError as error:
-        _failed(here, one, error.as_dict())
-    except OSError as error:
-        _failed(here, one, _refused(error, "Keeping the photo."))
+    """Keep an item as the teacher said; where that fails it waits again, with the reason.
+
+    The batch and a form sent without scripts may both come to the same item: the second finds it kept.
+    """
+    with here.keeping:
+        try:
+            item = inbox.get(here.catalog, one)
+            if item["state"] != "keeping":
+                return
+            item = whole(here, item, here.looking)
+            inbox.finish(here.catalog, one, keeping.keep(here, item, here.looking))
+        except CuratorError as error:
+            _failed(here, one, error.as_dict())
+        except OSError as error:
+            _failed(here, one, _refused(error, "Keeping the photo."))
     here.changes += 1
 
 
