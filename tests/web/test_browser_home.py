@@ -151,7 +151,6 @@ def test_a_download_says_how_far_it_is(browser: Any, full: Any, kept: Path) -> N
 
 
 @pytest.mark.parametrize("size", ["desktop", "old", "wall"])
-@pytest.mark.xfail(reason="long answers scroll at 1024 by 768", strict=False)
 def test_the_class_view_is_one_document_and_fills_the_screen(browser: Any, full: Any, kept: Path, size: str) -> None:
     pick(kept)
     with tab(browser, size) as page:

@@ -31,7 +31,7 @@ const words = (() => {
   function fit(scene) {
     const room = $("board"), W = room.clientWidth, H = room.clientHeight, [w, h] = scene.size;
     const silent = document.body.dataset.state === "show";
-    const least = W > H ? Math.max(208, 0.2 * W) : W, strip = (W > H ? 0.16 : 0.3) * H;
+    const least = W > H ? Math.max(208, 0.2 * W) : W, strip = (W > H ? 0.18 : 0.3) * H;
     const beside = Math.min((W - least) / w, H / h), below = Math.min(W / w, (H - strip) / h);
     const band = W <= H || below > beside;
     document.body.dataset.way = band ? "band" : "side";

@@ -182,6 +182,7 @@ const viewer = (() => {
     }
     if (step.story) make("p", step.story, $("ways"), "story");
     $("ways").hidden = silent || !$("ways").children.length;
+    body.toggleAttribute("data-ways", !$("ways").hidden);
   }
 
   function buttons(step) {
