@@ -13,6 +13,7 @@ from curator.clues import Clues, LeftOut, Tips
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import halves
 from curator.seeing.features import missed_peaks, net_agreement, pixel_evidence
+from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.finders import find_all
 from curator.seeing.judging import feature_table, feature_values, features, models
 from curator.seeing.judging import reasons as against
@@ -38,12 +39,12 @@ def discs(colours: list[tuple[int, int, int]]) -> np.ndarray:
 
 def test_one_empty_place_stands_out_and_many_colours_do_not() -> None:
     egg, empty = (235, 225, 200), (90, 80, 70)
-    assert pixel_evidence.oddest(discs([egg] * 7 + [empty]), things()) > 4 * against.ODD
+    assert pixel_evidence.oddest(Picture(discs([egg] * 7 + [empty])), things()) > 4 * against.ODD
     rng = np.random.default_rng(2)
     colourful = [tuple(int(v) for v in rng.integers(0, 256, 3)) for _ in PLACES]
-    assert pixel_evidence.oddest(discs(colourful), things()) < 4 * against.ODD  # type: ignore[arg-type]
-    assert pixel_evidence.oddest(discs([egg] * 8), things()) < 4 * against.ODD
-    assert pixel_evidence.oddest(discs([egg] * 8), things(PLACES[:2])) == 0
+    assert pixel_evidence.oddest(Picture(discs(colourful)), things()) < 4 * against.ODD  # type: ignore[arg-type]
+    assert pixel_evidence.oddest(Picture(discs([egg] * 8)), things()) < 4 * against.ODD
+    assert pixel_evidence.oddest(Picture(discs([egg] * 8)), things(PLACES[:2])) == 0
 
 
 def long_things(*cols: int) -> ThingSet:
@@ -167,19 +168,19 @@ def crossed(columns: list[int], size: tuple[int, int] = (200, 340)) -> np.ndarra
 def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
     counted = things([(r, c) for r in (60, 130) for c in (50, 120, 190, 260)])
     ends, runs_on = crossed([50, 120, 190, 260]), crossed([50, 120, 190, 260, 330])
-    assert pixel_evidence.goes_on(ends, counted)[0] < against.GOES_ON / 2
-    assert pixel_evidence.goes_on(runs_on, counted)[0] > against.GOES_ON
-    assert reasons(beyond=pixel_evidence.goes_on(runs_on, counted)[0]) == {"missing"}
+    assert pixel_evidence.goes_on(Picture(ends), counted)[0] < against.GOES_ON / 2
+    assert pixel_evidence.goes_on(Picture(runs_on), counted)[0] > against.GOES_ON
+    assert reasons(beyond=pixel_evidence.goes_on(Picture(runs_on), counted)[0]) == {"missing"}
     short = things([(r, c) for r in (60, 130) for c in (50, 120, 190)])  # the fourth column lies in the photo
-    assert pixel_evidence.goes_on(ends, short) == (0, pytest.approx(1, abs=0.1))
-    assert pixel_evidence.goes_on(crossed([50, 120, 190]), short) == (0, 0)
+    assert pixel_evidence.goes_on(Picture(ends), short) == (0, pytest.approx(1, abs=0.1))
+    assert pixel_evidence.goes_on(Picture(crossed([50, 120, 190])), short) == (0, 0)
     assert reasons(next=against.AGAIN + 0.1) == {"missing"}
     assert reasons(next=against.AGAIN - 0.1) == set()
     two = things([(60, 50), (60, 120)])
-    assert pixel_evidence.goes_on(runs_on, two)[0] == 0  # no row of three
+    assert pixel_evidence.goes_on(Picture(runs_on), two)[0] == 0  # no row of three
     beside_a_door = things([(r, c) for r in (60, 130) for c in (50, 190, 260)])  # one place in the row is empty
-    assert pixel_evidence.goes_on(crossed([50, 190, 260, 330]), beside_a_door)[0] > against.GOES_ON
-    assert pixel_evidence.goes_on(crossed([50, 190, 260]), beside_a_door)[0] < against.GOES_ON / 2
+    assert pixel_evidence.goes_on(Picture(crossed([50, 190, 260, 330])), beside_a_door)[0] > against.GOES_ON
+    assert pixel_evidence.goes_on(Picture(crossed([50, 190, 260])), beside_a_door)[0] < against.GOES_ON / 2
 
 
 def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
@@ -204,7 +205,7 @@ def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:
     shaded = crossed([50, 120, 190, 260])
     part = shaded[:, 240:250].astype(np.float32)
     shaded[:, 310:320] = (0.05 * part + 140).astype(np.uint8)  # what correlates with a part of a thing, nearly flat
-    assert pixel_evidence.goes_on(shaded, counted)[0] < against.GOES_ON / 2
+    assert pixel_evidence.goes_on(Picture(shaded), counted)[0] < against.GOES_ON / 2
 
 
 def test_two_things_that_the_net_tells_apart_are_asked() -> None:
@@ -343,8 +344,9 @@ def test_two_have_to_be_likelier_than_many(n: int, number: float, asked: bool) -
 
 
 def test_every_feature_lies_in_its_declared_range_and_has_one_name() -> None:
-    picture = discs([(230, 220, 200)] * 8)
-    for one in features.measured(find_all(view_of(picture))):
+    pixels = discs([(230, 220, 200)] * 8)
+    picture = Picture(pixels)
+    for one in features.measured(find_all(view_of(pixels))):
         for row in feature_table.OF_A_SET:
             assert row.span[0] - 1e-9 <= one.features[row.name] <= row.span[1] + 1e-9, row
         seen = feature_table.looks(picture, one.things)

@@ -10,6 +10,7 @@ from drawn import crab, insect, spider
 
 from curator.records import Box, Fact, Reading, Thing, ThingSet
 from curator.seeing import halves, look
+from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import features, models, readings
 from curator.seeing.net import merge_scales, runtime
@@ -189,9 +190,9 @@ def test_an_odd_number_says_where_a_row_goes_on() -> None:
         picture[r - 12 : r + 13, c - 12 : c + 13] = 60
         picture[r - 4 : r + 5, c - 12 : c + 13] = 240
     three, said = things(columns[:3]), "; a row seems to go on, look whether one more stands at its end."
-    assert readings.no_double(three, 0.9, picture).reasons[0].note.endswith(said)
+    assert readings.no_double(three, 0.9, Picture(picture)).reasons[0].note.endswith(said)
     picture[:, 250:] = 200
-    assert readings.no_double(three, 0.9, picture).reasons[0].note.endswith("one left over.")
+    assert readings.no_double(three, 0.9, Picture(picture)).reasons[0].note.endswith("one left over.")
 
 
 def test_the_number_that_is_nearly_as_likely_is_named() -> None:

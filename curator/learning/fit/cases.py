@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from curator.records import ThingSet
 from curator.seeing import look, photo
 from curator.seeing.evaluation.scoring import Label, labels, working
+from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.finders import find_all
 from curator.seeing.judging import feature_table, features, models, readings
 from curator.seeing.judging.feature_values import Shown
@@ -73,14 +74,14 @@ def measure(pixels: Pixels, model: Path = runtime.MODEL) -> Seen:
 
 def measured(pixels: Pixels, found: list[ThingSet]) -> Seen:
     """Measure the candidate sets `found` in a picture."""
-    every = features.measured(found)
+    every, picture = features.measured(found), Picture(pixels)
     believed = models.beliefs([m.features for m in every], [len(m.things) for m in every])
     halved = [i for i in range(len(every)) if features.halved(every[i])]
     facts = {}
     for i in sorted(halved, key=lambda i: -believed[i].own)[:FACTS]:
         things = readings.with_aside(every[i].things, every)
-        looks = feature_table.looks(pixels, things)
-        shown = Shown(pixels, things, every[i].fitted[0], believed[i])
+        looks = feature_table.looks(picture, things)
+        shown = Shown(picture, things, every[i].fitted[0], believed[i])
         facts[i] = feature_table.fact_features(every[i].features, looks, shown)
     return Seen([m._replace(things=_without_masks(m.things)) for m in every], facts)
 

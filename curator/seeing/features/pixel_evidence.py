@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +19,43 @@ WHOLE = 0.95  # of half the usual width: a thing at the edge whose middle is nea
 LEAST_LEFT = 0.2  # of a thing inside the photo: less is not compared
 SHADE = 10.0  # in L*a*b* (0..255): things of one colour differ by as much through light and noise
 PLAIN = 3.0  # deviation of L*a*b* (0..255): a patch with less says nothing
+SOFT = 1.2  # deviation, in pixels, of the blur under which looks are compared
 Pixels = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """One picture, uint8 (H, W, 3), and what several readings ask of its pixels, each made once."""
+
+    pixels: Pixels
+
+    @cached_property
+    def lab(self) -> Pixels:
+        """L*a*b* (0..255 each)."""
+        import cv2
+
+        return np.asarray(cv2.cvtColor(self.pixels, cv2.COLOR_RGB2LAB), np.uint8)
+
+    @cached_property
+    def soft_lab(self) -> Pixels:
+        """L*a*b* (0..255 each) of the blurred picture."""
+        import cv2
+
+        return np.asarray(cv2.cvtColor(cv2.GaussianBlur(self.pixels, (0, 0), SOFT), cv2.COLOR_RGB2LAB), np.uint8)
+
+    @cached_property
+    def grey(self) -> Pixels:
+        """Lightness, uint8 (H, W)."""
+        import cv2
+
+        return np.asarray(cv2.cvtColor(self.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+
+    @cached_property
+    def soft_grey(self) -> NDArray[np.float32]:
+        """Blurred lightness, 0..255."""
+        import cv2
+
+        return np.asarray(cv2.GaussianBlur(self.grey, (0, 0), SOFT), np.float32)
 
 
 def _patches(grey: NDArray[np.float32], things: ThingSet, members: tuple[int, ...]) -> list[NDArray[np.float32]]:
@@ -55,17 +93,14 @@ def _correlation(a: NDArray[np.float32], b: NDArray[np.float32]) -> float:
     return float((a * b).sum()) / size if size > 1e-3 else 0.0
 
 
-def partners_alike(pixels: Pixels, things: ThingSet, halves: Halves) -> float:
+def partners_alike(picture: Picture, things: ThingSet, halves: Halves) -> float:
     """Mean correlation of partners' gradients after the motion, 0 to 1 (0.5 is unrelated)."""
-    import cv2
-
-    grey = cv2.GaussianBlur(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), (0, 0), 1.2).astype(np.float32)
-    one, other = _patches(grey, things, halves.one), _patches(grey, things, halves.other)
+    one, other = (_patches(picture.soft_grey, things, members) for members in (halves.one, halves.other))
     scores = [_correlation(_turned(a, halves), b) for a, b in zip(one, other, strict=True)]
     return float(np.clip(0.5 + 0.5 * np.mean(scores), 0, 1)) if scores else 0.5
 
 
-def mirror_on_pixels(pixels: Pixels, halves: Halves, things: ThingSet) -> float:
+def mirror_on_pixels(picture: Picture, halves: Halves, things: ThingSet) -> float:
     """How well the region of the things mirrors over the line: correlation of gradient sizes, 0 to 1 (0.5 is
     unrelated).
 
@@ -87,8 +122,7 @@ def mirror_on_pixels(pixels: Pixels, halves: Halves, things: ThingSet) -> float:
     matrix = np.array([[step * normal[1], step * along[1], 0.0], [step * normal[0], step * along[0], 0.0]])
     matrix[0, 2] = middle[1] - matrix[0, :2].sum() * (size - 1) / 2
     matrix[1, 2] = middle[0] - matrix[1, :2].sum() * (size - 1) / 2
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
-    grey = cv2.GaussianBlur(grey, (0, 0), max(0.8, step / 2))
+    grey = cv2.GaussianBlur(picture.grey.astype(np.float32), (0, 0), max(0.8, step / 2))
     view = cv2.warpAffine(
         grey, matrix, (size, size), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
     )
@@ -114,7 +148,7 @@ def line_clears(things: ThingSet, split: Halves) -> float:
     return float(min(1.0, (away[own] / half[own]).min())) if own else 1.0
 
 
-def oddest(pixels: Pixels, things: ThingSet) -> float:
+def oddest(picture: Picture, things: ThingSet) -> float:
     """How much further the most different thing's colour lies from the usual one than the next one's: about 1 where
     none stands out.
 
@@ -124,24 +158,20 @@ def oddest(pixels: Pixels, things: ThingSet) -> float:
     """
     if len(things) < 3:
         return 0.0
-    looks = np.array([_colour(pixels, t.box, t.center) for t in things.things])
+    looks = np.array([_colour(picture.lab, t.box, t.center) for t in things.things])
     away = np.sort(np.linalg.norm(looks - np.median(looks, axis=0), axis=1))
     return float(away[-1] / (away[-2] + SHADE))
 
 
-def _colour(pixels: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
-    import cv2
-
+def _colour(lab: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
     row, col, high, wide = (
         round(center[0]),
         round(center[1]),
         max(1, round(0.3 * box.height)),
         max(1, round(0.3 * box.width)),
     )
-    middle = np.ascontiguousarray(pixels[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1])
-    return np.asarray(
-        cv2.cvtColor(middle, cv2.COLOR_RGB2LAB).astype(np.float32).reshape(-1, 3).mean(axis=0), np.float32
-    )
+    middle = lab[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1]
+    return np.asarray(middle.reshape(-1, 3).mean(axis=0, dtype=np.float32), np.float32)
 
 
 def one_gap(things: ThingSet) -> bool:
@@ -177,7 +207,7 @@ def cut_off(things: ThingSet) -> float:
     return float((touching & (room < WHOLE)).any(1).mean())
 
 
-def goes_on(pixels: Pixels, things: ThingSet) -> tuple[float, float]:
+def goes_on(picture: Picture, things: ThingSet) -> tuple[float, float]:
     """Whether a row of three or more goes on: how much of the looks of its last thing its next place repeats, where
     the edge cuts that place, and where it does not.
 
@@ -185,8 +215,6 @@ def goes_on(pixels: Pixels, things: ThingSet) -> tuple[float, float]:
     plain patch of
     its mean colour; 0 where there is no such place.
     """
-    import cv2
-
     nexts = [
         found
         for place, last in _next_places(things.centers)
@@ -194,8 +222,7 @@ def goes_on(pixels: Pixels, things: ThingSet) -> tuple[float, float]:
     ]
     if not nexts:
         return 0.0, 0.0
-    lab = cv2.cvtColor(cv2.GaussianBlur(pixels, (0, 0), 1.2), cv2.COLOR_RGB2LAB)
-    looks = [(_as_last(lab, own, next_one), whole) for own, next_one, whole in nexts]
+    looks = [(_as_last(picture.soft_lab, own, next_one), whole) for own, next_one, whole in nexts]
     return max((look for look, whole in looks if not whole), default=0.0), max(
         (look for look, whole in looks if whole), default=0.0
     )

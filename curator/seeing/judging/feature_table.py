@@ -11,11 +11,9 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
 from curator.records import Halves, ThingSet
 from curator.seeing.features import pixel_evidence
+from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging import feature_values as values
 from curator.seeing.judging.feature_values import Candidate, Pictured, Shown
 from curator.seeing.judging.levels import Nest, Nests
@@ -41,9 +39,9 @@ def set_features(things: ThingSet, every: Sequence[ThingSet], split: Halves | No
     return {row.name: row.of(one) for row in OF_A_SET}
 
 
-def looks(pixels: NDArray[np.uint8], things: ThingSet) -> Features:
+def looks(picture: Picture, things: ThingSet) -> Features:
     """What pixels and places say of a set whatever its halves."""
-    one = Pictured(pixels, things, pixel_evidence.goes_on(pixels, things))
+    one = Pictured(picture, things, pixel_evidence.goes_on(picture, things))
     return {row.name: row.of(one) for row in OF_LOOKS}
 
 

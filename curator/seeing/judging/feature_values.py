@@ -13,6 +13,7 @@ from curator.clues import NetSet, Seen
 from curator.records import Halves, ThingSet
 from curator.seeing import halves, set_matching
 from curator.seeing.features import pixel_evidence
+from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging.levels import Nests
 from curator.seeing.judging.models import Belief
 
@@ -61,7 +62,7 @@ class Candidate:
 class Pictured:
     """A set in its photo."""
 
-    pixels: NDArray[np.uint8]
+    picture: Picture
     things: ThingSet
     goes_on: tuple[float, float]  # `pixel_evidence.goes_on`
 
@@ -74,7 +75,7 @@ class Pictured:
 class Shown:
     """A set with one pair of halves."""
 
-    pixels: NDArray[np.uint8]
+    picture: Picture
     things: ThingSet
     split: Halves
     belief: Belief
@@ -145,15 +146,15 @@ def row(c: Candidate) -> float:
 
 
 def oddest(p: Pictured) -> float:
-    return min(1.0, pixel_evidence.oddest(p.pixels, p.things) / 4)
+    return min(1.0, pixel_evidence.oddest(p.picture, p.things) / 4)
 
 
 def partners(s: Shown) -> float:
-    return pixel_evidence.partners_alike(s.pixels, s.things, s.split)
+    return pixel_evidence.partners_alike(s.picture, s.things, s.split)
 
 
 def mirror(s: Shown) -> float:
-    return pixel_evidence.mirror_on_pixels(s.pixels, s.split, s.things)
+    return pixel_evidence.mirror_on_pixels(s.picture, s.split, s.things)
 
 
 def chance(s: Shown) -> float:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import halves, set_matching
 from curator.seeing.features import pixel_evidence
+from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging import levels
 from curator.seeing.judging.feature_table import fact_features, looks
 from curator.seeing.judging.feature_values import PARTS, Shown, parts_of
@@ -28,7 +29,7 @@ DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 
 def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
     """All readings of the candidate sets, best first, at least one."""
-    every = measured(candidates)
+    every, picture = measured(candidates), Picture(pixels)
     believed = beliefs([m.features for m in every], [len(m.things) for m in every])
     order = ranked(every, believed)
     found: list[Reading] = []
@@ -36,15 +37,15 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
         (things, fitted, features), belief = every[i], believed[i]
         things = with_aside(things, every)
         if halved(every[i]):
-            seen = looks(pixels, things)
+            seen = looks(picture, things)
             found += [
-                _double(pixels, things, split, features, seen, belief) for split in fitted[: 2 if rank == 0 else 1]
+                _double(picture, things, split, features, seen, belief) for split in fitted[: 2 if rank == 0 else 1]
             ]
             wholes = open_wholes(i, every, believed) if rank == 0 else 0
             if wholes:
                 found = [asked(reading, wholes) for reading in found]
         else:
-            found.append(no_double(things, belief.number, pixels))
+            found.append(no_double(things, belief.number, picture))
     if not found:
         return (_nothing(pixels),)
     if nothing(believed) > max(b.own for b in believed):
@@ -154,8 +155,8 @@ def _nothing(pixels: Pixels, belief: float = 0.0) -> Reading:
     return Reading(empty, None, None, "no", belief, (reason,))
 
 
-def no_double(things: ThingSet, belief: float, pixels: Pixels | None = None) -> Reading:
-    """A count without a double, and why; of an odd number seen in `pixels` also where one more may be."""
+def no_double(things: ThingSet, belief: float, picture: Picture | None = None) -> Reading:
+    """A count without a double, and why; of an odd number seen in `picture` also where one more may be."""
     n = len(things)
     counted = _counted(n, belief)
     if n == 1:
@@ -163,7 +164,7 @@ def no_double(things: ThingSet, belief: float, pixels: Pixels | None = None) -> 
     elif n > 2 * LARGEST_HALF:
         note = f"About {n} things were found, more than the facts up to 12+12 cover."
     elif n % 2:
-        note = f"{counted}: {n // 2} and {n // 2}, and one left over{_one_more(things, pixels)}."
+        note = f"{counted}: {n // 2} and {n // 2}, and one left over{_one_more(things, picture)}."
     else:
         note = f"{counted}, but they do not lie in two equal halves."
     return Reading(_bare(things), None, None, "no", belief, (Reason("uneven", True, note),))
@@ -174,10 +175,10 @@ def _bare(things: ThingSet) -> ThingSet:
     return dataclasses.replace(things, aside=()) if things.aside else things
 
 
-def _one_more(things: ThingSet, pixels: Pixels | None) -> str:
+def _one_more(things: ThingSet, picture: Picture | None) -> str:
     if pixel_evidence.one_gap(things):
         return "; one place in their pattern is empty, look whether one is missing there"
-    if pixels is not None and pixel_evidence.goes_on(pixels, things)[1] > AGAIN:
+    if picture is not None and pixel_evidence.goes_on(picture, things)[1] > AGAIN:
         return "; a row seems to go on, look whether one more stands at its end"
     return ""
 
@@ -186,8 +187,10 @@ def _counted(n: int, belief: float) -> str:
     return f"{n} things were counted" if belief >= LIKELY else f"These may be {n} things"
 
 
-def _double(pixels: Pixels, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief) -> Reading:
-    features = fact_features(base, seen, Shown(pixels, things, split, belief))
+def _double(
+    picture: Picture, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief
+) -> Reading:
+    features = fact_features(base, seen, Shown(picture, things, split, belief))
     confidence = weigh(features, FACT)
     reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None))
     grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
