@@ -10,6 +10,7 @@ import dataclasses
 import math
 from collections.abc import Sequence
 from statistics import median
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,8 @@ from curator.clues import Clues, Heat, Seen, Tips
 from curator.records import ThingSet
 from curator.seeing import set_matching
 from curator.seeing.features import missed_peaks, one_kind
-from curator.seeing.features.missed_peaks import LEVELS, Values
+from curator.seeing.features.missed_peaks import LEVELS
+from curator.seeing.features.side_by_side import Side, Values, side_by_side
 from curator.seeing.net import runtime
 from curator.seeing.net.runtime import Peaks, Sight
 from curator.seeing.view import View
@@ -29,61 +31,80 @@ LESS = 0.9  # of the support of the set they are parted from
 TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above these
 
 
-def attested(view: View, found: list[ThingSet], *, among: list[ThingSet] | None = None) -> list[ThingSet]:
-    """The same sets with what the net, and the other sets of `among` (or of these), say about them; unchanged where
-    the trained file is missing.
-    """
+class Heard(NamedTuple):
+    """What the net says of one picture, whatever the set."""
+
+    sights: Sequence[Sight]
+    every: list[Peaks]  # of the main map, at each size
+    maps: list[runtime.Maps]  # of LEVELS, (levels, h, w) at each size
+    tips: list[Peaks]
+    limbs: NDArray[np.int_]  # `_tip_counts`
+    beside: missed_peaks.Others
+    looks: one_kind.Looks
+
+
+def heard(view: View) -> Heard:
+    """What `attested` and `parted` ask of a picture that the net looked at."""
     sights = view.sights
-    if not sights or not found:
-        return found
-    every = [runtime.peaks(s, "main", least=runtime.FAINT) for s in sights]
-    maps = [np.stack([s.map(name) for name in LEVELS]) for s in sights]
     tips = [runtime.peaks(s, "tip", least=TIP_CUTS[0]) for s in sights]
-    limbs, beside = _tip_counts(tips), missed_peaks.others(sights)
-    others, looks = found if among is None else [*found, *among], one_kind.looks_of(view.pixels)
+    return Heard(
+        sights,
+        [runtime.peaks(s, "main", least=runtime.FAINT) for s in sights],
+        [np.stack([s.map(name) for name in LEVELS]) for s in sights],
+        tips,
+        _tip_counts(tips),
+        missed_peaks.others(sights),
+        one_kind.looks_of(view.pixels),
+    )
 
-    def said(s: ThingSet, embeds: list[Values]) -> Seen:
-        beside_it = missed_peaks.clues(s, embeds, beside)
-        return dataclasses.replace(
-            _numbers(s, sights, every),
-            kin=float(median(_kin(embed) for embed in embeds)),
-            ways=_ways(s, others),
-            heat=_heat(s, sights, maps),
-            tips=_tips(s, tips, limbs, others),
-            main=beside_it["main"],
-            whole=beside_it["whole"],
-            part=beside_it["part"],
-            kinds=one_kind.of_set(s, embeds, looks)[0],
+
+def attested(
+    view: View, found: list[ThingSet], *, among: list[ThingSet] | None = None, said: Heard | None = None
+) -> list[ThingSet]:
+    """The same sets with what the net, and the other sets of `among` (or of these), say about them; unchanged where
+    the trained file is missing. `said` is `heard` of the view, where it is known.
+    """
+    if not view.sights or not found:
+        return found
+    said = said or heard(view)
+    others, side = found if among is None else [*found, *among], side_by_side(found)
+    embeds = [runtime.embedding(sight, side.centers) for sight in said.sights]
+    on = missed_peaks.within_half(said.beside.peaks.centers, side)
+    beside = missed_peaks.clues_of(found, side, np.array([side.mean(e) for e in embeds]), said.beside, on)
+    numbers, ways = _numbers(found, side, said), _ways(found, others)
+    kinds, kin = one_kind.of_sets(side, embeds, said.looks), list(zip(*(side.parts(e) for e in embeds), strict=True))
+    attested = []
+    for k, s in enumerate(found):
+        seen = dataclasses.replace(
+            numbers[k],
+            kin=float(median(_kin(embed) for embed in kin[k])),
+            ways=ways[k],
+            heat=_heat(s, said.sights, said.maps),
+            tips=_tips(s, said.tips, said.limbs, others),
+            main=beside[k]["main"],
+            whole=beside[k]["whole"],
+            part=beside[k]["part"],
+            kinds=kinds[k][0],
         )
-
-    return [
-        dataclasses.replace(s, clues=dataclasses.replace(s.clues, seen=said(s, embeds)))
-        for s, embeds in zip(found, _embeds(found, sights), strict=True)
-    ]
+        attested.append(dataclasses.replace(s, clues=dataclasses.replace(s.clues, seen=seen)))
+    return attested
 
 
-def parted(view: View, found: list[ThingSet]) -> list[ThingSet]:
+def parted(view: View, found: list[ThingSet], said: Heard | None = None) -> list[ThingSet]:
     """Each kind by itself, of the best supported sets of `found` (attested) that hold two kinds: sets of their own."""
     mixed = [s for s in found if s.clues.seen is not None and s.clues.seen.kinds.apart > one_kind.APART and len(s) > 2]
     mixed = sorted(mixed, key=lambda s: -s.support)[:MOST_MIXED]
     if not mixed:
         return []
-    looks, more = one_kind.looks_of(view.pixels), list[ThingSet]()
-    for s, embeds in zip(mixed, _embeds(mixed, view.sights), strict=True):
-        small = one_kind.of_set(s, embeds, looks)[1].tolist()
-        for side in (True, False):
-            own = tuple(t for t, mine in zip(s.things, small, strict=True) if mine is side)
+    said, more, side = said or heard(view), list[ThingSet](), side_by_side(mixed)
+    embeds = [runtime.embedding(sight, side.centers) for sight in said.sights]
+    for s, (_, small) in zip(mixed, one_kind.of_sets(side, embeds, said.looks), strict=True):
+        for side_of in (True, False):
+            own = tuple(t for t, mine in zip(s.things, small.tolist(), strict=True) if mine is side_of)
             one = ThingSet(own, s.size, "kinds", s.alike, support=LESS * s.support, clues=Clues(stable=s.clues.stable))
             if len(own) > 1 and not any(set_matching.same_set(one, k, share=0.8) for k in [*found, *more]):
                 more.append(one)
-    return attested(view, more, among=found)
-
-
-def _embeds(found: list[ThingSet], sights: Sequence[Sight]) -> list[list[Values]]:
-    """For each set the embeddings (things, 16) of its things at every size."""
-    places, ends = np.concatenate([s.centers for s in found]), np.cumsum([len(s) for s in found])[:-1]
-    by_size = [np.split(runtime.embedding(sight, places), ends) for sight in sights]
-    return [list(one) for one in zip(*by_size, strict=True)]
+    return attested(view, more, among=found, said=said)
 
 
 def _tip_counts(tips: list[Peaks]) -> NDArray[np.int_]:
@@ -109,20 +130,28 @@ def _tips(things: ThingSet, tips: list[Peaks], counts: NDArray[np.int_], others:
     )
 
 
-def _numbers(things: ThingSet, sights: Sequence[Sight], every: list[Peaks]) -> Seen:
-    """How far the net's own numbers and sizes are those of the set, and what it sees beside it."""
-    n = len(things)
-    longer = sum(max(t.box.height, t.box.width) for t in things.things) / n
-    left_out = sorted(_left_out(things, peaks) for peaks in every)
-    off = np.array([abs(int((peaks.scores >= runtime.CUT).sum()) - n) for peaks in every])
-    return Seen(
-        number=sum(float(s.count[min(n, 25)]) for s in sights) / len(sights),
-        left_out=min(1.0, left_out[0] / n),
-        left_out_mid=min(1.0, left_out[len(left_out) // 2] / n),
-        same=float((off == 0).mean()),
-        near=float((off <= 1).mean()),
-        scale=max(s.belief_in_size(longer) for s in sights),
-    )
+def _numbers(found: list[ThingSet], side: Side, said: Heard) -> list[Seen]:
+    """How far the net's own numbers and sizes are those of each set, and what it sees beside it."""
+    sights = said.sights
+    boxes = side.boxes
+    longer = side.mean(np.maximum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])).tolist()
+    seen = np.array([int((peaks.scores >= runtime.CUT).sum()) for peaks in said.every])
+    left_out = np.sort([_left_out(peaks, side) for peaks in said.every], axis=0).T.tolist()
+    numbers = []
+    for s, long, out in zip(found, longer, left_out, strict=True):
+        n = len(s)
+        off = np.abs(seen - n)
+        numbers.append(
+            Seen(
+                number=sum(float(sight.count[min(n, 25)]) for sight in sights) / len(sights),
+                left_out=min(1.0, out[0] / n),
+                left_out_mid=min(1.0, out[len(out) // 2] / n),
+                same=float((off == 0).mean()),
+                near=float((off <= 1).mean()),
+                scale=max(sight.belief_in_size(long) for sight in sights),
+            )
+        )
+    return numbers
 
 
 def _heat(things: ThingSet, sights: Sequence[Sight], maps: list[runtime.Maps]) -> Heat:
@@ -150,8 +179,9 @@ def _kin(embed: Values) -> float:
     """
     if len(embed) == 2:
         return float(embed[0] @ embed[1])
-    middle = embed.mean(0)
-    return float((embed @ middle).mean() / max(1e-6, float(np.linalg.norm(middle))))
+    middle = embed.sum(0) / len(embed)
+    square = float(middle @ middle)
+    return square / max(1e-6, math.sqrt(square))
 
 
 def _faintest(heat: NDArray[np.float64]) -> float:
@@ -175,11 +205,11 @@ def _below(heat: NDArray[np.float64]) -> float:
     return -math.log(max(1e-3, _faintest(heat))) / deviation
 
 
-def _left_out(things: ThingSet, peaks: Peaks) -> float:
-    """Summed scores of the peaks that lie on none of the things."""
+def _left_out(peaks: Peaks, side: Side) -> Values:
+    """(sets,) summed scores of the peaks that lie on none of the set's things."""
     if not len(peaks):
-        return 0.0
-    return float(peaks.scores[~set_matching.on(peaks.centers, things).any(1)].sum())
+        return np.zeros(len(side.counts))
+    return np.asarray(peaks.scores @ ~side.any(missed_peaks.within_half(peaks.centers, side)), np.float64)
 
 
 def _heat_under(things: ThingSet, heat: runtime.Maps, shrink: float) -> Values:
@@ -195,7 +225,13 @@ def _heat_under(things: ThingSet, heat: runtime.Maps, shrink: float) -> Values:
     return values
 
 
-def _ways(things: ThingSet, found: list[ThingSet]) -> float:
-    """How many finders gave nearly this set, of three."""
-    same = {s.found_by for s in found if set_matching.same_set(s, things, share=0.8)}
-    return min(1.0, len(same) / 3)
+def _ways(found: list[ThingSet], others: list[ThingSet]) -> list[float]:
+    """How many finders gave nearly each set, of three; the sets themselves are among the others."""
+    ways = []
+    for things in found:
+        same = {things.found_by}
+        for s in others:
+            if s.found_by not in same and set_matching.same_set(s, things, share=0.8):
+                same.add(s.found_by)
+        ways.append(min(1.0, len(same) / 3))
+    return ways

@@ -7,18 +7,18 @@ kinds lie side by side (`learning/fit/kinds.py`); a set is of two kinds where it
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.cluster.hierarchy import fcluster, linkage
+from scipy.cluster.hierarchy import linkage
 
 from curator.clues import Kinds
-from curator.records import ThingSet
+from curator.seeing.features.side_by_side import Side, Values
 
-Values = NDArray[np.float64]
 WEIGHTS: dict[str, float] = json.loads((Path(__file__).parents[2] / "models" / "judge.json").read_text("utf-8"))["kind"]
 DIFFERENCES = ("embed", "size", "shape", "light", "colour", "mottle")
 MIDDLE = 0.35  # of a box's height and width to each side of its middle: what is looked at of a thing
@@ -44,18 +44,47 @@ def differences(boxes: Values, embeds: list[Values], looks: Looks) -> Values:
 
     `embeds` are their embeddings (n, 16) at every size of the picture.
     """
+    n = len(boxes)
+    i, j = _pairs([n])
+    return _differences(boxes, _alike(embeds), looks, i, j).reshape(n, n, len(DIFFERENCES))
+
+
+def _pairs(counts: Sequence[int]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Every ordered pair of things of one set, set by set; things are numbered through."""
+    first, second, start = list[NDArray[np.intp]](), list[NDArray[np.intp]](), 0
+    for n in counts:
+        own = np.arange(start, start + n)
+        first.append(np.repeat(own, n))
+        second.append(np.tile(own, n))
+        start += n
+    return np.concatenate(first), np.concatenate(second)
+
+
+def _alike(embeds: Sequence[Values]) -> Values:
+    """(n * n,) product of the embeddings of each two of n things, the median over the sizes of the picture."""
+    products = np.sort([(embed @ embed.T).ravel() for embed in embeds], axis=0)
+    sizes = len(embeds)
+    return np.asarray((products[(sizes - 1) // 2] + products[sizes // 2]) / 2, np.float64)
+
+
+def _differences(boxes: Values, alike: Values, looks: Looks, i: NDArray[np.intp], j: NDArray[np.intp]) -> Values:
+    """(pairs, 6): how boxes i differ from boxes j."""
     mean, deviation = _colours(boxes, looks)
     sides = np.log(np.maximum(1.0, boxes[:, 2:] - boxes[:, :2]))
-    alike = np.median([embed @ embed.T for embed in embeds], axis=0)
-    colour = np.linalg.norm(mean[:, None, 1:] - mean[None, :, 1:], axis=2)
-    mottle = np.linalg.norm(deviation[:, None] - deviation[None], axis=2)
-    long = np.abs(sides[:, 0] - sides[:, 1])  # a thing may lie either way
-    parts = (1 - alike, _apart(sides.mean(1)), _apart(long), _apart(mean[:, 0]) / 64, colour / 32, mottle / 32)
-    return np.asarray(np.minimum(np.stack(parts, axis=2), 2.0), np.float64)
+    size, long = sides.mean(1), np.abs(sides[:, 0] - sides[:, 1])  # a thing may lie either way
+    colour, mottle = _away(mean[:, 1:], i, j), _away(deviation, i, j)
+    apart = [np.abs(values[i] - values[j]) for values in (size, long, mean[:, 0])]
+    parts = (1 - alike, apart[0], apart[1], apart[2] / 64, colour / 32, mottle / 32)
+    return np.asarray(np.minimum(np.stack(parts, axis=1), 2.0), np.float64)
+
+
+def _away(values: Values, i: NDArray[np.intp], j: NDArray[np.intp]) -> Values:
+    off = values[i] - values[j]
+    return np.asarray(np.sqrt((off * off).sum(1)), np.float64)
 
 
 def likely_one(apart: Values) -> Values:
-    """(n, n) how likely each two things are of one kind, from their `differences`."""
+    """(...) how likely each two things are of one kind, from their `differences` (..., 6)."""
     score = WEIGHTS["bias"] + apart @ np.array([WEIGHTS[name] for name in DIFFERENCES])
     return np.asarray(1 / (1 + np.exp(-np.clip(score, -30, 30))), np.float64)
 
@@ -65,14 +94,25 @@ def kinds(likely: Values) -> tuple[Kinds, NDArray[np.bool_]]:
     n = len(likely)
     if n < 2:
         return Kinds(), np.zeros(n, bool)
-    others = (likely.sum(1) - np.diag(likely)) / (n - 1)
     if n == 2:
         return Kinds(float(likely[0, 1]), float(likely[0, 1]), 0.0, 0.5), np.array([False, True])
-    group = fcluster(linkage((1 - likely)[np.triu_indices(n, 1)].clip(0), "average"), 2, "maxclust") == 1
-    small = group if group.sum() * 2 <= n else ~group
+    others = (likely.sum(1) - np.diag(likely)) / (n - 1)
+    small = _smaller(linkage((1 - likely)[np.triu_indices(n, 1)].clip(0), "average"), n)
     between = float(likely[np.ix_(small, ~small)].mean())
-    within = [_inner(likely[np.ix_(own, own)]) for own in (small, ~small) if own.sum() > 1]
+    within = [_inner(likely[np.ix_(own, own)]) for own in (small, ~small) if np.count_nonzero(own) > 1]
     return Kinds(float(others.min()), between, max(0.0, min(within) - between), float(small.mean())), small
+
+
+def _smaller(merged: Values, n: int) -> NDArray[np.bool_]:
+    """The smaller of the two groups that the last merge of a `linkage` of n things joins; the first of two alike."""
+    groups = [[int(child)] for child in merged[-1, :2]]
+    for group in groups:
+        while (largest := max(group)) >= n:  # a merge: its two parts stand for it
+            group.remove(largest)
+            group.extend(int(child) for child in merged[largest - n, :2])
+    small = np.zeros(n, bool)
+    small[min(groups, key=len)] = True
+    return small
 
 
 def _inner(likely: Values) -> float:
@@ -80,14 +120,13 @@ def _inner(likely: Values) -> float:
     return float((likely.sum() - np.trace(likely)) / (n * (n - 1)))
 
 
-def of_set(things: ThingSet, embeds: list[Values], looks: Looks) -> tuple[Kinds, NDArray[np.bool_]]:
-    """`kinds` of a set's things."""
-    boxes = np.array([t.box for t in things.things], dtype=np.float64).reshape(-1, 4)
-    return kinds(likely_one(differences(boxes, embeds, looks)))
-
-
-def _apart(values: Values) -> Values:
-    return np.asarray(np.abs(values[:, None] - values[None]), np.float64)
+def of_sets(side: Side, embeds: Sequence[Values], looks: Looks) -> list[tuple[Kinds, NDArray[np.bool_]]]:
+    """`kinds` of each set's things; `embeds` are the embeddings (n, 16) of all things at every size of the picture."""
+    counts = side.counts.tolist()
+    alike = np.concatenate([_alike(own) for own in zip(*(side.parts(embed) for embed in embeds), strict=True)])
+    likely = likely_one(_differences(side.boxes, alike, looks, *_pairs(counts)))
+    ends = np.cumsum(side.counts**2)[:-1]
+    return [kinds(own.reshape(n, n)) for own, n in zip(np.split(likely, ends), counts, strict=True)]
 
 
 def _colours(boxes: Values, looks: Looks) -> tuple[Values, Values]:

@@ -37,11 +37,12 @@ class Picture:
         return np.asarray(cv2.cvtColor(self.pixels, cv2.COLOR_RGB2LAB), np.uint8)
 
     @cached_property
-    def soft_lab(self) -> Pixels:
-        """L*a*b* (0..255 each) of the blurred picture."""
+    def soft_lab(self) -> NDArray[np.float32]:
+        """L*a*b* of the blurred picture, -128..127 each: sums of squares near the middle of the range stay exact."""
         import cv2
 
-        return np.asarray(cv2.cvtColor(cv2.GaussianBlur(self.pixels, (0, 0), SOFT), cv2.COLOR_RGB2LAB), np.uint8)
+        lab = cv2.cvtColor(cv2.GaussianBlur(self.pixels, (0, 0), SOFT), cv2.COLOR_RGB2LAB)
+        return np.asarray(lab, np.float32) - np.float32(128)
 
     @cached_property
     def grey(self) -> Pixels:
@@ -267,12 +268,12 @@ def _left_of(box: Box, step: NDArray[np.float64], size: tuple[int, int]) -> tupl
     return Box(top - down, left - right, bottom - down, far - right), Box(top, left, bottom, far), inside >= 0.98
 
 
-def _as_last(lab: Pixels, own: Box, next_one: Box) -> float:
+def _as_last(lab: NDArray[np.float32], own: Box, next_one: Box) -> float:
     """How much of the looks of one box lies in the other, give or take a seventh of its size."""
     import cv2
 
     part = lab[own.top : own.bottom, own.left : own.right]
-    spread = float(part.astype(np.float32).var(axis=(0, 1)).sum())
+    spread = float(part.reshape(-1, 3).var(axis=0).sum())
     if spread < PLAIN**2:
         return 0.0
     down, right = max(2, own.height // 7), max(2, own.width // 7)

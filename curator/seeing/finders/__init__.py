@@ -15,5 +15,7 @@ FINDERS = {"blobs": blobs.find, "cells": cells.find, "marks": marks.find, "limbs
 
 def find_all(view: View) -> list[ThingSet]:
     """Candidate sets of every finder, in the order of FINDERS, and each kind of those that hold two."""
-    found = net_agreement.attested(view, [things for find in FINDERS.values() for things in find(view)])
-    return [*found, *net_agreement.parted(view, found)]
+    every = [things for find in FINDERS.values() for things in find(view)]
+    said = net_agreement.heard(view) if view.sights else None
+    found = net_agreement.attested(view, every, said=said)
+    return [*found, *net_agreement.parted(view, found, said)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import threading
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from functools import cache
 from pathlib import Path
 
@@ -26,6 +26,8 @@ SCALE_BINS = 12
 SIZES = (256, 384, 512)  # longer sides at which one photo is looked at
 CUT = 0.35  # a peak of the main map counts as a thing above it: where training balances misses and extras
 FAINT = 0.12  # fainter peaks are not looked at
+LEAST = 0.08  # nor, where all that a set leaves out is asked for, fainter ones than this
+MOST_PEAKS = 80
 TAP_REACH = 6.0  # pixels of the net's input, as in training
 GREY = 127  # fills what the input lacks to a multiple of 32, as in training
 _lock = threading.Lock()  # a loaded net answers one question at a time
@@ -57,18 +59,29 @@ class Sight:
     count: NDArray[np.float64]  # (27,) probabilities of how many
     shrink: float  # net input pixels per picture pixel
     longer: int  # of the net's input
+    _maps: dict[str, Maps] = field(default_factory=dict, init=False, repr=False)  # once asked for
+    _peaks: dict[str, Peaks] = field(default_factory=dict, init=False, repr=False)
 
     def belief_in_size(self, extent: float) -> float:
         """How likely things this long, in picture pixels, are the ones meant: their bin of sizes and the two beside
         it.
         """
         at = math.log(max(1.0, extent * self.shrink) / self.longer / 0.02) / math.log(40) * (SCALE_BINS - 1)
-        k = int(np.clip(round(at), 0, SCALE_BINS - 1))
+        k = min(max(round(at), 0), SCALE_BINS - 1)
         return float(min(1.0, self.scale[max(0, k - 1) : k + 2].sum()))
 
     def map(self, name: str) -> Maps:
         """One heat map, 0 to 1."""
-        return np.asarray(1 / (1 + np.exp(-self.dense[CHANNELS[name]])), np.float32)
+        if name not in self._maps:
+            self._maps[name] = np.asarray(1 / (1 + np.exp(-self.dense[CHANNELS[name]])), np.float32)
+            self._maps[name].setflags(write=False)
+        return self._maps[name]
+
+    def peaks(self, name: str) -> Peaks:
+        """The MOST_PEAKS clearest local maxima of one heat map that are at least LEAST."""
+        if name not in self._peaks:
+            self._peaks[name] = _found(self, name)
+        return self._peaks[name]
 
 
 @cache
@@ -142,12 +155,19 @@ def together(seen: Sequence[Peaks]) -> tuple[Peaks, NDArray[np.intp]]:
     return every, np.repeat(np.arange(len(seen)), [len(p) for p in seen])
 
 
-def peaks(sight: Sight, name: str = "main", least: float = 0.2, most: int = 80) -> Peaks:
-    """Local maxima of one heat map, at least `least`, refined to a fraction of a cell."""
+def peaks(sight: Sight, name: str = "main", least: float = 0.2) -> Peaks:
+    """Local maxima of one heat map, at least `least` (LEAST or more) and at most MOST_PEAKS, refined to a fraction of a
+    cell.
+    """
+    every = sight.peaks(name)
+    return every.taken(np.arange(np.count_nonzero(every.scores >= least)))
+
+
+def _found(sight: Sight, name: str) -> Peaks:
     heat = sight.map(name)
     around = cv2.dilate(heat, np.ones((3, 3), np.uint8))
-    rows, cols = np.nonzero((heat >= around) & (heat >= least))
-    order = np.argsort(-heat[rows, cols])[:most]
+    rows, cols = np.nonzero((heat >= around) & (heat >= LEAST))
+    order = np.argsort(-heat[rows, cols])[:MOST_PEAKS]
     rows, cols = rows[order], cols[order]
     embed = sight.dense[EMBED, rows, cols].T.astype(np.float64)
     embed /= np.maximum(1e-6, np.linalg.norm(embed, axis=1, keepdims=True))
