@@ -42,6 +42,7 @@ _KEYS = (
 )
 _DOT = rf"  - \{{x: {_PART}, y: {_PART}, side: [012](?:, w: {_PART}, h: {_PART})?+\}}\n"
 _NUMBERS = re.compile(r"x: (.+?), y: (.+?), side: (.)(?:, w: (.+?), h: (.+?))?}")
+_NO_SIZE = re.compile(r"(?<=side: .)}")
 _FILE = re.compile(
     "format: 1\n" + "".join(f"{key}: ({_LINES.get(key, _WORDS)})\n" for key in _KEYS.split()) + f"dots:\n((?:{_DOT})++)"
 )
@@ -107,7 +108,9 @@ def tags_as_json(raw: str) -> str:
 
 
 def dots_as_json(raw: str) -> str:
-    """The dots as a JSON list of lists x, y, side and perhaps w, h; whole numbers without a point."""
+    """The dots as a JSON list of lists x, y, side, w, h; whole numbers without a point."""
+    if raw.count(", w: ") != raw.count("\n"):
+        raw = _NO_SIZE.sub(", w: 0, h: 0}", raw)
     inside = raw.replace("  - {x: ", "[").replace(", y: ", ",").replace(", side: ", ",").replace("}\n", "],")
     return f"[{inside.replace(', w: ', ',').replace(', h: ', ',')[:-1]}]"
 

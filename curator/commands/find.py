@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import time
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from curator.commands import hints, words
+from curator.commands import hints, progress, words
 from curator.commands.options import HERE, AsJson, Catalog, Slug, Words
 from curator.records import Prompt
 
@@ -26,11 +27,25 @@ def find(typed: Words = None, catalog: Catalog = HERE, limit: Limit = 20, as_jso
     from curator.catalog.search import index
 
     asked = " ".join(typed or ())
-    found = index.find(catalog, asked, limit=limit)
+    _until_read(catalog)
+    found = index.find(catalog, asked, limit=limit, at_once=not as_json)
     if as_json:
         _as_json(found.prompts, catalog)
-    else:
-        _show_found(found, asked, catalog)
+        return
+    _show_found(found, asked, catalog)
+    if index.was_behind(catalog) and (now := index.find(catalog, asked, limit=limit)) != found:
+        print("\nFiles were changed by hand since the last look. With them:\n")
+        _show_found(now, asked, catalog)
+
+
+def _until_read(catalog: Path) -> None:
+    """Show how far a large catalog is read that has no index yet, where somebody looks on."""
+    from curator.catalog.search import index
+
+    with progress.bar("Reading the catalog") as tell:
+        while tell and (far := index.being_read(catalog)):
+            tell(*far)
+            time.sleep(0.1)
 
 
 def list_all(catalog: Catalog = HERE, as_json: AsJson = False) -> None:

@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from curator.catalog.search import index
 from curator.errors import Code, CuratorError
 from curator.facts import KIND_WORDS
 from curator.limited import Process
@@ -76,6 +77,15 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     who = request.scope.get("state", {}).get("role", "")
     common = {"who": who, "path": request.url.path, "network": who == "teacher" and site(request).rights.network}
     return HTMLResponse(templates().get_template(template).render(**common, **values), status)
+
+
+def being_read(request: Request) -> Response | None:
+    """The page that says how far a large catalog is read that has no index yet; None for one that can be asked."""
+    here = site(request).catalog
+    if not here.is_dir() or (far := index.being_read(here)) is None:
+        return None
+    part = bool(request.query_params.get("part"))
+    return page(request, "_reading.html" if part else "reading.html", read=far[0], count=far[1])
 
 
 def is_outside(request: Request) -> bool:

@@ -16,7 +16,7 @@ from curator.classroom.planner import plan as planned
 from curator.facts import FACTS
 from curator.records import Fact, Prompt
 from curator.web import inbox, lesson_file
-from curator.web.context import page, site
+from curator.web.context import being_read, page, site
 
 LANGUAGES = {"en": "English", "es": "Español"}
 FIRST = (5, 3, 6)  # the facts to photograph first: hands and egg boxes are at hand everywhere [common practice]
@@ -34,10 +34,12 @@ class Tile:
 
 def home(request: Request) -> Response:
     """The tiles and the choices of a lesson."""
+    if (reading := being_read(request)) is not None:
+        return reading
     here = site(request).catalog
     there = here.is_dir()
     tiles = [_tile(here, fact) for fact in FACTS] if there else [_tile(None, fact) for fact in FACTS]
-    found = index.find(here, "", limit=0).total if there else 0
+    found = index.find(here, "", limit=0, at_once=True).total if there else 0
     was = lesson_file.stored(here)
     return page(
         request,
@@ -55,7 +57,7 @@ def home(request: Request) -> Response:
 
 
 def _tile(here: Path | None, fact: Fact) -> Tile:
-    found = index.find(here, f"{fact.half}+{fact.half}", limit=24) if here else None
+    found = index.find(here, f"{fact.half}+{fact.half}", limit=24, at_once=True) if here else None
     own = [p for p in found.prompts if p.fact == fact] if found else []
     best = max(own, key=lambda p: (bool(p.checked_by) or p.grade == "sure", p.confidence), default=None)
     return Tile(fact, best, found.total if found and own else 0, gaps.IDEAS[fact.half][:2])

@@ -22,7 +22,7 @@ from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
 from curator.web import inbox, lesson_file
-from curator.web.context import WIDTHS, is_outside, page, site
+from curator.web.context import WIDTHS, being_read, is_outside, page, site
 from curator.web.payloads import boxes_of
 
 PER_PAGE = 24
@@ -31,6 +31,8 @@ EDITED = ("title", "thing", "things", "place", "credit", "license", "people", "n
 
 def find(request: Request) -> Response:
     """One box; with part=1 only the results, for the script that answers as one types."""
+    if (reading := being_read(request)) is not None:
+        return reading
     query = request.query_params
     words = query.get("q", "")[:300]
     number = min(max(int(query["page"]), 1), 100_000) if query.get("page", "").isdecimal() else 1
@@ -39,7 +41,12 @@ def find(request: Request) -> Response:
     found = Found(0, ())
     if here.catalog.is_dir():
         found = index.find(
-            here.catalog, asked, limit=PER_PAGE, offset=(number - 1) * PER_PAGE, outside=is_outside(request)
+            here.catalog,
+            asked,
+            limit=PER_PAGE,
+            offset=(number - 1) * PER_PAGE,
+            outside=is_outside(request),
+            at_once=True,
         )
     values: dict[str, Any] = {
         "q": words,

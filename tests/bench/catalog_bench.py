@@ -15,7 +15,8 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -26,6 +27,7 @@ from catalog_made import prompt_of, sha_of  # noqa: E402
 from curator.catalog.search import index  # noqa: E402
 from curator.catalog.store import folder  # noqa: E402
 from curator.catalog.yamls import to_yaml  # noqa: E402
+from curator.records import FacesSeen, Prompt  # noqa: E402
 
 THINGS = ["eggs", "buttons", "panes", "shoes", "mugs", "hooks", "spoons", "tiles", "leaves", "bricks", "jars", "pegs"]
 PLACES = ["kitchen", "porch", "garden", "workshop", "hall", "shed", "landing", "cellar"]
@@ -45,22 +47,42 @@ TYPED = [
 
 def fill(place: Path, count: int) -> None:
     """Prompts as a school might have them, files only."""
+    for number, made in enumerate(made_up(count)):
+        (place / f"{made.slug}.yaml").write_text(to_yaml(made))
+        if number % 10_000 == 0:
+            print(f"{number:,} of {count:,} files", end="\r", file=sys.stderr)
+
+
+def made_up(count: int) -> Iterator[Prompt]:
+    """Prompts with all that stands in one that was kept: words, rights, faces searched for, sizes."""
     rng = random.Random(5)
     for number in range(count):
-        things, where = rng.choice(THINGS), rng.choice(PLACES)
+        things, where, half = rng.choice(THINGS), rng.choice(PLACES), rng.randrange(0, 13)
         day = f"20{rng.randrange(20, 26)}-{rng.randrange(1, 13):02}-{rng.randrange(1, 29):02}"
-        made = prompt_of(
-            rng.randrange(0, 13),
-            f"{things}-{where}-{number}",
+        plain = prompt_of(half, f"{things}-{where}-{number}")
+        sized = [
+            dot._replace(x=round(rng.uniform(0.1, 0.9), 4), w=round(rng.uniform(0.03, 0.1), 4), h=0.0712)
+            for dot in plain.dots
+        ]
+        yield replace(
+            plain,
             title=f"{things.title()}, {where}",
+            thing=things[:-1],
             things=things,
             place=where,
             tags=(rng.choice(PLACES), rng.choice(THINGS)),
+            alt_before=f"A photo of {things} ({where}).",
+            alt_after=f"{half} and {half} {things} make {2 * half}: one half is the other moved along.",
+            credit=f"Porch Lane School, class {rng.randrange(1, 40)}",
+            license="CC0-1.0",
+            people="none",
+            seen=FacesSeen((), day, "centerface-1", f"{rng.getrandbits(64):016x}"),
+            dots=tuple(sized),
+            line=((round(rng.random(), 4), 0.0), (round(rng.random(), 4), 1.0)),
             source_sha256=sha_of(str(number)),
             added=day,
             phash=f"{rng.getrandbits(64):016x}",
         )
-        (place / f"{made.slug}.yaml").write_text(to_yaml(made))
 
 
 def timed(work: Callable[[], object]) -> float:

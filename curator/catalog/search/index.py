@@ -52,9 +52,12 @@ class _Open:
     lock: threading.Lock = field(default_factory=threading.Lock)
     local: threading.local = field(default_factory=threading.local)
     files: int = 0
+    read: tuple[int, int] = (0, 0)  # how many files are read of how many, while an index is filled
+    changed: bool = False  # whether the last comparison found that the rows had fallen behind
     again: float = float("-inf")  # when to compare again
+    failed: bool = False  # the last comparison aside: the next question tells why
     inode: int = 0  # of the index file that was compared
-    running: bool = False
+    aside: threading.Thread | None = None  # what compares while questions are answered
     memory: sqlite3.Connection | None = None  # where no index file can be kept
 
 
@@ -94,22 +97,25 @@ def _connection(folder: Path, state: _Open) -> tuple[sqlite3.Connection, int]:
 
 
 @contextmanager
-def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]:
+def _fresh(folder: Path, *, twins: bool = False, at_once: bool = False) -> Iterator[sqlite3.Connection]:
     """A connection whose rows equal the folder, or lag some seconds behind others' changes to a large one.
 
-    For `twins` no prompt may be missing, though hand edits of the last moment may be.
+    For `twins` no prompt may be missing, though hand edits of the last moment may be. With `at_once` a process's first
+    question to a large catalog is answered from the rows as they were compared last, if nothing has come, gone or been
+    saved anew since; files changed in their place are found by the comparison that begins aside.
     """
     state = _open(folder)
     connection, inode = _connection(folder, state)
+    if inode != state.inode and at_once:
+        _trust(folder, state, connection, inode)
     if inode != state.inode or state.files <= SMALL:
         with state.lock:
             _compare(folder, state, connection, inode)
     elif twins:
         with state.lock:
             index_compare.compare_names(folder, connection)
-    elif time.monotonic() > state.again and not state.running:
-        state.running = True
-        threading.Thread(target=_compare_aside, args=(folder, state), daemon=True).start()
+    elif time.monotonic() > state.again:
+        _begin_aside(folder, state)
     if state.memory is None:
         yield connection
     else:
@@ -117,10 +123,20 @@ def _fresh(folder: Path, *, twins: bool = False) -> Iterator[sqlite3.Connection]
             yield connection
 
 
+def _trust(folder: Path, state: _Open, connection: sqlite3.Connection, inode: int) -> None:
+    files = index_compare.compared(folder, connection)
+    if files > SMALL:
+        state.inode, state.files, state.again = inode, files, float("-inf")
+
+
 def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, inode: int) -> None:
     start = time.monotonic()
+
+    def progress(done: int, count: int) -> None:
+        state.read = (done, count)
+
     try:
-        state.files = index_compare.compare(folder, connection)
+        state.files, state.changed = index_compare.compare(folder, connection, progress)
     except OSError as error:
         reading.there(folder, "Looking in the catalog.")
         wrong = f"The folder cannot be read ({error.strerror})."
@@ -130,13 +146,56 @@ def _compare(folder: Path, state: _Open, connection: sqlite3.Connection, inode: 
     state.again = end + max(REST, 20 * (end - start))
 
 
+def _begin_aside(folder: Path, state: _Open) -> None:
+    """Compare in a thread of its own, unless one is at it."""
+    with _OPEN_LOCK:
+        if not _is_at_it(state):
+            state.aside = threading.Thread(target=_compare_aside, args=(folder, state), daemon=True)
+            state.aside.start()
+
+
+def _is_at_it(state: _Open) -> bool:
+    return state.aside is not None and state.aside.is_alive()
+
+
 def _compare_aside(folder: Path, state: _Open) -> None:
+    state.failed = True
     try:
         with suppress(CatalogError, sqlite3.Error), state.lock:
             _compare(folder, state, *_connection(folder, state))
+            state.failed = False
     finally:
         _close(state)
-        state.running = False
+
+
+def was_behind(folder: Path) -> bool:
+    """Whether the comparison that began aside, once it is done, found rows that were not as their files; False where
+    none was begun.
+    """
+    state = _open(folder)
+    if state.aside is None:
+        return False
+    state.aside.join()
+    state.aside = None
+    return state.changed
+
+
+def being_read(folder: Path) -> tuple[int, int] | None:
+    """How many prompts are read, of how many, for a large catalog that has no index yet: the reading is begun aside.
+
+    None for a catalog that can be asked.
+    """
+    state = _open(folder)
+    if state.inode or (state.failed and not _is_at_it(state)):
+        return None
+    connection, _ = _connection(folder, state)
+    if not index_db.is_empty(connection):
+        return None
+    count = sum(1 for _ in reading.slugs(folder))
+    if count <= index_compare.MANY:
+        return None
+    _begin_aside(folder, state)
+    return state.read if state.read[1] else (0, count)
 
 
 def _close(state: _Open) -> None:
@@ -158,11 +217,13 @@ def _answer(folder: Path, question: index_db.Question, *, twins: bool = False) -
     return _ask(folder, lambda connection: connection.execute(question.sql, question.values).fetchall(), twins=twins)
 
 
-def _ask(folder: Path, ask: Callable[[sqlite3.Connection], Answer], *, twins: bool = False) -> Answer:
+def _ask(
+    folder: Path, ask: Callable[[sqlite3.Connection], Answer], *, twins: bool = False, at_once: bool = False
+) -> Answer:
     """Ask the index; on any doubt throw it away and build it again, the last time in memory (a full disk)."""
     for attempt in range(3):
         try:
-            with _fresh(folder, twins=twins) as connection:
+            with _fresh(folder, twins=twins, at_once=at_once) as connection:
                 return ask(connection)
         except sqlite3.Error as error:
             if attempt == 2:
@@ -186,16 +247,25 @@ def forget_index(folder: Path) -> None:
                 name.unlink()
 
 
-def find(folder: Path, words: str = "", *, limit: int = 20, offset: int = 0, outside: bool = False) -> Found:
+def find(
+    folder: Path,
+    words: str = "",
+    *,
+    limit: int = 20,
+    offset: int = 0,
+    outside: bool = False,
+    at_once: bool = False,
+) -> Found:
     """The prompts that the words ask for, newest day first. Never fails on what is typed.
 
     outside: for others on the network, who find nothing by words that they are not shown, and no picture in which a
-    face is open.
+    face is open. at_once: for somebody who waits; a file changed by hand in its place may be found a moment later (see
+    was_behind).
     """
-    return select(folder, replace(parse(words), outside=outside), limit=limit, offset=offset)
+    return select(folder, replace(parse(words), outside=outside), limit=limit, offset=offset, at_once=at_once)
 
 
-def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> Found:
+def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0, at_once: bool = False) -> Found:
     """As find, for what was asked already; a word that nothing has stands for the nearest one."""
     limit, offset = max(0, min(limit, 10**9)), max(0, min(offset, 10**9))
 
@@ -210,7 +280,7 @@ def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0) -> F
         prompts = tuple(map(from_record, json.loads(str(page))))
         return Found(int(str(total)), prompts, index_db.damaged(connection), meant.instead)
 
-    return _ask(folder, ask)
+    return _ask(folder, ask, at_once=at_once)
 
 
 def board(folder: Path) -> dict[tuple[int, Kind], int]:

@@ -7,17 +7,23 @@ import logging
 import os
 import sqlite3
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing, suppress
 from pathlib import Path
+from typing import NamedTuple
 
 from curator.catalog import reading
 from curator.catalog.search import index_db
 from curator.catalog.search.index_rows import Row, row_of_text
 from curator.errors import CatalogError
+from curator.limited import works_here
+from curator.parallel import spread
 
 LOG = logging.getLogger("curator")
 MANY = 4_000  # prompts: reading that many takes a moment, which is said
 CHUNK = 20_000  # rows written at once into an empty index, in the order of their numbers
+PART = 2_000  # files read in one go
+WORTH = 20_000  # files from which other processes read too: they take half a second to start
 YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
 
 Stamped = tuple[str, str]  # slug and stamp of a file
@@ -37,19 +43,45 @@ def _marked(status: os.stat_result, now_ns: int) -> str:
     return _stamp(status) + ("?" if status.st_mtime_ns > now_ns - YOUNG_NS else "")
 
 
-def compare(folder: Path, connection: sqlite3.Connection, progress: Progress | None = None) -> int:
-    """Bring the rows up to the folder; returns how many files it holds. OSError where the folder cannot be read.
+class Compared(NamedTuple):
+    """How many files the folder holds, and whether any row was not as its file."""
+
+    files: int
+    changed: bool
+
+
+def compare(folder: Path, connection: sqlite3.Connection, progress: Progress | None = None) -> Compared:
+    """Bring the rows up to the folder. OSError where the folder cannot be read.
 
     Files that were read while they were young are read again, for they may have changed under the same stamp.
     """
     now = time.time_ns()
+    own = _folder_stamp(folder, now)
     there = dict(_there(folder, now))
     known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
     changed = [(slug, stamp) for slug, stamp in there.items() if known.get(slug) != stamp or stamp[-1] == "?"]
     gone = [slug for slug in known if slug not in there] if len(known) + len(changed) > len(there) else []
-    if changed or gone:
-        _bring_up(folder, connection, gone, changed, progress)
-    return len(there)
+    behind = _bring_up(folder, connection, gone, changed, progress) if changed or gone else False
+    if index_db.compared_last(connection) != (own, len(there)):
+        index_db.note_comparison(connection, own, len(there))
+    return Compared(len(there), behind)
+
+
+def compared(folder: Path, connection: sqlite3.Connection) -> int:
+    """How many files the folder held when it was compared last; 0 where something has come, gone or been saved anew
+    since, all of which the folder's own date tells. A file written over in its place it does not tell.
+    """
+    own, files = index_db.compared_last(connection)
+    with suppress(OSError):
+        if own and own == _folder_stamp(folder, time.time_ns()):
+            return files
+    return 0
+
+
+def _folder_stamp(folder: Path, now_ns: int) -> str:
+    """The folder's own stamp; "" while it is young, for more may come under the same one."""
+    status = os.stat(folder)
+    return "" if status.st_mtime_ns > now_ns - YOUNG_NS else f"{status.st_mtime_ns}.{status.st_ino}"
 
 
 def _there(folder: Path, now_ns: int) -> Iterator[Stamped]:
@@ -95,22 +127,28 @@ def _bring_up(
     gone: list[str],
     changed: list[Stamped],
     progress: Progress | None = None,
-) -> None:
+) -> bool:
+    """Whether any row was not as its file."""
     if len(changed) > MANY:
         LOG.warning("Reading %s prompts for finding; next time only those that changed.", f"{len(changed):,}")
+    behind = bool(gone)
     connection.execute("BEGIN IMMEDIATE")
     try:
+        if len(changed) > MANY:  # somebody else may have read them meanwhile
+            known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
+            changed = [(slug, stamp) for slug, stamp in changed if known.get(slug) != stamp]
         if index_db.is_empty(connection):
             _fill(folder, connection, changed, progress)
-            changed = []
+            behind, changed = True, []
         for slug in gone:
             index_db.drop(connection, slug)
         for slug, stamp in changed:
-            _bring_one_up(folder, connection, slug, stamp)
+            behind |= _bring_one_up(folder, connection, slug, stamp)
         connection.execute("COMMIT")
     except BaseException:
         connection.execute("ROLLBACK")
         raise
+    return behind
 
 
 def _fill(
@@ -122,12 +160,26 @@ def _fill(
     every other row would be a segment of its own.
     """
     used: set[int] = set()
-    with index_db.filling(connection):
-        for start in range(0, len(changed), CHUNK):
-            rows, stamps = read_rows(str(folder), changed[start : start + CHUNK])
-            index_db.put_in(connection, sorted(_numbered(rows, used)), stamps)
+    rows, stamps, done = [], [], 0
+    with index_db.filling(connection), closing(_all_rows(folder, changed)) as parts:
+        for more in parts:
+            rows += more[0]
+            stamps += more[1]
+            done += len(more[1])
+            if len(stamps) >= CHUNK or done == len(changed):
+                index_db.put_in(connection, sorted(_numbered(rows, used)), sorted(stamps))
+                rows, stamps = [], []
             if progress:
-                progress(min(start + CHUNK, len(changed)), len(changed))
+                progress(done, len(changed))
+
+
+def _all_rows(folder: Path, files: Sequence[Stamped]) -> Generator[tuple[list[Row], list[Stamped]], None, None]:
+    """Rows and stamps of all files, a part at a time; of very many on every core."""
+    jobs = ((str(folder), files[start : start + PART]) for start in range(0, len(files), PART))
+    if len(files) < WORTH or works_here(read_rows):
+        yield from (read_rows(*job) for job in jobs)
+    else:
+        yield from spread(read_rows, jobs, -(-len(files) // PART), aside=read_rows)
 
 
 def _numbered(rows: Sequence[Row], used: set[int]) -> Iterator[Row]:
@@ -178,8 +230,8 @@ def _checksum(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()[:16]
 
 
-def _bring_one_up(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str) -> None:
-    """Read one file again and put its row in place of the old one; a damaged file has no row.
+def _bring_one_up(folder: Path, connection: sqlite3.Connection, slug: str, stamp: str) -> bool:
+    """Read one file again and put its row in place of the old one; a damaged file has no row. Whether that was needed.
 
     Nothing is to be done where the file was read while it was young, has still the same stamp, and holds the same.
     """
@@ -187,9 +239,10 @@ def _bring_one_up(folder: Path, connection: sqlite3.Connection, slug: str, stamp
     before, young, checksum = (row[0] if row else "").partition("?")
     rows, ((_, stamp_now),) = read_rows(str(folder), [(slug, f"{stamp.removesuffix('?')}?")])
     now, _, same = stamp_now.partition("?")
-    if not (young and checksum and before == now and checksum == same):
-        if rows:
-            index_db.renew(connection, rows[0])
-        else:
-            index_db.drop(connection, slug)
+    behind = not (young and checksum and before == now and checksum == same)
+    if behind and rows:
+        behind = index_db.renew(connection, rows[0])
+    elif behind:
+        index_db.drop(connection, slug)
     connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp_now if stamp[-1] == "?" else stamp))
+    return behind

@@ -17,6 +17,7 @@ from curator.catalog.search.query import Asked, Numbers
 from curator.records import LARGEST_HALF
 
 VERSION = 5  # another number throws every index away
+_PATIENCE = 600  # seconds: another process may be reading very many prompts
 _WORDS_HELD, _WORDS_USUAL = 1 << 26, 1 << 20  # bytes of words in memory while an index is filled; SQLite's own number
 
 _SCHEMA = """
@@ -32,6 +33,9 @@ CREATE TABLE prompts (
 CREATE TABLE files (          -- what the folder held when it was last compared, damaged files too
     slug TEXT PRIMARY KEY, stamp TEXT NOT NULL
 ) WITHOUT ROWID;
+CREATE TABLE folder (         -- one row: its own stamp when it was compared last, "" while it was young
+    stamp TEXT NOT NULL, files INTEGER NOT NULL
+);
 CREATE VIRTUAL TABLE words USING fts5 (   -- words come folded, so that blanks and ASCII signs alone divide them
     said, facts, shown, content='', contentless_delete=1, tokenize='ascii', detail='column', prefix='1 2 3'
 );
@@ -72,7 +76,9 @@ def connect(path: Path | None) -> sqlite3.Connection:
     """An index file with our tables, or one in memory; an older or foreign one is emptied. OSError, sqlite3.Error."""
     if path is not None:
         path.parent.mkdir(parents=True, exist_ok=True)
-    connection = sqlite3.connect(str(path or ":memory:"), timeout=60, isolation_level=None, check_same_thread=False)
+    connection = sqlite3.connect(
+        str(path or ":memory:"), timeout=_PATIENCE, isolation_level=None, check_same_thread=False
+    )
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = OFF")  # it is thrown away on any doubt
@@ -89,7 +95,7 @@ def _prepare(connection: sqlite3.Connection) -> None:
         return
     connection.execute("BEGIN IMMEDIATE")
     if connection.execute("PRAGMA user_version").fetchone()[0] != VERSION:
-        for name in ("words", "prompts", "files"):
+        for name in ("words", "prompts", "files", "folder"):
             connection.execute(f"DROP TABLE IF EXISTS {name}")
         schema = _SCHEMA if sqlite3.sqlite_version_info >= (3, 43) else _OLD_SCHEMA
         for statement in (*re.sub(r"--.*", "", schema).split(";"), *_LATER.values()):
@@ -101,6 +107,20 @@ def _prepare(connection: sqlite3.Connection) -> None:
 def is_empty(connection: sqlite3.Connection) -> bool:
     """Whether nothing has been compared yet."""
     return connection.execute("SELECT 1 FROM files LIMIT 1").fetchone() is None
+
+
+def compared_last(connection: sqlite3.Connection) -> tuple[str, int]:
+    """The folder's stamp when it was compared last and how many files it held; "" and 0 before."""
+    stamp, files = connection.execute("SELECT stamp, files FROM folder").fetchone() or ("", 0)
+    return str(stamp), int(files)
+
+
+def note_comparison(connection: sqlite3.Connection, stamp: str, files: int) -> None:
+    """Remember the folder's stamp as it was before a comparison."""
+    connection.execute("BEGIN IMMEDIATE")
+    connection.execute("DELETE FROM folder")
+    connection.execute("INSERT INTO folder VALUES (?, ?)", (stamp, files))
+    connection.execute("COMMIT")
 
 
 @contextmanager
@@ -128,12 +148,14 @@ def drop(connection: sqlite3.Connection, slug: str) -> None:
     connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
 
 
-def renew(connection: sqlite3.Connection, row: Row) -> None:
-    """Put a row in place of the one that its prompt had."""
+def renew(connection: sqlite3.Connection, row: Row) -> bool:
+    """Put a row in place of the one that its prompt had; whether the two differ."""
     old = connection.execute("SELECT record FROM prompts WHERE slug = ?", (row.slug,)).fetchone()
-    if old is None or old[0] != row.record:
-        _drop_row(connection, row.slug)
-        _insert(connection, row)
+    if old is not None and old[0] == row.record:
+        return False
+    _drop_row(connection, row.slug)
+    _insert(connection, row)
+    return True
 
 
 def _drop_row(connection: sqlite3.Connection, slug: str) -> None:

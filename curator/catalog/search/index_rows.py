@@ -147,7 +147,7 @@ def from_record(record: str) -> Prompt:
     got: dict[str, Any] = dict(zip(_NAMES, json.loads(record), strict=True))
     got["fact"] = None if got["fact"] is None else Fact(got["fact"])
     got["confidence"] = float(got["confidence"])
-    got["dots"] = tuple(Dot(float(x), float(y), side, *map(float, size)) for x, y, side, *size in got["dots"])
+    got["dots"] = tuple([Dot(float(x), float(y), side, float(w), float(h)) for x, y, side, w, h in got["dots"]])
     got["tags"] = tuple(got["tags"])
     got["line"] = None if got["line"] is None else tuple(tuple(map(float, end)) for end in got["line"])
     got["seen"] = face_words.read(got["seen"])[1]
