@@ -37,6 +37,18 @@ def hinted(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
         parsed(line)
 
 
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """One real Chromium for all tests of this process; each opens a context of its own in it."""
+    import web_kit
+
+    if web_kit.CHROMIUM is None:
+        pytest.skip("no Chromium found: install the package chromium")
+    pytest.importorskip("playwright.sync_api", reason="playwright is missing: pip install playwright")
+    with web_kit.chromium() as one:
+        yield one
+
+
 def parsed(line: str) -> Any:
     """The click context of a printed command; click.UsageError where the program would not take it."""
     import typer

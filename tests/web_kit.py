@@ -106,11 +106,18 @@ def looked_at(catalog: Path, site: Any, one: str) -> str:
     return f"/photos/{one}"
 
 
-def accessible(page: Any) -> None:
-    """No violation that axe-core knows, and nothing to scroll sideways for."""
+def accessible_in_both(page: Any) -> None:
+    """`accessible` in light and dark, of which the second changes colours alone."""
+    for scheme, rules in (("light", ()), ("dark", ("color-contrast",))):
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # what fades is there at once
+        accessible(page, *rules)
+
+
+def accessible(page: Any, *rules: str) -> None:
+    """No violation that axe-core knows (of these rules only, where some are named), and nothing to scroll sideways."""
     from axe_playwright_python.sync_playwright import Axe
 
-    found = Axe().run(page).response["violations"]
+    found = Axe().run(page, options={"runOnly": list(rules)} if rules else None).response["violations"]
     told = [(v["id"], [n["html"][:120] for n in v["nodes"]][:3]) for v in found]
     assert not told, f"{page.url}: {told}"
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{page.url} is wider than the screen"

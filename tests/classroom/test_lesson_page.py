@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -17,9 +16,6 @@ from curator.classroom.text.questions import label, tells
 from curator.classroom.writers import page as pages
 
 READY = label("en", "ready")
-CHROMIUM = next(
-    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
-)
 
 
 @pytest.fixture(scope="module")
@@ -81,18 +77,6 @@ def test_each_stage_asks_then_answers_and_nothing_is_ringed_before(made: lessons
 
 
 # ---- in a browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium found: install Debian's chromium")
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is missing: pip install playwright")
-    with sync_api.sync_playwright() as play:
-        options = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"]
-        chromium = play.chromium.launch(executable_path=CHROMIUM, args=options)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture
@@ -294,6 +278,7 @@ def test_paper_has_the_questions_first_and_the_answers_on_pages_of_their_own(pag
 def test_no_state_violates_the_accessibility_rules(page: Any, made: lessons.Lesson, size: tuple[int, int]) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is missing").Axe()
     page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.emulate_media(reduced_motion="reduce")  # nothing is looked at while it fades
 
     def clean(where: str) -> None:
         broken = [(v["id"], v["nodes"][0]["html"][:120]) for v in axe.run(page).response["violations"]]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import http.server
-import shutil
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,26 +17,14 @@ from curator.catalog.search.query import TAUGHT, is_beyond, parse
 from curator.classroom.text.questions import tells
 from curator.site.build import Built, build
 from curator.site.prompt_files import Wish, key_of
+from tests.web_kit import MARKS
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-sync",
-]
 SIZES = {
     "desktop": (1280, 800),
     "phone": (375, 740),
     "zoomed": (320, 256),
 }  # 320 x 256: 1280 x 1024 at 400 % (WCAG 2.2, 1.4.10)
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium found: install the package chromium to run these"),
-    pytest.mark.filterwarnings("ignore"),
-]
+pytestmark = MARKS
 QUESTIONS = (
     "7+7",
     "14",
@@ -94,16 +81,6 @@ def catalog(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def made(catalog: Path) -> Built:
     return build(catalog, "", catalog.parent / "site", Wish())
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield opened
-        opened.close()
 
 
 def tab_of(browser: Any, size: str = "desktop", **more: Any) -> Any:

@@ -5,8 +5,6 @@ over.
 from __future__ import annotations
 
 import re
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,35 +12,10 @@ import pytest
 
 from curator.catalog.store import folder as catalog
 from curator.web import inbox
-from tests.web_kit import MARKS, ROOT, SAMPLES, accessible, chromium, ready, served, tab
+from tests.web_kit import MARKS, SAMPLES, accessible, accessible_in_both, ready, tab
 
 pytestmark = MARKS
 PICKED = ("buttons", "eggs", "boots")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as one:
-        yield one
-
-
-@pytest.fixture
-def fresh(tmp_path: Path) -> Iterator[Any]:
-    """(address, site) of a catalog with nothing in it."""
-    with served(tmp_path / "catalog") as one:
-        yield one
-
-
-@pytest.fixture(scope="module")
-def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A copy of the project's own catalog."""
-    return Path(shutil.copytree(ROOT / "catalog", tmp_path_factory.mktemp("kept") / "catalog"))
-
-
-@pytest.fixture(scope="module")
-def full(kept: Path) -> Iterator[Any]:
-    with served(kept) as one:
-        yield one
 
 
 def no_face(page: Any) -> None:
@@ -183,20 +156,15 @@ def test_every_page_is_clean_and_nothing_scrolls_sideways(browser: Any, full: An
     )
     with tab(browser, size) as page:
         for path in pages:
-            for scheme in ("dark", "light"):
-                page.emulate_media(color_scheme=scheme)
-                page.goto(address + path)
-                accessible(page)
+            page.goto(address + path)
+            accessible_in_both(page)
         page.goto(f"{address}/photos/{photo}")
         for folded in page.locator(".side summary").all():
             if folded.is_visible():
                 folded.click()
         for mode in ("area", "blur"):
             page.locator(f"[data-mode={mode}]").click()
-        for scheme in ("light", "dark"):
-            page.emulate_media(color_scheme=scheme)
-            page.wait_for_timeout(250)  # buttons fade
-            accessible(page)
+        accessible_in_both(page)
 
 
 def test_two_at_once_on_one_prompt(browser: Any, full: Any, kept: Path) -> None:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,28 +11,10 @@ import pytest
 from curator.catalog import bundle
 from curator.catalog.store import folder as catalog
 from curator.web import inbox, lesson_file
-from tests.web_kit import MARKS, ROOT, SAMPLES, accessible, chromium, served, tab
+from tests.web_kit import MARKS, SAMPLES, accessible, accessible_in_both, served, tab
 
 pytestmark = MARKS
 PICKED = ("buttons", "eggs", "boots")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as one:
-        yield one
-
-
-@pytest.fixture(scope="module")
-def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A copy of the project's own catalog."""
-    return Path(shutil.copytree(ROOT / "catalog", tmp_path_factory.mktemp("kept") / "catalog"))
-
-
-@pytest.fixture(scope="module")
-def full(kept: Path) -> Iterator[Any]:
-    with served(kept) as one:
-        yield one
 
 
 def pick(here: Path) -> None:
@@ -236,10 +216,7 @@ def test_every_view_by_key_and_by_button_and_notes_elsewhere(browser: Any, full:
 
 
 @pytest.mark.parametrize("size", ["desktop", "phone", "zoomed"])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_every_page_is_clean_and_nothing_scrolls_sideways(
-    browser: Any, full: Any, kept: Path, size: str, scheme: str
-) -> None:
+def test_every_page_is_clean_and_nothing_scrolls_sideways(browser: Any, full: Any, kept: Path, size: str) -> None:
     address, _ = full
     pick(kept)
     pages = (
@@ -256,10 +233,10 @@ def test_every_page_is_clean_and_nothing_scrolls_sideways(
         "/show",
         "/prompts/nowhere",
     )
-    with tab(browser, size, color_scheme=scheme) as page:
+    with tab(browser, size) as page:
         for path in pages:
             page.goto(address + path)
-            accessible(page)
+            accessible_in_both(page)
 
 
 def test_pack_and_receive(browser: Any, full: Any, kept: Path, tmp_path: Path) -> None:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from curator.catalog.store import folder as catalog
 from curator.web import inbox
-from tests.web_kit import MARKS, SAMPLES, accessible, chromium, ready, served, tab
+from tests.web_kit import MARKS, SAMPLES, accessible, ready, tab
 
 pytestmark = MARKS
 SHIFTS = """
@@ -18,19 +16,6 @@ SHIFTS = """
     new PerformanceObserver((list) => { for (const e of list.getEntries()) shifted += e.value; })
         .observe({ type: "layout-shift" });
 """  # every shift from here on, also soon after an input (https://wicg.github.io/layout-instability/)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as one:
-        yield one
-
-
-@pytest.fixture
-def fresh(tmp_path: Path) -> Iterator[Any]:
-    """(address, site) of a catalog with nothing in it."""
-    with served(tmp_path / "catalog") as one:
-        yield one
 
 
 def choose(page: Any, *names: str) -> None:

@@ -16,7 +16,7 @@ from PIL import Image
 
 from curator.catalog.store import folder as catalog
 from curator.web import inbox
-from tests.web_kit import MARKS, accessible, chromium, ready, served, tab
+from tests.web_kit import MARKS, accessible, ready, served, tab
 
 pytestmark = MARKS
 
@@ -29,12 +29,6 @@ def here(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def server(here: Path) -> Iterator[Any]:
     with served(here) as one:
-        yield one
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with chromium() as one:
         yield one
 
 
@@ -307,6 +301,13 @@ def test_more_like_one_thing_by_button_and_key(page: Any, likes: list[Any]) -> N
     accessible(page)
 
 
+def at_rest(page: Any) -> None:
+    """Until what a finger let go scrolls no more."""
+    page.wait_for_function(
+        "() => { const y = scrollY; return new Promise((d) => setTimeout(() => d(y === scrollY), 120)); }"
+    )
+
+
 def test_fingers_scroll_zoom_hold_and_edit(browser: Any, photo: str, likes: list[Any]) -> None:
     with tab(browser, "phone", is_mobile=True) as page:
         page.goto(photo)
@@ -314,14 +315,14 @@ def test_fingers_scroll_zoom_hold_and_edit(browser: Any, photo: str, likes: list
         middle = at(page, *((a + b) / 2 for a, b in zip(*line, strict=True)))
 
         finger.swipe(middle, (0, -150))  # one finger scrolls, and the line stays
-        page.wait_for_timeout(200)
+        at_rest(page)
         assert page.evaluate("scrollY") > 60
         assert page.evaluate("[now.line, done.length]") == [line, 0]
         page.evaluate("scrollTo(0, 0)")
 
         page.get_by_role("button", name="Edit").click()
         finger.swipe(middle, (0, -150))  # under Edit too
-        page.wait_for_timeout(200)
+        at_rest(page)
         assert page.evaluate("scrollY") > 60
         assert page.evaluate("[now.line, done.length]") == [line, 0]
         page.evaluate("scrollTo(0, 0)")
