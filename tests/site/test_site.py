@@ -7,6 +7,7 @@ import json
 import os
 import random
 import re
+import shutil
 import subprocess
 import sys
 import time
@@ -21,6 +22,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from curator import parallel
 from curator.catalog.store import folder as catalog
 from curator.classroom.text.questions import tells
 from curator.cli import app
@@ -38,10 +40,17 @@ def add(folder: Path, slug: str, n: int = 3, **more: object) -> None:
     drawn.add(folder, drawn.prompt(slug, rows, "slide", "egg", "eggs", **{**SHARED, **more}), rows)
 
 
-@pytest.fixture
-def shelf(tmp_path: Path) -> Path:
-    """Three prompts that may be shared, and a picture without a double."""
-    folder = tmp_path / "catalog"
+@pytest.fixture(autouse=True)
+def in_this_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process of its own takes longer to start than four prompts take."""
+    monkeypatch.setattr(parallel, "FEW", 100)
+
+
+@pytest.fixture(scope="module")
+def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with three prompts that may be shared, a picture without a double, and the site of them."""
+    here = tmp_path_factory.mktemp("once")
+    folder = here / "catalog"
     for n in (2, 6, 7):
         add(
             folder,
@@ -53,7 +62,20 @@ def shelf(tmp_path: Path) -> Path:
         )
     parts = drawn.parts(4, 6)
     drawn.add(folder, drawn.prompt("shells", parts, "none", "shell", "shells", **SHARED), parts)
-    return folder
+    site(folder)
+    return here
+
+
+@pytest.fixture
+def shelf(once: Path, tmp_path: Path) -> Path:
+    """That catalog, in a folder without a site."""
+    return Path(shutil.copytree(once / "catalog", tmp_path / "catalog"))
+
+
+@pytest.fixture
+def beside(once: Path, shelf: Path) -> Path:
+    """The site of it, for a test of what comes after."""
+    return Path(shutil.copytree(once / "site", shelf.parent / "site"))
 
 
 def site(folder: Path, words: str = "", *, to: Path | None = None, **wish: object) -> building.Built:
@@ -65,7 +87,8 @@ def pages_of(made: building.Built) -> Iterator[tuple[Path, str]]:
         yield path, path.read_text(encoding="utf-8")
 
 
-def test_every_link_and_picture_is_there_with_its_size(shelf: Path) -> None:
+def test_every_link_and_picture_is_there_with_its_size(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(parallel, "FEW", 3)  # this one on all cores
     made = site(shelf)
     assert set(made.shown) == {"eggs-2", "eggs-6", "eggs-7", "shells"}
     count = 0
@@ -89,6 +112,7 @@ def test_every_link_and_picture_is_there_with_its_size(shelf: Path) -> None:
     assert "https://creativecommons.org/licenses/by/4.0/" in credits
 
 
+@pytest.mark.usefixtures("beside")
 def test_nothing_from_another_host_and_nothing_private(shelf: Path) -> None:
     made = site(shelf)
     for path in made.path.rglob("*"):
@@ -101,6 +125,7 @@ def test_nothing_from_another_host_and_nothing_private(shelf: Path) -> None:
                 assert "default-src 'none'" in html.unescape(text)
 
 
+@pytest.mark.usefixtures("beside")
 def test_names_tabs_and_texts_for_the_class_tell_no_number(shelf: Path) -> None:
     made = site(shelf)
     for folder in ("show", "prompts", "pictures"):
@@ -220,6 +245,7 @@ def listing(path: Path) -> dict[str, bytes]:
     return {p.relative_to(path).as_posix(): p.read_bytes() for p in path.rglob("*") if p.is_file()}
 
 
+@pytest.mark.usefixtures("beside")
 def test_again_is_the_same_and_makes_only_what_changed(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     first = listing(site(shelf).path)
     worked: list[str] = []
@@ -244,6 +270,7 @@ def test_again_is_the_same_and_makes_only_what_changed(shelf: Path, monkeypatch:
     assert worked == ["eggs-2", "eggs-7"]
 
 
+@pytest.mark.usefixtures("beside")
 def test_a_list_that_somebody_changed_lets_nothing_else_in(shelf: Path) -> None:
     made = site(shelf)
     (shelf.parent / "private.txt").write_text("private")
@@ -256,6 +283,7 @@ def test_a_list_that_somebody_changed_lets_nothing_else_in(shelf: Path) -> None:
 
 
 @pytest.mark.parametrize("where", ["make", "pages.write", "exchange"])
+@pytest.mark.usefixtures("beside")
 def test_an_error_leaves_the_site_as_it_was(shelf: Path, monkeypatch: pytest.MonkeyPatch, where: str) -> None:
     before = listing(site(shelf).path)
     catalog.replace(shelf, replace(catalog.load(shelf, "eggs-2"), title="Other eggs"))
@@ -277,6 +305,7 @@ def test_an_error_leaves_the_site_as_it_was(shelf: Path, monkeypatch: pytest.Mon
     assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
 
 
+@pytest.mark.usefixtures("beside")
 def test_ctrl_c_leaves_the_site_as_it_was(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = listing(site(shelf).path)
     catalog.replace(shelf, replace(catalog.load(shelf, "eggs-2"), title="Other eggs"))
@@ -291,6 +320,7 @@ def test_ctrl_c_leaves_the_site_as_it_was(shelf: Path, monkeypatch: pytest.Monke
     assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
 
 
+@pytest.mark.usefixtures("beside")
 def test_what_a_killed_run_left_is_mended(shelf: Path) -> None:
     made = site(shelf)
     made.path.rename(shelf.parent / ".site.1-abcdef.before")
@@ -301,6 +331,7 @@ def test_what_a_killed_run_left_is_mended(shelf: Path) -> None:
     assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
 
 
+@pytest.mark.usefixtures("beside")
 def test_killed_at_any_moment_there_is_a_whole_site(shelf: Path) -> None:
     output = site(shelf).path
     command = [sys.executable, "-m", "curator", "site", "-o", str(output), "-c", str(shelf)]
@@ -321,6 +352,7 @@ def test_killed_at_any_moment_there_is_a_whole_site(shelf: Path) -> None:
     assert sorted(p.name for p in shelf.parent.iterdir()) == ["catalog", "site"]
 
 
+@pytest.mark.usefixtures("beside")
 def test_stopped_while_the_site_before_is_deleted(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     site(shelf)
     catalog.replace(shelf, replace(catalog.load(shelf, "eggs-2"), title="Other eggs"))
@@ -341,6 +373,7 @@ def test_stopped_while_the_site_before_is_deleted(shelf: Path, monkeypatch: pyte
     assert publish.read_manifest(shelf.parent / "site")["files"]
 
 
+@pytest.mark.usefixtures("beside")
 def test_somebody_s_own_folder_is_never_replaced(shelf: Path, tmp_path: Path) -> None:
     own = tmp_path / "own"
     own.mkdir()
