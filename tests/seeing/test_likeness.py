@@ -14,8 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curator.learning.fit import person, sessions
-from curator.records import Area, Box, Look, Photo, Thing, ThingSet
-from curator.seeing import look
+from curator.records import Area, Box, Photo, Thing, ThingSet
 from curator.seeing.corrections import answer, ranking
 
 SIZE = (400, 600)
@@ -60,70 +59,11 @@ def by_hand(points: list[tuple[float, float]]) -> ThingSet:
     return ThingSet(things, SIZE, "person")
 
 
-DISCS = [((90 + (k % 3) * 120) / 600, (100 + (k // 3) * 130) / 400) for k in range(6)]
 SQUARES = [((465 + (k % 2) * 70) / 600, (105 + (k // 2) * 130) / 400) for k in range(4)]
 
 
-@pytest.fixture(scope="module")
-def looked() -> Look:
-    return look.look_at(photo_of(two_kinds()))
-
-
-def test_one_taken_off_takes_its_kind_away(looked: Look) -> None:
-    after = answer.answer_again(looked, [*DISCS, *SQUARES[1:]], [], [SQUARES[0]])
-    assert (len(after.things), after.found, after.gone) == (6, (), (6, 7, 8))
-
-
-def test_other_sets_that_may_be_meant_are_offered_and_hold_what_was_told(looked: Look) -> None:
-    after = answer.answer_again(looked, DISCS[:4], [DISCS[3]], [SQUARES[0]])
-    every = [after.things, *after.others]
-    assert 1 <= len(after.others) <= answer.OTHERS
-    for k, one in enumerate(every):
-        apart = [np.hypot(*(one.centers - (y * 400, x * 600)).T).min() for x, y in (DISCS[3], SQUARES[0])]
-        assert apart[0] < 4 < 10 < apart[1]
-        assert all(
-            len(one) != len(other) or np.abs(np.sort(one.centers, 0) - np.sort(other.centers, 0)).max() > 5
-            for other in every[:k]
-        )
-
-
-def test_one_added_finds_the_rest_of_its_kind(looked: Look) -> None:
-    after = answer.answer_again(looked, DISCS[:4], [DISCS[3]], [])
-    new = after.things.centers[list(after.found)]
-    assert np.allclose(
-        sorted(new.tolist(), key=lambda c: c[1]),
-        sorted(([y * 400, x * 600] for x, y in DISCS[4:]), key=lambda c: c[1]),
-        atol=4,
-    )  # along the row
-    assert (len(after.things), after.gone) == (6, ())
-
-
-def test_what_is_right_stays_and_a_dot_set_beside_its_place_is_no_other_kind(looked: Look) -> None:
-    x, y = DISCS[0]
-    beside = (x + 0.015, y)
-    for yes, no in (([], []), ([DISCS[5]], []), ([beside], [DISCS[0]])):
-        after = answer.answer_again(looked, [beside, *DISCS[1:]] if no else DISCS, yes, no)
-        assert (len(after.things), after.found, after.gone) == (6, (), ())
-
-
-@pytest.mark.parametrize("no", [[], DISCS[:2], [*DISCS, *SQUARES]])
-def test_everything_taken_off_is_answered_without_what_was_taken_off(
-    looked: Look, no: list[tuple[float, float]]
-) -> None:
-    after = answer.answer_again(looked, [], [], no)
-    assert len(after.found) == len(after.things)
-    for x, y in no:
-        assert not len(after.things) or np.hypot(*(after.things.centers - (y * 400, x * 600)).T).min() > 10
-
-
-def test_only_inside_the_area_is_answered_again() -> None:
-    seen = look.look_at(photo_of(two_kinds()), Area(0, 0, 0.7, 0.45))
-    after = answer.answer_again(seen, DISCS[:2], [DISCS[1]], [])
-    assert sorted(after.things.centers[:, 1].round(-1).tolist()) == [90, 210, 330]
-
-
 def test_a_tap_on_bare_ground_still_counts() -> None:
-    found = answer.meant(photo_of(np.full((*SIZE, 3), 128, np.uint8)), [(0.3, 0.3)])
+    found = answer.more_like(photo_of(np.full((*SIZE, 3), 128, np.uint8)), (0.3, 0.3))
     assert len(found) == 1
     assert np.allclose(found.centers, [(120, 180)], atol=2)
 

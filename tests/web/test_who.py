@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import socket
 import string
 import threading
@@ -19,7 +21,7 @@ from curator.catalog import face_gate
 from curator.catalog.search import index
 from curator.catalog.store import folder
 from curator.records import Area
-from curator.web import guard, inbox
+from curator.web import guard, inbox, lesson_file
 from curator.web.app import make_app
 from curator.web.pairing import CODE_SECONDS, TRIES, Pairing
 from curator.web.rights import OWN, Rights
@@ -68,6 +70,34 @@ def test_others_are_shown_no_picture_with_an_open_face(school: Path) -> None:
     folder.replace(school, replace(folder.load(school, "hall"), faces="consented"))
     assert reader.get("/show/hall").status_code == 200
     assert index.find(school, "", outside=True).total == 2
+
+
+def scenes_of(client: TestClient) -> list[str]:
+    """The addresses of the pictures of the lesson that this one is shown."""
+    page = client.get("/show")
+    assert page.status_code == 200, page.text
+    (told,) = re.findall(r'<script type="application/json" id="lesson">(.*?)</script>', page.text, re.S)
+    return [scene["at"] for scene in json.loads(told)["scenes"]]
+
+
+def test_a_paired_phone_s_lesson_leaves_out_pictures_with_an_unanswered_face(school: Path) -> None:
+    picture = drawn("asked")
+    seen = face_gate.record((Area(0.1, 0.1, 0.4, 0.5),), picture)
+    folder.add(school, shared("asked", faces="consented", seen=seen), picture)
+    lesson_file.save(school, ("hall", "eggs", "tins", "asked"))
+    rights = Rights(OWN | {HERE}, network=True)
+    app = make_app(school, rights)
+    phone = away(app)
+    phone.post("/pair", data={"code": rights.pairing.code()})
+    hall, eggs, tins, asked = scenes_of(TestClient(app, base_url="http://127.0.0.1"))
+    assert scenes_of(phone) == [eggs, asked]  # an open face in hall; nobody looked for one in tins
+    folder.replace(school, replace(folder.load(school, "hall"), faces="consented"))
+    assert scenes_of(phone) == [hall, eggs, asked]
+    lesson_file.save(school, ("tins",))
+    refused = phone.get("/show")
+    assert refused.status_code == 422
+    assert tins not in refused.text
+    app.state.site.making.stop()
 
 
 def test_a_page_that_others_read_searches_what_was_never_searched(school: Path) -> None:
