@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from curator.catalog import reading
 from curator.catalog.search import index_db
@@ -176,10 +176,17 @@ def _fill(
 def _all_rows(folder: Path, files: Sequence[Stamped]) -> Generator[tuple[list[Row], list[Stamped]], None, None]:
     """Rows and stamps of all files, a part at a time; of very many on every core."""
     jobs = ((str(folder), files[start : start + PART]) for start in range(0, len(files), PART))
-    if len(files) < WORTH or works_here(read_rows):
+    if len(files) < WORTH or works_here(read_plainly):
         yield from (read_rows(*job) for job in jobs)
     else:
-        yield from spread(read_rows, jobs, -(-len(files) // PART), aside=read_rows)
+        for rows, stamps in spread(read_plainly, jobs, -(-len(files) // PART), aside=read_plainly):
+            yield [Row(*row) for row in rows], stamps
+
+
+def read_plainly(folder: str, files: Sequence[Stamped]) -> tuple[list[tuple[Any, ...]], list[Stamped]]:
+    """The same as read_rows, in plain tuples, which go from process to process in half the time."""
+    rows, stamps = read_rows(folder, files)
+    return [tuple(row) for row in rows], stamps
 
 
 def _numbered(rows: Sequence[Row], used: set[int]) -> Iterator[Row]:

@@ -80,6 +80,7 @@ def connect(path: Path | None) -> sqlite3.Connection:
         str(path or ":memory:"), timeout=_PATIENCE, isolation_level=None, check_same_thread=False
     )
     try:
+        connection.execute("PRAGMA page_size = 8192")  # of a new file: a sixth less work to fill
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = OFF")  # it is thrown away on any doubt
         connection.execute("PRAGMA secure_delete = ON")  # what was forgotten is gone
@@ -129,7 +130,9 @@ def filling(connection: sqlite3.Connection) -> Iterator[None]:
     for name in _LATER:
         connection.execute(f"DROP INDEX IF EXISTS {name}")
     connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_HELD,))
+    connection.execute("PRAGMA secure_delete = OFF")  # nothing is forgotten here
     yield
+    connection.execute("PRAGMA secure_delete = ON")
     connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_USUAL,))
     for statement in _LATER.values():
         connection.execute(statement)
@@ -138,7 +141,7 @@ def filling(connection: sqlite3.Connection) -> Iterator[None]:
 def put_in(connection: sqlite3.Connection, rows: Sequence[Row], stamps: Iterable[tuple[str, str]]) -> None:
     """Rows for an empty index, in the order of their numbers, and stamps of files."""
     connection.executemany(_INTO_PROMPTS, [row[:7] for row in rows])
-    connection.executemany(_INTO_WORDS, [(row[0], *row[7:]) for row in rows])
+    connection.executemany(_INTO_WORDS, rows)
     connection.executemany("INSERT OR REPLACE INTO files VALUES (?, ?)", stamps)
 
 
@@ -170,11 +173,11 @@ def _insert(connection: sqlite3.Connection, row: Row) -> None:
     while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
         key += 1
     connection.execute(_INTO_PROMPTS, (key, *row[1:7]))
-    connection.execute(_INTO_WORDS, (key, *row[7:]))
+    connection.execute(_INTO_WORDS, row._replace(key=key))
 
 
 _INTO_PROMPTS = "INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?)"
-_INTO_WORDS = "INSERT INTO words (rowid, said, facts, shown) VALUES (?, ?, ?, ?)"
+_INTO_WORDS = "INSERT INTO words (rowid, said, facts, shown) VALUES (?1, ?8, ?9, ?10)"  # of a whole row
 
 
 def _any(terms: Iterable[str]) -> str:

@@ -131,7 +131,7 @@ def as_record(prompt: Prompt) -> str:
 def _record(p: quick_yaml.Parts, half: int, faces: str, seen: FacesSeen | None) -> str:
     """The same of a file's parts, which are JSON nearly as they stand."""
     q = quick_yaml.in_quotes
-    found = json.dumps(face_words.written("", seen)) if seen else '""'
+    found = '""' if seen is None else p.faces if not faces else json.dumps(face_words.written("", seen))
     return (
         f"[{q(p.slug)},{q(p.title)},{half or 'null'},{q(p.kind)},{q(p.picture)},{quick_yaml.dots_as_json(p.dots)}"
         f",{p.line},{quick_yaml.tags_as_json(p.tags)},{q(p.thing)},{q(p.things)},{q(p.place)},{q(p.grade)}"
