@@ -1,51 +1,73 @@
-"""One table of figures, made in one run on one machine, as ratios with their floor and peers.
+"""One table of figures, as ratios with their floor and peers.
 
-    python -m tests.bench [--part line ...] [--prompts 1000 10000 100000] [-o .docs/figures.md] [--chart FILE.svg]
+    python -m tests.bench [--part line ...] [-o .docs/figures.md] [--chart FILE.svg] [--made FOLDER]
 
-Every time is a median over turns that go A B A B, so that a machine which slows down slows both; a figure that has a
-floor (the least that anybody would have to do) is told as times that floor.
+Times are medians of processor time, taken in turns A B A B, so that a machine which slows down slows both; a figure
+that has a floor (the least that anybody would have to do) is told as times that floor. With --part only those parts are
+measured; the file's other parts stay as they are, each with the day and hour when it was measured.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import platform
-from datetime import date
+import re
+import time
 from pathlib import Path
 
 from tests.bench import figures_catalog, figures_line, figures_starts
-from tests.bench.rows import Row, as_markdown, as_svg
+from tests.bench.rows import Row, as_markdown, as_svg, read
 
 PARTS = {
     "line": figures_line.line,
     "recipes": figures_line.recipes,
     "batch": figures_line.batch,
+    "index": figures_catalog.build,
     "find": figures_catalog.find,
     "starts": figures_starts.starts,
     "lesson": figures_starts.lesson,
     "site": figures_starts.site,
 }
+_HEAD = """# Figures
+
+Made by `python -m tests.bench`; one part is measured anew with `--part NAME -o` this file. Trust the ratios: they were
+taken in turns, in processor time of all threads and processes together. The clock's times hold whatever else ran.
+"""
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("--part", nargs="+", choices=PARTS, default=list(PARTS))
-    options.add_argument("--prompts", nargs="+", type=int, default=[1_000, 10_000, 100_000])
+    options.add_argument("--prompts", nargs="+", type=int, default=[1_000, 100_000, 1_000_000])
     options.add_argument("--pages", nargs="+", type=int, default=[50, 100, 200])
+    options.add_argument("--made", type=Path, help="keep the made-up catalogs here, and take those that are there")
     options.add_argument("-o", "--output", type=Path)
     options.add_argument("--chart", type=Path)
     chosen = options.parse_args()
-    rows: list[Row] = []
+    kept = sections(chosen.output.read_text(encoding="utf-8")) if chosen.output and chosen.output.exists() else {}
     for part in chosen.part:
-        more = {"find": (chosen.prompts,), "site": (chosen.pages,)}.get(part, ())
-        rows += PARTS[part](*more)
-        print(as_markdown(rows), flush=True)
-    if chosen.output:
-        where = f"{platform.machine()}, Python {platform.python_version()}, {date.today()}"
-        head = "# Figures\n\nMade by `python -m tests.bench` in one run. Trust the ratios, not the milliseconds.\n"
-        chosen.output.write_text(f"{head}\n{where}\n\n{as_markdown(rows)}")
-    if chosen.chart:
-        chosen.chart.write_text(as_svg(rows))
+        more = {"find": (chosen.prompts, chosen.made), "index": (chosen.prompts, chosen.made), "site": (chosen.pages,)}
+        kept[part] = section(PARTS[part](*more.get(part, ())))  # type: ignore[operator]
+        print(f"## {part}\n\n{kept[part]}", flush=True)
+        if chosen.output:
+            parts = [f"## {name}\n\n{kept[name]}" for name in PARTS if name in kept]
+            chosen.output.write_text("\n".join([_HEAD, *parts]), encoding="utf-8")
+        if chosen.chart:
+            chosen.chart.write_text(as_svg([row for name in PARTS for row in read(kept.get(name, ""))]))
+
+
+def section(rows: list[Row]) -> str:
+    """A part's table, and when and on what it was measured."""
+    busy = f", {os.getloadavg()[1]:.0f} processes wanted them" if hasattr(os, "getloadavg") else ""
+    where = f"{platform.machine()}, {os.cpu_count()} cores{busy}, Python {platform.python_version()}"
+    return f"{time.strftime('%Y-%m-%d %H:%M')}, {where}.\n\n{as_markdown(rows)}"
+
+
+def sections(text: str) -> dict[str, str]:
+    """The parts of such a file by their names."""
+    found = re.split(r"^## (\w+)\n\n", text, flags=re.MULTILINE)[1:]
+    return {name: body.rstrip("\n") + "\n" for name, body in zip(found[::2], found[1::2], strict=True)}
 
 
 if __name__ == "__main__":

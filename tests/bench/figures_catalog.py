@@ -1,74 +1,145 @@
-"""Figures of finding: against the same question put straight to SQLite's FTS5, at several sizes."""
+"""Figures of the catalog: the index filled beside its floors, opened, and asked beside SQLite asked the same."""
 
 from __future__ import annotations
 
+import os
 import sqlite3
-import statistics
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from curator.catalog.search import index, index_db
+from curator import limited
+from curator.catalog.search import index, index_compare, index_db
 from curator.catalog.search.query import parse
-from tests.bench.catalog_bench import TYPED, fill
-from tests.bench.rows import Row, grows, timed
+from tests.bench.catalog_bench import TYPED, fill, straight_in
+from tests.bench.rows import Row, Took, grows, middle, timed
+
+MOST_FILES = 100_000  # beyond it rows go straight into the index: writing a million files takes longer than the rest
 
 
-def find(sizes: list[int]) -> list[Row]:
-    """Index build, opening again, and p50 and p95 of questions."""
-    rows: list[Row] = []
-    built, middles = [], []
-    for size in sizes:
-        with tempfile.TemporaryDirectory(prefix="catalog-bench-") as name:
-            place = Path(name)
-            fill(place, size)
+@contextmanager
+def catalog(size: int, made: Path | None) -> Iterator[Path]:
+    """A folder of that many prompts, or beyond MOST_FILES only their index; `made` keeps it for the next run."""
+    with tempfile.TemporaryDirectory(prefix="catalog-bench-") as name:
+        place = made / f"{size}" if made else Path(name)
+        if not place.is_dir() or not any(place.iterdir()):
+            place.mkdir(parents=True, exist_ok=True)
+            (fill if size <= MOST_FILES else straight_in)(place, size)
             time.sleep(3)  # so that no file is young any more
-            ms = timed(lambda place=place: index.find(place, "7+7"))  # type: ignore[misc]
-            built.append(ms)
-            rows.append(
-                Row(f"index build, {size:,} prompts", ms, None, "", f"{size / ms * 1000:,.0f} prompts a second")
-            )
-            own, straight = _questions(place)
-            middle, late = statistics.median(own), own[int(0.95 * len(own))]
-            floor = straight[int(0.95 * len(straight))]
-            middles.append(middle)
-            rows.append(
-                Row(
-                    f"find p50, {size:,} prompts", middle, middle / statistics.median(straight), "SQLite, same question"
-                )
-            )
-            rows.append(Row(f"find p95, {size:,} prompts", late, late / floor, "SQLite, same question"))
-            rows.append(Row(f"opened again unchanged, {size:,} prompts", _opened(place)))
+        yield place
+
+
+def build(sizes: list[int], made: Path | None = None) -> list[Row]:
+    """The index filled, beside reading the bytes of those files alone and SQLite taking the same rows alone; opened."""
+    rows, built = [], []
+    sizes = [size for size in sizes if size <= MOST_FILES]
+    for size in sizes:
+        with catalog(size, made) as place:
+            rows += _filled(place, size)
+            built.append(rows[-1].ms)
+            rows += _opened(place, size)
     if len(sizes) > 1:
-        rows[-4] = rows[-4]._replace(beside=f"{rows[-4].beside}; {grows(sizes, built)}")
-        rows[-3] = rows[-3]._replace(beside=grows(sizes, middles))
+        rows[-3] = rows[-3]._replace(beside=f"{rows[-3].beside}; {grows(sizes, built)}")
     return rows
 
 
-def _questions(place: Path) -> tuple[list[float], list[float]]:
-    """Sorted milliseconds of our questions and of the same SQL, by turns, on a warm index."""
+def _filled(place: Path, size: int) -> list[Row]:
+    def ours() -> None:
+        index.find(place, "7+7")
+        limited._end_all()  # so that what the other processes did is counted
+
+    index.forget_index(place)
+    took = timed(ours)
+    names = [entry.path for entry in os.scandir(place) if entry.name.endswith(".yaml")]
+    bytes_alone = timed(lambda: [index_compare._read(name) for name in names])
+    rows, stamps = index_compare.read_rows(str(place), [(Path(name).stem, "1.1.1") for name in names])
+    rows.sort()
+    with tempfile.TemporaryDirectory() as other:
+        connection = index_db.connect(Path(other) / "alone.sqlite")
+
+        def sqlite_alone() -> None:
+            connection.execute("BEGIN")
+            with index_db.filling(connection):
+                index_db.put_in(connection, rows, stamps)
+            connection.execute("COMMIT")
+
+        rows_alone = timed(sqlite_alone)
+        connection.close()
+    floor = bytes_alone.cpu + rows_alone.cpu
+    told = f"{1000 * size / took.cpu:,.0f} prompts a second of one core, {1000 * size / took.clock:,.0f} by the clock"
+    return [
+        Row(f"the bytes of {size:,} files alone", bytes_alone.cpu, None, "", "", bytes_alone.clock),
+        Row(f"SQLite FTS5 taking {size:,} rows alone", rows_alone.cpu, None, "", "", rows_alone.clock),
+        Row(f"index build, {size:,} prompts", took.cpu, took.cpu / floor, "the two together", told, took.clock),
+    ]
+
+
+def _opened(place: Path, size: int) -> list[Row]:
+    """The first question of a process whose index is there and right, its start left out; and comparing every file."""
+    code = (
+        "import sys; from pathlib import Path; from curator.catalog.search import index\n"
+        "from tests.bench.rows import timed\n"
+        "for once in (True, False):\n"
+        "    index._OPEN.clear()\n"
+        "    print(*timed(lambda: index.find(Path(sys.argv[1]), '7+7', at_once=once)))\n"
+        "    index.was_behind(Path(sys.argv[1]))"
+    )
+    index.find(place, "")
+    time.sleep(3)  # the folder's own date is young until then
+    index._OPEN.clear()
+    index.find(place, "")
+    told: list[list[Took]] = [[], []]
+    for _ in range(3):
+        done = subprocess.run([sys.executable, "-c", code, str(place)], capture_output=True, text=True, check=True)
+        for kind, line in zip(told, done.stdout.splitlines(), strict=True):
+            kind.append(Took(*map(float, line.split())))
+    once, every = map(middle, told)
+    return [
+        Row(f"opened again unchanged, {size:,} prompts", once.cpu, None, "", "compared aside", once.clock),
+        Row(f"every file compared, {size:,} prompts", every.cpu, None, "", "", every.clock),
+    ]
+
+
+def find(sizes: list[int], made: Path | None = None) -> list[Row]:
+    """p50 and p95 of questions, beside the same ones put straight to SQLite."""
+    rows: list[Row] = []
+    middles = []
+    compare = index_compare.compare
+    for size in sizes:
+        with catalog(size, made) as place:
+            if size > MOST_FILES:  # there are no files to compare with
+                index_compare.compare = lambda *_, size=size: index_compare.Compared(size, False)  # type: ignore[assignment,misc]
+            try:
+                own, straight = _questions(place, 20 if size <= MOST_FILES else 4)
+            finally:
+                index_compare.compare = compare
+            files = "" if size <= MOST_FILES else "rows without files"
+            for name, part in (("p50", 0.5), ("p95", 0.95)):
+                ours, floor = (took[int(part * len(took))] for took in (own, straight))
+                ratio = ours.cpu / floor.cpu
+                rows.append(
+                    Row(f"find {name}, {size:,} prompts", ours.cpu, ratio, "SQLite, same question", files, ours.clock)
+                )
+            middles.append(rows[-2].ms)
+    if len(sizes) > 1:
+        rows[-2] = rows[-2]._replace(beside=", ".join(filter(None, (rows[-2].beside, grows(sizes, middles)))))
+    return rows
+
+
+def _questions(place: Path, turns: int) -> tuple[list[Took], list[Took]]:
+    """Our questions and the same SQL, by turns, on a warm index; sorted by their time."""
     straight = sqlite3.connect(str(next(iter(index_db.places(place)))))
     own, plain = [], []
-    for words in TYPED * 20:
+    for number, words in enumerate(TYPED * (turns + 1)):
         question = index_db.picking(parse(words), 20, 0)
-        plain.append(timed(lambda q=question: straight.execute(q.sql, q.values).fetchall()))  # type: ignore[misc]
-        own.append(timed(lambda w=words: index.find(place, w)))  # type: ignore[misc]
+        floor = timed(lambda q=question: straight.execute(q.sql, q.values).fetchall())  # type: ignore[misc]
+        ours = timed(lambda w=words: index.find(place, w))  # type: ignore[misc]
+        if number >= len(TYPED):
+            plain.append(floor)
+            own.append(ours)
     straight.close()
     return sorted(own), sorted(plain)
-
-
-def _opened(place: Path) -> float:
-    """Milliseconds of the first question of a process whose index is there and right, its start left out."""
-    code = (
-        "import sys, time; from pathlib import Path; from curator.catalog.search import index\n"
-        "start = time.perf_counter(); index.find(Path(sys.argv[1]), '7+7'); print((time.perf_counter() - start) * 1000)"
-    )
-    done = [
-        float(
-            subprocess.run([sys.executable, "-c", code, str(place)], capture_output=True, text=True, check=True).stdout
-        )
-        for _ in range(3)
-    ]
-    return min(done)

@@ -8,7 +8,6 @@ import resource
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -17,7 +16,7 @@ import numpy as np
 
 from curator.seeing import look, photo
 from tests.bench.plain_recipes import Pixels, otsu, watershed
-from tests.bench.rows import Row, by_turns
+from tests.bench.rows import Row, by_turns, middle, timed
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 NINE = 9  # different photos in turn, so that nothing is answered from memory
@@ -70,9 +69,11 @@ def line() -> list[Row]:
                 by_turns({"line": lambda p=path: look.look(p), "read": lambda p=path, reads=reads: reads(p)}, 1)
                 for path in paths
             ]  # type: ignore[misc]
-            whole, least = (float(np.median([t[k] for t in took])) for k in ("line", "read"))
+            whole, least = (middle([one[key] for one in took]) for key in ("line", "read"))
             floor = "reduced decode" if suffix == ".jpg" else "decode"
-            rows += [Row(f"{floor}, {title}", least), Row(f"whole line, {title}", whole, whole / least, floor)]
+            rows.append(Row(f"{floor}, {title}", least.cpu, None, "", "", least.clock))
+            clock = f"{whole.clock / least.clock:.1f} times by the clock"
+            rows.append(Row(f"whole line, {title}", whole.cpu, whole.cpu / least.cpu, floor, clock, whole.clock))
     return rows
 
 
@@ -113,10 +114,10 @@ def recipes() -> list[Row]:
     rows = []
     for name, way in ways.items():
         way(kept[0][1])
-        start = time.perf_counter()
-        right = [way(pixels) == int(row["total"]) for row, pixels in kept]
-        ms = (time.perf_counter() - start) * 1000 / len(kept)
-        rows.append(Row(f"count by {name}", ms, None, "", f"exact in {np.mean(right):.2f} of {len(right)} samples"))
+        right: list[bool] = []
+        took = timed(lambda way=way, right=right: right.extend(way(p) == int(row["total"]) for row, p in kept))  # type: ignore[misc]
+        told = f"exact in {np.mean(right):.2f} of {len(right)} samples"
+        rows.append(Row(f"count by {name}", took.cpu / len(kept), None, "", told, took.clock / len(kept)))
     return rows
 
 
@@ -129,15 +130,17 @@ def batch() -> list[Row]:
         for cores in sorted({1, len(os.sched_getaffinity(0))}):
             few = sorted(os.sched_getaffinity(0))[:cores]
             command = [sys.executable, "-m", "curator", "tag", "--json", *map(str, paths)]
-            start = time.perf_counter()
-            subprocess.run(command, preexec_fn=lambda few=few: os.sched_setaffinity(0, few), check=False, stdout=-3)  # type: ignore[misc]
-            took[cores] = (time.perf_counter() - start) * 1000 / len(paths)
+            took[cores] = timed(
+                lambda few=few, command=command: subprocess.run(  # type: ignore[misc]
+                    command, preexec_fn=lambda: os.sched_setaffinity(0, few), check=False, stdout=subprocess.DEVNULL
+                )
+            )
+            cpu, clock = (ms / len(paths) for ms in took[cores])
             memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-            rows.append(
-                Row(f"tag, a photo in a batch of {len(paths)}, {cores} cores", took[cores], None, "",
-                    f"{1000 / took[cores]:.1f} photos a second; largest process {memory:.0f} MB")
-            )  # fmt: skip
+            told = f"{1000 / clock:.1f} photos a second by the clock; largest process {memory:.0f} MB"
+            rows.append(Row(f"tag, a photo in a batch of {len(paths)}, {cores} cores", cpu, None, "", told, clock))
         if len(took) > 1:
             most = max(took)
-            rows[-1] = rows[-1]._replace(beside=f"{rows[-1].beside}; efficiency {took[1] / took[most] / most:.2f}")
+            speed = took[1].clock / took[most].clock / most
+            rows[-1] = rows[-1]._replace(beside=f"{rows[-1].beside}; efficiency {speed:.2f}")
     return rows
