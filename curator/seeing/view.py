@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,8 +22,13 @@ class View:
     back: float  # from pixels of `small` to pixels of `pixels`
     scan: stable_regions.Scan  # of `small`
     circles: tuple[circles.Circles, ...]  # of `small`, best first
-    sights: tuple[runtime.Sight, ...]  # at every one of `runtime.SIZES`; none where the trained file is missing
-    model: Path  # the net that looked
+    looking: Future[tuple[runtime.Sight, ...]]  # the net, at work beside the finders that do not ask for it
+    model: Path  # the net that looks
+
+    @property
+    def sights(self) -> tuple[runtime.Sight, ...]:
+        """At every one of `runtime.SIZES`; none where the trained file is missing. Waits for the net."""
+        return self.looking.result()
 
     @property
     def size(self) -> tuple[int, int]:
@@ -32,9 +37,9 @@ class View:
 
 
 def view_of(pixels: NDArray[np.uint8], model: Path = runtime.MODEL) -> View:
-    """Look at a picture, uint8 (H, W, 3); the net works beside the scans of regions and circles."""
+    """Look at a picture, uint8 (H, W, 3); the net works beside the scans of regions and circles, and goes on after."""
     small, back = stable_regions.shrunk(pixels)
-    with ThreadPoolExecutor(1) as beside:
-        looking = beside.submit(runtime.sights, pixels, model)
-        scan, round_things = stable_regions.scan(small), circles.find_circles(small)
-        return View(pixels, small, back, scan, round_things, looking.result(), model)
+    beside = ThreadPoolExecutor(1)
+    looking = beside.submit(runtime.sights, pixels, model)
+    beside.shutdown(wait=False)  # its thread ends with the net's answer
+    return View(pixels, small, back, stable_regions.scan(small), circles.find_circles(small), looking, model)

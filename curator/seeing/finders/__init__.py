@@ -10,6 +10,7 @@ from curator.seeing.features import net_agreement
 from curator.seeing.finders import blobs, cells, learned, limbs, marks
 from curator.seeing.view import View
 
+# the one that asks for the net last: the others work beside it
 FINDERS = {"blobs": blobs.find, "cells": cells.find, "marks": marks.find, "limbs": limbs.find, "learned": learned.find}
 
 
