@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -89,9 +90,9 @@ def _turned(patch: NDArray[np.float32], halves: Halves) -> NDArray[np.float32]:
 
 
 def _correlation(a: NDArray[np.float32], b: NDArray[np.float32]) -> float:
-    a, b = a - a.mean(), b - b.mean()
-    size = float(np.sqrt((a * a).sum() * (b * b).sum()))
-    return float((a * b).sum()) / size if size > 1e-3 else 0.0
+    a, b = (a - a.mean()).ravel(), (b - b.mean()).ravel()
+    size = math.sqrt(float(a @ a) * float(b @ b))
+    return float(a @ b) / size if size > 1e-3 else 0.0
 
 
 def partners_alike(picture: Picture, things: ThingSet, halves: Halves) -> float:
@@ -123,13 +124,28 @@ def mirror_on_pixels(picture: Picture, halves: Halves, things: ThingSet) -> floa
     matrix = np.array([[step * normal[1], step * along[1], 0.0], [step * normal[0], step * along[0], 0.0]])
     matrix[0, 2] = middle[1] - matrix[0, :2].sum() * (size - 1) / 2
     matrix[1, 2] = middle[0] - matrix[1, :2].sum() * (size - 1) / 2
-    grey = cv2.GaussianBlur(picture.grey.astype(np.float32), (0, 0), max(0.8, step / 2))
+    grey, corner = _softened(picture.grey, middle, reach, max(0.8, step / 2))
+    matrix[:, 2] -= corner[::-1]
     view = cv2.warpAffine(
         grey, matrix, (size, size), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
     )
     dx, dy = cv2.Sobel(view, cv2.CV_32F, 1, 0), cv2.Sobel(view, cv2.CV_32F, 0, 1)
     mirrored = np.stack([-dx[:, ::-1], dy[:, ::-1]])
     return float(np.clip(0.5 + 0.5 * _correlation(np.stack([dx, dy]), mirrored), 0, 1))
+
+
+def _softened(
+    grey: Pixels, middle: NDArray[np.float64], reach: float, deviation: float
+) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
+    """What lies within `reach` of the middle, in any direction of a turned square, blurred; and its corner."""
+    import cv2
+
+    room = math.sqrt(2) * reach + 4 * deviation + 3  # the blur looks four deviations far
+    limits = np.array(grey.shape)
+    low = np.clip(np.floor(middle - room), 0, limits - 1).astype(int)
+    high = np.clip(np.ceil(middle + room), low + 1, limits).astype(int)
+    part = grey[low[0] : high[0], low[1] : high[1]].astype(np.float32)
+    return np.asarray(cv2.GaussianBlur(part, (0, 0), deviation), np.float32), low.astype(np.float64)
 
 
 def line_clears(things: ThingSet, split: Halves) -> float:
@@ -159,20 +175,21 @@ def oddest(picture: Picture, things: ThingSet) -> float:
     """
     if len(things) < 3:
         return 0.0
-    looks = np.array([_colour(picture.lab, t.box, t.center) for t in things.things])
+    looks = np.array([_colour(picture.lab, t.box, t.center) for t in things.things], dtype=np.float64)
     away = np.sort(np.linalg.norm(looks - np.median(looks, axis=0), axis=1))
     return float(away[-1] / (away[-2] + SHADE))
 
 
-def _colour(lab: Pixels, box: Box, center: tuple[float, float]) -> NDArray[np.float32]:
+def _colour(lab: Pixels, box: Box, center: tuple[float, float]) -> tuple[float, ...]:
+    import cv2
+
     row, col, high, wide = (
         round(center[0]),
         round(center[1]),
         max(1, round(0.3 * box.height)),
         max(1, round(0.3 * box.width)),
     )
-    middle = lab[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1]
-    return np.asarray(middle.reshape(-1, 3).mean(axis=0, dtype=np.float32), np.float32)
+    return tuple(cv2.mean(lab[max(0, row - high) : row + high + 1, max(0, col - wide) : col + wide + 1])[:3])
 
 
 def one_gap(things: ThingSet) -> bool:
@@ -183,7 +200,7 @@ def one_gap(things: ThingSet) -> bool:
     halves); an
     odd number may lack one of an even one.
     """
-    grid = lattice.fit(things.centers)
+    grid = lattice.fit(things.centers, crossings=len(things) + 1)
     return grid is not None and bool(grid.good.all()) and len(grid.gaps) == 1
 
 

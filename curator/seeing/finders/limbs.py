@@ -15,6 +15,7 @@ from curator.seeing.primitives import stable_regions as rg
 from curator.seeing.view import View
 
 SHARES = (0.2, 0.28, 0.36, 0.45, 0.54, 0.63)  # of the body's radius: limbs narrower than twice this are cut off
+LEAST = 6  # pixels: a smaller piece is no limb
 Mask = NDArray[np.uint8]
 
 
@@ -108,12 +109,14 @@ def _of_bodies(bodies: list[_Body], back: float, size: tuple[int, int]) -> list[
         alike = _alike(together)
         clues = Clues(votes=0.8, two_bodies=len(bodies) == 2)
         found.append(_as_set(together, alike, 0.45 + 0.3 * alike, back, size, clues))
+    offered = [(votes, limbs) for n, (votes, limbs) in counts[0].items() if votes >= 2 and 2 <= n <= 24]
+    if not offered:
+        return found
     look = _outline(bodies[0].mask)
     trust = min(1.0, max(0.35, (0.95 - look[2]) / 0.2)) * (0.6 if together else 1.0)  # a box with bumps fills its hull
     axis = mirror_axis(bodies[0])
-    for n, (votes, limbs) in counts[0].items():
-        if votes >= 2 and 2 <= n <= 24:
-            found += _offers(limbs, votes, look, axis, trust, back, size)
+    for votes, limbs in offered:
+        found += _offers(limbs, votes, look, axis, trust, back, size)
     return found
 
 
@@ -150,7 +153,8 @@ def _cut_off(body: _Body, distance: NDArray[np.float32], reach: float, radius: f
     rest = cv2.bitwise_and((away > reach + 1.2).astype(np.uint8), body.mask)
     _, labels, stats, centres = cv2.connectedComponentsWithStats(rest, connectivity=8, ltype=cv2.CV_16U)
     limbs = (
-        _limb(body, labels, i, stats[i], centres[i], (away, distance), reach, radius) for i in range(1, len(stats))
+        _limb(body, labels, i, stats[i], centres[i], (away, distance), reach, radius)
+        for i in (1 + np.flatnonzero(stats[1:, 4] >= LEAST)).tolist()
     )
     return [limb for limb in limbs if limb is not None]
 
@@ -166,9 +170,9 @@ def _limb(
     radius: float,
 ) -> _Limb | None:
     """Piece i as a limb; None where it is a bump, or reaches the picture's edge."""
-    left, top, width, height, area = (int(v) for v in stats)
+    left, top, width, height, _ = stats.tolist()
     row, col = top + body.corner[0], left + body.corner[1]
-    if area < 6 or min(row, col) <= 1 or row + height >= body.frame[0] - 1 or col + width >= body.frame[1] - 1:
+    if min(row, col) <= 1 or row + height >= body.frame[0] - 1 or col + width >= body.frame[1] - 1:
         return None
     part = (slice(top, top + height), slice(left, left + width))
     mask = labels[part] == i
@@ -253,7 +257,8 @@ def mirror_axis(body: _Body) -> tuple[NDArray[np.float64], float]:
     for angle in np.arange(0, 180, 6.0):
         turned = cv2.warpAffine(patch, cv2.getRotationMatrix2D((side / 2, side / 2), angle, 1), (side, side)) > 127
         same = turned[:, 1:] & turned[:, :0:-1]
-        share = 2 * same.sum() / max(1, turned.sum() + same.sum())
+        both, of_all = int(np.count_nonzero(same)), int(np.count_nonzero(turned))
+        share = 2 * both / max(1, of_all + both)
         if share > score:
             best, score = float(angle), float(share)
     turn = np.radians(best)  # the axis is upright in the turned patch

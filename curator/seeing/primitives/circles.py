@@ -11,6 +11,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
+
+from curator.seeing.primitives.set_building import first_apart
 
 SIDE = 256  # longer side on which circles are looked for
 RADII = tuple(float(r) for r in np.geomspace(4.6, 52, 13))
@@ -77,7 +80,7 @@ def belief(c: Circles) -> float:
 def _same(a: Circles, b: Circles) -> bool:
     if len(a.radii) != len(b.radii):
         return False
-    apart = np.hypot(*(a.centers[:, None] - b.centers[None]).transpose(2, 0, 1))
+    apart = cdist(a.centers, b.centers)
     return bool((apart.min(axis=1) < 0.5 * float(np.median(a.radii))).all())
 
 
@@ -134,11 +137,7 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
         share - 0.9 * share.max(axis=0, initial=0.0), 1e-9
     )  # a full outline votes in bands beside its own
     radius = np.exp(np.log(np.array(radii)) @ weight / weight.sum(axis=0))
-    near = np.hypot(rows[:, None] - rows, cols[:, None] - cols) * 2 <= 0.75 * (radius[:, None] + radius)
-    kept: list[int] = []
-    for i in range(len(rows)):
-        if not near[i, kept].any():
-            kept.append(i)
+    kept = first_apart(np.hypot(rows[:, None] - rows, cols[:, None] - cols) * 2 <= 0.75 * (radius[:, None] + radius))
     if len(kept) < 2:
         return []
     strength = best[rows[kept], cols[kept]].astype(np.float64)

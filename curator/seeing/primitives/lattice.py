@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -28,13 +29,14 @@ class Lattice:
         return float(min(1.0, self.good.sum() / (self.rows * self.columns)))
 
 
-def fit(at: Points) -> Lattice | None:
-    """The lattice that most of four or more points (n, 2) row, col lie on; None where they lie on none.
+def fit(at: Points, *, crossings: int | None = None) -> Lattice | None:
+    """The lattice that most of four or more points (n, 2) row, col lie on; None where they lie on none, or where all of
+    them would lie on one with another number of crossings than is asked for.
 
     Rows and columns are read from the two main step directions between neighbours, then straightened by a homography
     found by consensus (RANSAC).
     """
-    if len(at) < 4:
+    if len(at) < 4 or (crossings is not None and _prime(crossings)):
         return None
     near = float(np.median(_nearest(at)))
     basis = _steps(at)
@@ -42,6 +44,8 @@ def fit(at: Points) -> Lattice | None:
         return None
     whole = _snap(np.linalg.solve(basis, (at - at[0]).T).T)
     if len(np.unique(whole, axis=0)) < len(at):
+        return None
+    if crossings is not None and np.prod(np.ptp(whole, axis=0) + 1) != crossings:
         return None
     source, target = whole.astype(np.float32)[:, ::-1], at.astype(np.float32)[:, ::-1]
     cv2.setRNGSeed(11)
@@ -58,6 +62,10 @@ def fit(at: Points) -> Lattice | None:
         return None
     gaps = _gaps(whole[good], low, high, homography)
     return Lattice(rows, columns, good, float(np.exp(-3 * off[good].mean())), gaps, near)
+
+
+def _prime(number: int) -> bool:
+    return all(number % k for k in range(2, math.isqrt(number) + 1))
 
 
 def _nearest(at: Points) -> Points:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curator.records import ThingSet
 
@@ -24,6 +25,21 @@ def merged(found: list[ThingSet]) -> list[ThingSet]:
             clues = dataclasses.replace(old.clues, stable=stable, second=second)
             kept[twin] = dataclasses.replace(old, support=raised, clues=clues)
     return sorted(kept, key=lambda s: -s.support)
+
+
+def as_bits(rows: NDArray[np.bool_]) -> list[int]:
+    """Each row as one number, its first value the lowest bit: many are or-ed and asked for one bit."""
+    return [int.from_bytes(row.tobytes(), "little") for row in np.packbits(rows, axis=1, bitorder="little")]
+
+
+def first_apart(near: NDArray[np.bool_]) -> list[int]:
+    """Of things in order, those that are near none taken before them; `near` is (n, n)."""
+    kept, taken = [], 0
+    for i, beside in enumerate(as_bits(near)):
+        if not beside & taken:
+            kept.append(i)
+            taken |= 1 << i
+    return kept
 
 
 def same(a: ThingSet, b: ThingSet) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from curator.clues import Clues
 from curator.records import Box, Thing, ThingSet
+from curator.seeing.primitives.set_building import as_bits
 
 Pixels = NDArray[np.uint8]
 WORK = 256  # longer side, in pixels, on which thresholds are tried
@@ -88,10 +90,21 @@ def channels(pixels: Pixels) -> dict[str, NDArray[np.uint8]]:
 
 
 def _levels(channel: NDArray[np.uint8]) -> list[int]:
-    low, high = np.percentile(channel, (2, 98))
+    low, high = _percentiles(channel, (2, 98))
     if high - low < 12:
         return []
     return sorted({int(v) for v in np.linspace(low, high, LEVELS + 2)[1:-1]})
+
+
+def _percentiles(channel: NDArray[np.uint8], shares: tuple[float, ...]) -> list[float]:
+    """What numpy's `percentile` gives, counted from a histogram in a tenth of its time."""
+    below = np.cumsum(cv2.calcHist([channel], [0], None, [256], [0, 256]).ravel())
+    found = []
+    for share in shares:
+        at = share / 100 * (channel.size - 1)
+        one, other = np.searchsorted(below, [int(at), min(int(at) + 1, channel.size - 1)], side="right").tolist()
+        found.append(one + (other - one) * (at - int(at)))
+    return found
 
 
 @dataclass(slots=True, eq=False)
@@ -108,20 +121,20 @@ class Layer:
 def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
     """Component i of a layer, its holes filled and its shape measured; None where its outline is too short."""
     labels, stats, centre = layer.labels, layer.stats, layer.centres[i]
-    left, top, width, height, area = (int(v) for v in stats[i])
-    mask = labels[top : top + height, left : left + width] == i
-    outline, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    left, top, width, height, area = stats[i].tolist()
+    mask = (labels[top : top + height, left : left + width] == i).view(np.uint8)
+    outline, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     contour = max(outline, key=len)
     if len(contour) < 5:
         return None
     filled = np.zeros(mask.shape, np.uint8)
     cv2.drawContours(filled, [contour], -1, 1, -1)
-    full = float(filled.sum())
+    full = float(cv2.countNonZero(filled))
     hull = cv2.contourArea(cv2.convexHull(contour)) + 0.5 * len(contour) + 1
     (_, _), (w, h), turn = cv2.minAreaRect(contour)
     w, h = w + 1, h + 1
     around = cv2.arcLength(contour, True) + 4
-    colour = cv2.mean(lab[top : top + height, left : left + width], mask.astype(np.uint8))[:3]
+    colour = cv2.mean(lab[top : top + height, left : left + width], mask)[:3]
     if full > area * 1.02:
         moments = cv2.moments(filled, True)
         centre = np.array([left + moments["m10"] / full, top + moments["m01"] / full])
@@ -129,22 +142,20 @@ def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
         (top, left, top + height, left + width),
         (float(centre[1]), float(centre[0])),
         full,
-        filled > 0,
+        filled.view(np.bool_),
         min(1.0, full / hull),
         min(1.0, full / (w * h)),
         min(1.0, 4 * np.pi * full / around**2),
         max(w, h) / min(w, h),
         (colour[0], colour[1], colour[2]),
         lasted,
-        float(np.radians(turn if w >= h else turn + 90)),
+        math.radians(turn if w >= h else turn + 90),
     )
 
 
 def _layer(mask: NDArray[np.bool_], least: float, most: float) -> Layer:
     height, width = mask.shape
-    _, labels, stats, centres = cv2.connectedComponentsWithStats(
-        mask.astype(np.uint8), connectivity=8, ltype=cv2.CV_16U
-    )
+    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.view(np.uint8), connectivity=8, ltype=cv2.CV_16U)
     fits = (stats[:, 4] >= least) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * width) & (stats[:, 3] < 0.85 * height)
     fits[0] = False
     index = np.flatnonzero(fits)[:250]
@@ -157,7 +168,8 @@ def _follow(before: Layer, now: Layer) -> NDArray[np.bool_]:
         return np.ones(len(before.index), dtype=bool)
     old, new = before.stats[before.index, 4].astype(float), now.stats[now.index, 4].astype(float)
     big = np.maximum(old[:, None], new[None])
-    apart = np.hypot(*(before.centres[before.index][:, None] - now.centres[now.index][None]).transpose(2, 0, 1))
+    here, there = before.centres[before.index], now.centres[now.index]
+    apart = np.hypot(here[:, :1] - there[:, 0], here[:, 1:] - there[:, 1])
     same = (np.minimum(old[:, None], new[None]) > 0.72 * big) & (apart < 0.12 * np.sqrt(big) + 1)
     now.lasted = 1 + np.where(same, before.lasted[:, None], 0).max(axis=0)
     ended: NDArray[np.bool_] = ~same.any(axis=1)
@@ -195,8 +207,9 @@ def _overlap(a: Region, b: Region) -> float:
     inter = (
         a.mask[top - a.box[0] : bottom - a.box[0], left - a.box[1] : right - a.box[1]]
         & b.mask[top - b.box[0] : bottom - b.box[0], left - b.box[1] : right - b.box[1]]
-    ).sum()
-    return float(inter) / float(a.area + b.area - inter)
+    )
+    shared = np.count_nonzero(inter)
+    return shared / (a.area + b.area - shared)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -267,11 +280,6 @@ def _features(regions: list[Region], colour: float) -> NDArray[np.float64]:
     )
 
 
-def _as_bits(rows: NDArray[np.bool_]) -> list[int]:
-    """Each row as one number, its first value the lowest bit: many are or-ed and asked for one bit."""
-    return [int.from_bytes(np.packbits(row, bitorder="little").tobytes(), "little") for row in rows]
-
-
 def groups(
     regions: list[Region], *, reach: float = 1.15, most: int = 8, colour: float = 1.0
 ) -> list[tuple[list[Region], float]]:
@@ -283,7 +291,7 @@ def groups(
         return []
     f = _features(regions, colour)
     apart = np.sqrt(((f[:, None] - f[None]) ** 2).sum(-1))
-    nested = _as_bits(_shared_boxes([r.box for r in regions], 0.4))
+    nested = as_bits(_shared_boxes([r.box for r in regions], 0.4))
     stable = np.array([min(r.stable, 7) for r in regions])
     area = np.array([r.area for r in regions])
     found: dict[frozenset[int], tuple[float, float]] = {}
