@@ -1,0 +1,99 @@
+"""What is computed a shorter way gives what the plain way gives."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.cluster.hierarchy import fcluster, linkage
+from scipy.spatial.distance import pdist
+
+from curator.clues import Clues
+from curator.records import Box, Thing, ThingSet
+from curator.seeing.features import net_agreement, one_kind, pixel_evidence
+from curator.seeing.net import runtime
+from curator.seeing.primitives import lattice
+from curator.seeing.primitives.set_building import first_apart
+from curator.seeing.primitives.stable_regions import _percentiles
+from curator.seeing.view import view_of
+from tests import drawn
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(1, 3000), st.integers(1, 256), st.integers(0, 2**32 - 1))
+def test_percentiles_of_a_histogram_are_those_of_the_values(size: int, most: int, seed: int) -> None:
+    values = np.random.default_rng(seed).integers(0, most, (size, 1)).astype(np.uint8)
+    assert _percentiles(values, (2, 98)) == pytest.approx(np.percentile(values, (2, 98)).tolist(), abs=1e-9)
+
+
+def test_what_is_near_none_before_it_is_kept() -> None:
+    near = np.random.default_rng(3).random((70, 70)) < 0.05
+    kept: list[int] = []
+    for i in range(len(near)):
+        if not near[i, kept].any():
+            kept.append(i)
+    assert first_apart(near) == kept
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(3, 30), st.integers(0, 2**32 - 1))
+def test_the_smaller_group_is_the_one_that_a_cut_into_two_gives(n: int, seed: int) -> None:
+    merged = linkage(pdist(np.random.default_rng(seed).random((n, 2))), "average")
+    first = fcluster(merged, 2, "maxclust") == 1
+    expected = first if first.sum() * 2 <= n else ~first
+    assert (one_kind._smaller(merged, n) == expected).all()
+
+
+def test_one_gap_is_the_whole_lattice_with_one_crossing_more() -> None:
+    rng, found = np.random.default_rng(5), 0
+    for _ in range(80):
+        rows, columns = rng.integers(2, 5, 2)
+        grid = np.array([(60.0 * r, 50.0 * c) for r in range(rows) for c in range(columns)])
+        kept = rng.permutation(len(grid))[: len(grid) - rng.integers(0, 3)]
+        at = 20 + grid[kept] + rng.normal(0, 2, (len(kept), 2))
+        size = (int(at[:, 0].max()) + 40, int(at[:, 1].max()) + 40)
+        boxes = [Box(int(r) - 9, int(c) - 9, int(r) + 9, int(c) + 9) for r, c in at]
+        things = ThingSet(tuple(Thing(b, (r, c)) for b, (r, c) in zip(boxes, at.tolist(), strict=True)), size, "test")
+        whole = lattice.fit(things.centers)
+        plain = whole is not None and bool(whole.good.all()) and len(whole.gaps) == 1
+        assert pixel_evidence.one_gap(things) == plain
+        found += plain
+    assert found > 10
+
+
+def test_sets_measured_together_are_measured_as_each_alone() -> None:
+    view = view_of(drawn.dice(4, 5))
+    every = net_agreement.attested(view, sets_of_several_widths(view.size))
+    for one in every:
+        (alone,) = net_agreement.attested(view, [dataclasses.replace(one, clues=Clues())], among=every)
+        assert alone.clues.seen is not None
+        assert one.clues.seen is not None
+        together, single = (np.array(_numbers(dataclasses.astuple(s.clues.seen))) for s in (one, alone))
+        assert together == pytest.approx(single, abs=1e-9)
+
+
+def sets_of_several_widths(size: tuple[int, int]) -> list[ThingSet]:
+    """Sets of one to nine things of several widths."""
+    rng, sets = np.random.default_rng(1), []
+    for n in (1, 2, 3, 5, 9):
+        places = rng.uniform(40, min(size) - 40, (n, 2)).tolist()
+        reach = int(rng.integers(6, 36))
+        boxes = [Box(int(r) - reach, int(c) - reach, int(r) + reach, int(c) + reach) for r, c in places]
+        sets.append(ThingSet(tuple(Thing(b, (r, c)) for b, (r, c) in zip(boxes, places, strict=True)), size, f"by {n}"))
+    return sets
+
+
+def _numbers(values: tuple[object, ...]) -> list[float]:
+    return [n for v in values for n in (_numbers(v) if isinstance(v, tuple) else [float(v)])]  # type: ignore[arg-type]
+
+
+def test_fewer_peaks_are_the_first_of_more() -> None:
+    dense = np.random.default_rng(2).normal(-2, 1.5, (24, 40, 40)).astype(np.float32)
+    sight = runtime.Sight(dense, np.ones(12) / 12, np.ones(27) / 27, 1.0, 160)
+    many, few = runtime.peaks(sight, "whole", least=runtime.LEAST), runtime.peaks(sight, "whole", least=0.8)
+    assert 0 < len(few) < len(many) <= runtime.MOST_PEAKS
+    assert (few.centers == many.centers[: len(few)]).all()
+    assert few.scores.min() >= 0.8 > many.scores[len(few) :].max()
