@@ -1,26 +1,30 @@
 """`python -m curator.learning.samples.masks -o tests/things`: which pixels of each sample picture show which counted thing.
 
 One grey PNG a picture, as large as the picture: 0 for what is not counted, STEP times (1 + the thing's place in
-truth.yaml) for a thing's visible pixels.
+truth.yaml) for a thing's visible pixels, bent as the lens bends the picture.
 """
 
 from __future__ import annotations
 
 import argparse
+import tempfile
 from pathlib import Path
 from typing import Any
 
+import bpy
+import cv2
+
 from curator.learning.samples import __main__ as samples
-from curator.learning.samples.specs import SPECS, Spec
+from curator.learning.samples import lens, stage
+from curator.learning.samples.rows import SPECS
+from curator.learning.samples.specs import Spec
 
 STEP = 10  # grey levels between things: 24 of them fit
 
 
-def _flat(name: str, level: float) -> Any:
+def _flat(level: float) -> Any:
     """A material that shows that grey and lights nothing."""
-    import bpy
-
-    made = bpy.data.materials.new(name)
+    made = bpy.data.materials.new("flat")
     made.use_nodes = True
     nodes, links = made.node_tree.nodes, made.node_tree.links
     nodes.clear()
@@ -30,24 +34,22 @@ def _flat(name: str, level: float) -> Any:
     return made
 
 
-def _paint(things: list[list[Any]]) -> None:
-    """Every object black, but each thing in its own grey."""
-    import bpy
-
-    level = {part.name: STEP * (n + 1) / 255 for n, parts in enumerate(things) for part in parts}
+def _paint(things: list[list[stage.Part]]) -> None:
+    """Every object black, but each thing in its own grey, whether it is objects or slots of one."""
+    levels = {(part.name, slot): n + 1 for n, parts in enumerate(things) for part, slot in parts}
+    flats = {n: _flat(STEP * n / 255) for n in range(len(things) + 1)}
     for one in bpy.data.objects:
         if one.type == "MESH":
-            one.data.materials.clear()
-            one.data.materials.append(_flat(one.name, level.get(one.name, 0.0)))
+            for slot in range(len(one.data.materials)):
+                one.data.materials[slot] = flats[levels.get((one.name, slot), levels.get((one.name, None), 0))]
 
 
-def render(spec: Spec, output: Path, seed: int, size: tuple[int, int]) -> None:
+def render(spec: Spec, output: Path, size: tuple[int, int]) -> None:
     """The mask of one sample picture."""
-    import bpy
-
-    _paint(samples.build(spec, seed, size))
+    _paint(stage.build(spec, samples.seed_of(spec), size).things)
     scene = bpy.context.scene
     scene.world = None
+    scene.camera.data.dof.use_dof = False
     scene.render.engine = "CYCLES"
     scene.cycles.samples, scene.cycles.use_denoising, scene.cycles.pixel_filter_type = 1, False, "BOX"
     scene.cycles.filter_width = 0.01  # each pixel is one thing or none, never a mixture
@@ -56,20 +58,23 @@ def render(spec: Spec, output: Path, seed: int, size: tuple[int, int]) -> None:
     scene.view_settings.view_transform = "Raw"
     scene.render.image_settings.file_format = "PNG"
     scene.render.image_settings.color_mode = "BW"
-    scene.render.image_settings.compression = 100
-    scene.render.filepath = str(output / f"{spec.name}.png")
-    bpy.ops.render.render(write_still=True)
+    with tempfile.TemporaryDirectory() as work:
+        scene.render.filepath = str(Path(work) / "mask.png")
+        bpy.ops.render.render(write_still=True)
+        mask = lens.through(cv2.imread(scene.render.filepath, cv2.IMREAD_GRAYSCALE), nearest=True)
+    cv2.imwrite(str(output / f"{spec.name}.png"), mask, [cv2.IMWRITE_PNG_COMPRESSION, 9])
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("-o", "--output", type=Path, required=True)
-    options.add_argument("--width", type=int, default=880)
+    options.add_argument("--width", type=int, default=1200)
+    options.add_argument("--only", default="", help="only pictures whose name holds one of these, by commas")
     chosen = options.parse_args()
     chosen.output.mkdir(parents=True, exist_ok=True)
-    for seed, spec in enumerate(SPECS):
-        if spec.places:
-            render(spec, chosen.output, seed, samples.sized(spec, chosen.width))
+    for spec in SPECS:
+        if spec.places and any(part in spec.name for part in chosen.only.split(",")):
+            render(spec, chosen.output, samples.sized(spec, chosen.width))
 
 
 if __name__ == "__main__":
