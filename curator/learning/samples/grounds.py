@@ -54,7 +54,7 @@ def plain(kind: str, chance: random.Random) -> None:
     if kind == "wood":
         _boards(made_of.wood((0.31, 0.17, 0.075), gloss=0.4), 1.9, chance)
     elif kind == "pale":
-        _boards(made_of.wood((0.55, 0.355, 0.19), gloss=0.5), 1.45, chance)
+        _boards(made_of.wood((0.58, 0.355, 0.195), gloss=0.5), 1.45, chance)
     elif kind == "blue":
         _boards(made_of.painted((0.09, 0.19, 0.28), (0.36, 0.25, 0.14), worn=0.75, rough=0.45), 1.7, chance)
     elif kind == "cloth":

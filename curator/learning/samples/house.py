@@ -144,6 +144,7 @@ def step(at: Spots) -> None:
     """A stone doorstep under the places, a worn front edge, the door behind."""
     stone = made_of.stone((0.36, 0.34, 0.3))
     block(stone, (0, 1.0, -0.45), (14, 5.4, 0.9), bevel=0.1)
+    block(made_of.stone((0.36, 0.34, 0.3), 3.1), (0, 6, -1.0), (80, 60, 0.2), bevel=0)
     block(made_of.wood((0.24, 0.13, 0.06)), (0, 3.2, 0.1), (5.4, 0.6, 0.24), bevel=0.06)
     door = made_of.painted((0.05, 0.16, 0.15), (0.3, 0.2, 0.1), worn=0.35)
     for k in range(-3, 4):

@@ -226,14 +226,14 @@ def crust(colour: Colour) -> Any:
     baked = t.maths("ADD", baked, t.maths("MULTIPLY", t.which, 0.1))
     body = t.ramp(
         baked,
-        (0.28, (0.72, 0.5, 0.25)),
-        (0.45, times(colour, 1.15)),
-        (0.72, times(colour, 0.62)),
-        (0.95, times(colour, 0.3)),
+        (0.28, (0.78, 0.56, 0.28)),
+        (0.45, times(colour, 1.3)),
+        (0.75, times(colour, 0.72)),
+        (1.0, times(colour, 0.4)),
     )
-    flour = t.maths("MULTIPLY", t.ramp(fine, (0.56, 0.0), (0.68, 0.75)), t.ramp(up, (0.3, 0.0), (0.5, 1.0)))
-    body = t.mix(t.maths("MULTIPLY", flour, 0.55), body, (0.8, 0.75, 0.66))
-    return t.done(body, t.ramp(blotch, (0.35, 0.62), (0.7, 0.36)), bump=t.bump(t.mix(0.5, fine, blotch), 0.4, 0.04))
+    flour = t.maths("MULTIPLY", t.ramp(fine, (0.6, 0.0), (0.72, 0.7)), t.ramp(up, (0.3, 0.0), (0.5, 1.0)))
+    body = t.mix(t.maths("MULTIPLY", flour, 0.35), body, (0.8, 0.75, 0.66))
+    return t.done(body, t.ramp(blotch, (0.35, 0.5), (0.7, 0.28)), bump=t.bump(t.mix(0.5, fine, blotch), 0.16, 0.04))
 
 
 @kept

@@ -177,7 +177,7 @@ ROWS: tuple[Spec, ...] = (
         "Two trays with a dozen buns each",
         under="two_trays",
         ground="wood",
-        colours=((0.5, 0.25, 0.08),),
+        colours=((0.6, 0.29, 0.075),),
         odds=1,
         difficulty="medium",
         also=("2:1",),

@@ -102,7 +102,7 @@ ROWS: tuple[Spec, ...] = (
         "Two trays with six buns each",
         under="two_trays",
         ground="wood",
-        colours=((0.5, 0.25, 0.08),),
+        colours=((0.6, 0.29, 0.075),),
         slant=26.0,
         odds=1,
         also=("2:1",),

@@ -116,7 +116,7 @@ ROWS: tuple[Spec, ...] = (
         "Five buns behind, three in front",
         under="tray",
         ground="pale",
-        colours=((0.5, 0.25, 0.08),),
+        colours=((0.6, 0.29, 0.075),),
         slant=30.0,
         difficulty="medium",
         fill=0.7,

@@ -102,7 +102,7 @@ def _litter(spec: Spec, held: lens.Held, boxes: list[Any], chance: random.Random
     for make, (u, v) in zip(makers[: spec.odds], corners, strict=False):
         x, y = held.ground(u, v)
         for _ in range(60):
-            if all(math.hypot(max(a[0] - x, 0, x - b[0]), max(a[1] - y, 0, y - b[1])) > 1.5 for a, b in boxes):
+            if all(math.hypot(max(a[0] - x, 0, x - b[0]), max(a[1] - y, 0, y - b[1])) > 2.0 for a, b in boxes):
                 break
             x, y = x * 1.04, y * 1.04 + 0.02 * (1 if y > 0 else -1)
         make((x, y), chance)

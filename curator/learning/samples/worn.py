@@ -6,6 +6,7 @@ import math
 import random
 from typing import Any
 
+import cv2
 import numpy as np
 
 from curator.learning.samples import materials as made_of
@@ -37,21 +38,20 @@ def _sock(stations: list[Station], side: float, steps: int = 40) -> tuple[Any, A
     return rows, faces
 
 
-def _footprint(length: float, wide: float, side: float, grow: float = 0.0) -> list[tuple[float, float]]:
-    """The outline of a left (-1) or right (1) sole; the heel's back is at y = 0."""
-    out = []
-    for a in np.linspace(0, 2 * math.pi, 72, endpoint=False):
-        y = length * (0.5 - 0.5 * math.cos(a))
-        v = y / length
-        half = wide * (
-            0.36 + 0.18 * math.sin(math.pi * v) ** 2 + 0.16 * v - 0.13 * math.exp(-(((v - 0.38) / 0.16) ** 2))
-        )
-        half *= min(1.0, (v / 0.05) ** 0.5, ((1 - v) / 0.13) ** 0.5 if v < 1 else 0.0)
-        x = math.copysign(half, math.sin(a)) if 0.001 < v < 0.999 else 0.0
-        out.append(
-            (x + side * 0.09 * length * v * v * 0.6 + (grow * math.copysign(1, x) if x else 0), y + grow * (2 * v - 1))
-        )
-    return out
+def _sole(rows: Any, grow: float) -> list[tuple[float, float]]:
+    """The outline of what a foot stands on: the hull of its lower skin, evened out and `grow` wider all round."""
+    low = np.array([(px, py) for px, py, pz in rows if pz < 0.32], np.float32)
+    hull = cv2.convexHull(low)[:, 0]
+    ring = np.vstack([hull, hull[:1]])
+    far = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(ring, axis=0), axis=1))])
+    at = np.linspace(0, far[-1], 72, endpoint=False)
+    even = np.stack([np.interp(at, far, ring[:, k]) for k in (0, 1)], 1)
+    for _ in range(4):
+        even = (np.roll(even, 1, 0) + 2 * even + np.roll(even, -1, 0)) / 4
+    along = np.roll(even, -1, 0) - np.roll(even, 1, 0)
+    out = np.stack([along[:, 1], -along[:, 0]], 1) / (np.linalg.norm(along, axis=1, keepdims=True) + 1e-9)
+    out *= np.sign(((even - even.mean(0)) * out).sum())  # outwards, whichever way round the hull runs
+    return [(float(px), float(py)) for px, py in even + out * grow]
 
 
 def boot(x: float, y: float, turn: float, colour: Colour, chance: random.Random) -> None:
@@ -77,7 +77,7 @@ def boot(x: float, y: float, turn: float, colour: Colour, chance: random.Random)
         ]
         swept(ring, thick, trim, where, angle, curve=2)
     sole = made_of.rubber((0.025, 0.024, 0.022))
-    print_ = [(a, b - 0.66) for a, b in _footprint(1.58, 0.575, side, 0.015)]
+    print_ = _sole(rows, 0.03)
     cut_out(print_, 0.13, sole, where, angle, bevel=0.025)
     welt = [(a, b, 0.15) for a, b in print_[::3]]
     swept([*welt, welt[0]], 0.022, trim, where, angle, curve=3)
@@ -100,7 +100,7 @@ def shoe(x: float, y: float, turn: float, colour: Colour, chance: random.Random)
     where, angle = (x, y, 0.0), (0.0, 0.0, math.pi + chance.gauss(0.07 * side, 0.03))
     from_points(rows, faces, canvas, where, angle, thick=0.03, subdivide=1)
     pale = made_of.plain((0.72, 0.69, 0.62), 0.5, bump=0.2)
-    print_ = [(a, b - 0.74) for a, b in _footprint(1.84, 0.68, side, 0.02)]
+    print_ = _sole(rows, 0.035)
     cut_out(print_, 0.17, pale, where, angle, bevel=0.035)
     stripe = [(a * 1.012, b * 1.006, 0.115) for a, b in print_[::2]]
     swept([*stripe, stripe[0]], 0.011, made_of.plain(made_of.times(colour, 0.6), 0.5), where, angle, curve=3)
