@@ -78,18 +78,23 @@ def _meter(scene: Any, work: Path, bias: float) -> None:
     scene.cycles.samples, scene.render.resolution_percentage = samples, 100
 
 
-def render(spec: Spec, output: Path, size: tuple[int, int], samples: int, threads: int) -> list[list[float]]:
-    """One picture; returns the counted things' dots."""
+def render(
+    spec: Spec, output: Path, masks_in: Path | None, size: tuple[int, int], samples: int, threads: int
+) -> list[list[float]]:
+    """One picture and its mask; returns the counted things' dots."""
     import cv2
 
-    from curator.learning.samples import lens, stage
+    from curator.learning.samples import lens, masks, stage
 
     built = stage.build(spec, seed_of(spec), size)
-    scene = _engine(size, samples, threads)
-    with tempfile.TemporaryDirectory() as work:
-        _meter(scene, Path(work), spec.bias)
-        picture = lens.develop(_taken(scene, Path(work) / "picture.png", "PNG", "16"), seed_of(spec))
-    cv2.imwrite(str(output / f"{spec.name}.jpg"), picture, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    scene = _engine(size, samples or 1, threads)
+    if samples:
+        with tempfile.TemporaryDirectory() as work:
+            _meter(scene, Path(work), spec.bias)
+            picture = lens.develop(_taken(scene, Path(work) / "picture.png", "PNG", "16"), seed_of(spec))
+        cv2.imwrite(str(output / f"{spec.name}.jpg"), picture, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    if masks_in and built.things:
+        masks.render(built.things, masks_in / f"{spec.name}.png", size)
     return built.dots
 
 
@@ -150,8 +155,9 @@ def write_labels(made: list[dict[str, Any]], output: Path) -> None:
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("-o", "--output", type=Path, required=True)
+    options.add_argument("--masks", type=Path, help="where which pixels show which thing is written: tests/things")
     options.add_argument("--width", type=int, default=1200)
-    options.add_argument("--samples", type=int, default=6)
+    options.add_argument("--samples", type=int, default=6, help="0: only masks and labels")
     options.add_argument("--threads", type=int, default=2)
     options.add_argument(
         "--only", default="", help="only pictures whose name holds one of these, by commas, in their order"
@@ -163,7 +169,7 @@ def main() -> None:
         SPECS, key=lambda one: min((k for k, part in enumerate(wanted) if part in one.name), default=99)
     ):
         if any(part in spec.name for part in wanted):
-            dots = render(spec, chosen.output, sized(spec, chosen.width), chosen.samples, chosen.threads)
+            dots = render(spec, chosen.output, chosen.masks, sized(spec, chosen.width), chosen.samples, chosen.threads)
             write_labels([truth(spec, dots)], chosen.output)
             print(spec.name, flush=True)
 

@@ -113,15 +113,18 @@ def spoon(x: float, y: float, turn: float, colour: Colour, chance: random.Random
     steel = made_of.metal(colour, 0.16, 0.25)
     ts = [0.0, 0.03, 0.12, 0.22, 0.3, 0.36, 0.42, 0.55, 0.75, 0.9, 0.97, 1.0]
     half = [0.03, 0.11, 0.235, 0.265, 0.2, 0.1, 0.056, 0.048, 0.06, 0.1, 0.085, 0.03]
-    lift = [0.12, 0.1, 0.06, 0.06, 0.1, 0.16, 0.2, 0.2, 0.13, 0.07, 0.06, 0.06]
+    lift = [0.12, 0.1, 0.06, 0.06, 0.1, 0.15, 0.18, 0.16, 0.06, -0.03, -0.06, -0.06]
 
     def place(u: float, v: float) -> tuple[float, float, float]:
-        wide, up = np.interp(v, ts, half), np.interp(v, ts, lift)
+        near = (
+            np.linspace(v - 0.045, v + 0.045, 7) if 0.05 < v < 0.95 else np.array([v])
+        )  # rounds the corners of the tables
+        wide, up = np.interp(near, ts, half).mean(), np.interp(near, ts, lift).mean()
         hollow = 0.15 * np.exp(-(((v - 0.19) / 0.13) ** 2))
         off = 2 * u - 1
         return (off * wide, 2.6 * (v - 0.5), up + hollow * (off * off - 1) * 0.95 - 0.02 * (1 - off * off) * (v > 0.4))
 
-    spread(place, steel, (x, y, 0.03), (0, 0, turn), across=17, along=110, thick=0.035, subdivide=1)
+    spread(place, steel, (x, y, 0.115), (0, 0, turn), across=17, along=110, thick=0.035, subdivide=1)
 
 
 BUILDERS = {f.__name__: f for f in (egg, orange, bun, mug, spoon)}

@@ -1,4 +1,4 @@
-"""`python -m curator.learning.samples.masks -o tests/things`: which pixels of each sample picture show which counted thing.
+"""Which pixels of a sample picture show which counted thing (`python -m curator.learning.samples --masks tests/things`).
 
 One grey PNG a picture, as large as the picture: 0 for what is not counted, STEP times (1 + the thing's place in
 truth.yaml) for a thing's visible pixels, bent as the lens bends the picture.
@@ -6,7 +6,6 @@ truth.yaml) for a thing's visible pixels, bent as the lens bends the picture.
 
 from __future__ import annotations
 
-import argparse
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -14,10 +13,7 @@ from typing import Any
 import bpy
 import cv2
 
-from curator.learning.samples import __main__ as samples
 from curator.learning.samples import lens, stage
-from curator.learning.samples.rows import SPECS
-from curator.learning.samples.specs import Spec
 
 STEP = 10  # grey levels between things: 24 of them fit
 
@@ -44,38 +40,21 @@ def _paint(things: list[list[stage.Part]]) -> None:
                 one.data.materials[slot] = flats[levels.get((one.name, slot), levels.get((one.name, None), 0))]
 
 
-def render(spec: Spec, output: Path, size: tuple[int, int]) -> None:
-    """The mask of one sample picture."""
-    _paint(stage.build(spec, samples.seed_of(spec), size).things)
+def render(things: list[list[stage.Part]], file: Path, size: tuple[int, int]) -> None:
+    """The mask of the scene that is set; its materials are used up."""
+    _paint(things)
     scene = bpy.context.scene
     scene.world = None
     scene.camera.data.dof.use_dof = False
-    scene.render.engine = "CYCLES"
     scene.cycles.samples, scene.cycles.use_denoising, scene.cycles.pixel_filter_type = 1, False, "BOX"
     scene.cycles.filter_width = 0.01  # each pixel is one thing or none, never a mixture
     scene.render.resolution_x, scene.render.resolution_y = size
     scene.render.dither_intensity = 0.0
-    scene.view_settings.view_transform = "Raw"
-    scene.render.image_settings.file_format = "PNG"
+    scene.view_settings.view_transform, scene.view_settings.look, scene.view_settings.exposure = "Raw", "None", 0.0
+    scene.render.image_settings.file_format, scene.render.image_settings.color_depth = "PNG", "8"
     scene.render.image_settings.color_mode = "BW"
     with tempfile.TemporaryDirectory() as work:
         scene.render.filepath = str(Path(work) / "mask.png")
         bpy.ops.render.render(write_still=True)
         mask = lens.through(cv2.imread(scene.render.filepath, cv2.IMREAD_GRAYSCALE), nearest=True)
-    cv2.imwrite(str(output / f"{spec.name}.png"), mask, [cv2.IMWRITE_PNG_COMPRESSION, 9])
-
-
-def main() -> None:
-    options = argparse.ArgumentParser(description=__doc__)
-    options.add_argument("-o", "--output", type=Path, required=True)
-    options.add_argument("--width", type=int, default=1200)
-    options.add_argument("--only", default="", help="only pictures whose name holds one of these, by commas")
-    chosen = options.parse_args()
-    chosen.output.mkdir(parents=True, exist_ok=True)
-    for spec in SPECS:
-        if spec.places and any(part in spec.name for part in chosen.only.split(",")):
-            render(spec, chosen.output, samples.sized(spec, chosen.width))
-
-
-if __name__ == "__main__":
-    main()
+    cv2.imwrite(str(file), mask, [cv2.IMWRITE_PNG_COMPRESSION, 9])
