@@ -157,7 +157,7 @@ def main() -> None:
     options.add_argument("-o", "--output", type=Path, required=True)
     options.add_argument("--masks", type=Path, help="where which pixels show which thing is written: tests/things")
     options.add_argument("--width", type=int, default=1200)
-    options.add_argument("--samples", type=int, default=6, help="0: only masks and labels")
+    options.add_argument("--samples", type=int, default=4, help="0: only masks and labels")
     options.add_argument("--threads", type=int, default=2)
     options.add_argument(
         "--only", default="", help="only pictures whose name holds one of these, by commas, in their order"

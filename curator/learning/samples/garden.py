@@ -34,7 +34,7 @@ def pot(x: float, y: float, turn: float, colour: Colour, chance: random.Random) 
     lean = (chance.gauss(0, 0.012), chance.gauss(0, 0.012), chance.uniform(0, 6))
     turned(wall, baked, (x, y, 0.0), lean, steps=64, lumps=0.008, size=2, seed=x + y)
     soil = made_of.earth((0.055, 0.035, 0.022))
-    line = [(r, 0.565 - 0.05 * r) for r in np.linspace(0.001, 0.35, 18)]
+    line = [(r, 0.565 - 0.05 * r) for r in np.linspace(0.35, 0.0, 18)]
     turned(line, soil, (x, y, 0), (0, 0, chance.uniform(0, 6)), steps=48, finer=0, lumps=0.1, size=11, seed=x * 3 + y)
     for _ in range(14):
         a, far, r = chance.uniform(0, 6.28), chance.uniform(0, 0.3), chance.uniform(0.012, 0.035)

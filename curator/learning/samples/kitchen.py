@@ -98,10 +98,10 @@ def mug(x: float, y: float, turn: float, colour: Colour, chance: random.Random) 
         (0.0, 0.27),
     ]
     turned(wall, glaze, (x, y, 0), (0, 0, chance.uniform(0, 6)), steps=72, finer=6, lumps=0.006, size=3, seed=x)
-    bow = [(0.345, 0, 0.68), (0.47, 0, 0.7), (0.585, 0, 0.6), (0.6, 0, 0.44), (0.53, 0, 0.28), (0.355, 0, 0.2)]
+    bow = [(0.405, 0, 0.68), (0.48, 0, 0.69), (0.585, 0, 0.6), (0.6, 0, 0.44), (0.53, 0, 0.28), (0.41, 0, 0.2)]
     swept(bow, [0.062, 0.05, 0.046, 0.046, 0.05, 0.065], glaze, (x, y, 0), (0, 0, turn), steps=18)
     cocoa = made_of.plain((0.3, 0.15, 0.075), 0.3, bump=0.02, spread=0.0)
-    turned([(0.0, 0.7), (0.2, 0.7), (0.29, 0.7), (0.3, 0.7), (0.333, 0.706)], cocoa, (x, y, 0), finer=0)
+    turned([(0.333, 0.69), (0.333, 0.706), (0.3, 0.7), (0.15, 0.7), (0.0, 0.7)], cocoa, (x, y, 0), finer=0)
     foam = made_of.plain((0.34, 0.19, 0.1), 0.6, bump=0.3, spread=0.0)
     for _ in range(26):
         a, far, r = chance.uniform(0, 6.28), chance.triangular(0.12, 0.318, 0.316), chance.uniform(0.003, 0.011)
