@@ -6,6 +6,7 @@ import errno
 import os
 import time
 from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
 fcntl: Any = None
@@ -72,6 +73,16 @@ def replace(source: os.PathLike[str] | str, target: os.PathLike[str] | str) -> N
             if os.name != "nt" or time.monotonic() > until:
                 raise
             time.sleep(0.05)
+
+
+def cache() -> Path:
+    """Where this system keeps what can be thrown away."""
+    named = os.environ.get("XDG_CACHE_HOME")
+    if named:
+        return Path(named) / "curator"
+    from platformdirs import user_cache_path
+
+    return user_cache_path("curator", appauthor=False)
 
 
 def is_alive(pid: int) -> bool:

@@ -96,9 +96,8 @@ def as_svg(rows: list[Row]) -> str:
     height, left, wide = 20, 360, 420
     low, high = math.floor(math.log10(min(r.ms for r in rows))), math.ceil(math.log10(max(r.ms for r in rows)))
     scale = wide / max(1, high - low)
-    parts = [
-        f'<text x="{left}" y="14" fill="#444">milliseconds of processor time; each line is ten times the one before; in bold, how many times the floor</text>'
-    ]
+    said = "ms of processor time, each line ten times the one before; in bold, how many times its floor"
+    parts = [f'<text x="{left - 100}" y="14" fill="#444">{said}</text>']
     for power in range(low, high + 1):
         x = left + (power - low) * scale
         parts.append(f'<line x1="{x:.0f}" y1="20" x2="{x:.0f}" y2="{30 + height * len(rows)}" stroke="#ccc"/>')

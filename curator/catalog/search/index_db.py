@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 import socket
 import sqlite3
@@ -12,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
+from curator import systems
 from curator.catalog.search.index_rows import Row
 from curator.catalog.search.query import Asked, Numbers
 from curator.records import LARGEST_HALF
@@ -59,17 +59,7 @@ def places(folder: Path) -> Iterable[Path]:
     """Where the index may lie, best first: in the catalog, one a machine; else in the user's cache."""
     host = re.sub(r"[^A-Za-z0-9-]+", "-", socket.gethostname())[:40] or "here"
     yield folder / ".index" / f"{host}.sqlite"
-    yield _cache() / f"{hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:24]}.sqlite"
-
-
-def _cache() -> Path:
-    """Where this system keeps what can be thrown away."""
-    named = os.environ.get("XDG_CACHE_HOME")
-    if named:
-        return Path(named) / "curator"
-    from platformdirs import user_cache_path
-
-    return user_cache_path("curator", appauthor=False)
+    yield systems.cache() / f"{hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:24]}.sqlite"
 
 
 def connect(path: Path | None) -> sqlite3.Connection:
@@ -131,7 +121,9 @@ def filling(connection: sqlite3.Connection) -> Iterator[None]:
         connection.execute(f"DROP INDEX IF EXISTS {name}")
     connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_HELD,))
     connection.execute("PRAGMA secure_delete = OFF")  # nothing is forgotten here
+    connection.execute("PRAGMA cache_size = -65536")  # KiB
     yield
+    connection.execute("PRAGMA cache_size = -2000")  # SQLite's own number
     connection.execute("PRAGMA secure_delete = ON")
     connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_USUAL,))
     for statement in _LATER.values():

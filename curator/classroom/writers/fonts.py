@@ -6,14 +6,21 @@ all weights, and cutting a weight out of it takes seconds, so the signs in use a
 
 from __future__ import annotations
 
+import hashlib
 import re
 import unicodedata
-from functools import lru_cache
+from contextlib import suppress
+from functools import cache, lru_cache
 from io import BytesIO
 from pathlib import Path
 
+from curator import systems
+from curator.catalog import files
+
 REGULAR, BOLD = 400, 650
 ALWAYS = "".join(map(chr, range(0x20, 0x7F))) + "\u00a0"
+# Latin-1, Latin Extended-A, and the signs that sentences of this project are written with
+LATIN = frozenset(ALWAYS) | frozenset(map(chr, (*range(0xA1, 0x180), 0x2D, 0x2212, *range(0x2013, 0x2027))))
 _STEERING_CODES = frozenset((*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x206A), 0xFE0F))
 
 
@@ -51,9 +58,38 @@ def runs_leftwards(words: str) -> bool:
     return any(unicodedata.bidirectional(c) in ("R", "AL") for c in words)
 
 
-@lru_cache(maxsize=8)
 def cut(signs: frozenset[str], weight: int) -> bytes:
-    """A TrueType font with these signs (and their joined forms, where they have any) in that weight."""
+    """A TrueType font with these signs (and their joined forms, where they have any) in that weight, and perhaps more.
+
+    Cutting takes a second, so a document of Latin letters gets all of those, and the font is kept for the next one.
+    """
+    return _cut(LATIN if signs <= LATIN else signs, weight)
+
+
+@lru_cache(maxsize=8)
+def _cut(signs: frozenset[str], weight: int) -> bytes:
+    if signs != LATIN:
+        return _made(signs, weight)
+    kept = systems.cache() / f"cards-{weight}-{_version()}.ttf"
+    with suppress(OSError):
+        return kept.read_bytes()
+    font = _made(signs, weight)
+    with suppress(OSError):  # where nothing can be kept, it is cut anew each time
+        files.make_folder(kept.parent)
+        files.write(kept, font)
+    return font
+
+
+@cache
+def _version() -> str:
+    """Changes with the font's file, with what cuts it and with the signs."""
+    from fontTools import version
+
+    told = f"{version} {''.join(sorted(LATIN))}".encode()
+    return hashlib.sha256(_file().read_bytes() + told).hexdigest()[:16]
+
+
+def _made(signs: frozenset[str], weight: int) -> bytes:
     from fontTools.ttLib import TTFont
     from fontTools.varLib import instancer
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from io import BytesIO
 from pathlib import Path
@@ -87,6 +88,9 @@ def _every_word(lesson: Lesson, cards: Sequence[Card]) -> Iterator[str]:
             yield f"{asked.question} {asked.follow_up} {asked.frame} {asked.reveal} {typeset(asked.solved)} ·•"
             yield f"{asked.partners} {asked.story} {asked.family_note} {' '.join(map(typeset, asked.family))}"
             yield " ".join((*asked.listen, *(f"{a.says} {a.shows}" for a in asked.answers)))
+
+
+SHARES = tuple(1 - 0.04 * step for step in range(14))  # of the usual sizes, for words that need more room
 
 
 class Sheets:
@@ -223,9 +227,13 @@ class Sheets:
         self, lines: Sequence[tuple[str, str, float]], left: float, top: float, wide: float, high: float
     ) -> None:
         """The lines one below the other, all smaller by the same share until they fit."""
-        share = 1.0
-        while share > 0.5 and sum(self.high(*line, wide, share) for line in lines) > high:
-            share -= 0.04
+
+        def fits(share: float) -> bool:
+            return sum(self.high(*line, wide, share) for line in lines) <= high
+
+        # what is smaller is never higher, so not every size has to be measured
+        first = 0 if fits(SHARES[0]) else bisect_left(SHARES, True, 1, key=fits)
+        share = SHARES[min(first, len(SHARES) - 1)]
         for line, style, size in lines:
             tall = self.high(line, style, size, wide, share)
             self.put(line, style, size * share, left, top, wide)

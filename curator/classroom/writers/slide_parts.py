@@ -210,8 +210,14 @@ def wrapped(said: str, width: float, points: int, *, bold: bool = False) -> list
 
 def _long(said: str, points: int, *, bold: bool) -> float:
     """Inches: by the widths of Helvetica, which Arial shares; a sign it lacks counts as a wide one."""
+    return _units(said, bold) * points / 1000 / 72
+
+
+@lru_cache(maxsize=1 << 14)
+def _units(said: str, bold: bool) -> int:
+    """Thousandths of the size: each text is asked for in many sizes."""
     widths = _widths(bold)
-    return sum(widths.get(c, 667) for c in said) * points / 1000 / 72
+    return sum([widths.get(c, 667) for c in said])
 
 
 @lru_cache(maxsize=2)
