@@ -69,7 +69,7 @@ def lesson(
         seen = [made(step, prompt) for step, prompt in zip(plan.steps, prompts, strict=True)]
     else:
         views = _all_views(folder, plan.steps, prompts, longer, dots)
-        looked = {slug: _looked(folder, p, plan.language, room) for slug, p in _once(plan.steps, prompts).items()}
+        looked = _all_looked(folder, _once(plan.steps, prompts), plan.language, room)
         seen = [(v, looked.get(step.slug, ())) for v, step in zip(views, plan.steps, strict=True)]
     parts = zip(plan.steps, prompts, seen, strict=True)
     scenes = [make_scene(plan, n, step, prompt, *found) for n, (step, prompt, found) in enumerate(parts, 1)]
@@ -159,6 +159,12 @@ def _check_stages(plan: Plan, prompts: list[Prompt | None]) -> None:
                 raise LessonError(
                     "Reading the plan of the lesson.", wrong, "Change the stages of that step, or how many it hides."
                 )
+
+
+def _all_looked(folder: Path, once: dict[str, Prompt], language: str, room: Room | None) -> dict[str, tuple[str, ...]]:
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        found = pool.map(lambda prompt: _looked(folder, prompt, language, room), once.values())
+        return dict(zip(once, found, strict=True))
 
 
 def _looked(folder: Path, prompt: Prompt, language: str, room: Room | None) -> tuple[str, ...]:
