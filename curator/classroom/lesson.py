@@ -18,7 +18,7 @@ from curator.classroom.photo_checks import Room, look_again
 from curator.classroom.plan import Plan, Step
 from curator.classroom.plan_yaml import from_yaml, to_yaml
 from curator.classroom.planner import plan
-from curator.classroom.scene import NOTICES, Lesson, Scene
+from curator.classroom.scene import COVERS, NOTICES, Lesson, Scene
 from curator.classroom.text.language import Noun, fill, load, text
 from curator.classroom.text.questions import label
 from curator.classroom.views import Views, frame_views, photo_views
@@ -187,11 +187,11 @@ def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> 
 
 
 def _cover_remarks(language: str, scenes: Sequence[Scene]) -> list[str]:
-    """Scenes whose first cover shows some of what it hides, or hides more; with what to do."""
+    """Scenes that are shown without a cover that was planned, for none would hide just those it should."""
     return [
         remark(language, "unclean", title=scene.prompt.title, day=str(scene.day))
         for scene in scenes
-        if scene.prompt and any(scene.asking_view(stage) in scene.views.unclean for stage in scene.stages)
+        if scene.prompt and set(COVERS.values()) & set(scene.views.unclean)
     ]
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from curator import facts
 from curator.classroom import groups
 from curator.classroom.plan import Plan, Step
-from curator.classroom.scene import Scene
+from curator.classroom.scene import COVERS, Scene
 from curator.classroom.text import alt_texts
 from curator.classroom.text.language import Noun, fill, load, text
 from curator.classroom.text.questions import Questions, label, questions, safe_noun, why
@@ -23,7 +23,7 @@ def make_scene(
     plan: Plan, number: int, step: Step, prompt: Prompt | None, views: Views, looked: tuple[str, ...]
 ) -> Scene:
     """One picture of the plan with all that is asked about it."""
-    language = plan.language
+    language, step = plan.language, _without_unclean(step, views)
     fact = prompt.fact if prompt else Fact(step.frame)
     kind: PromptKind = prompt.kind if prompt else "slide"
     thing, things = _names(language, step, prompt)
@@ -52,6 +52,12 @@ def make_scene(
         seconds=seconds,
         look_again=looked,
     )
+
+
+def _without_unclean(step: Step, views: Views) -> Step:
+    """The step without the covers that cannot be clean; where nothing is left to ask, the picture is seen once more."""
+    stages = tuple(s for s in step.stages if COVERS.get(s) not in views.unclean) or ("see",)
+    return replace(step, stages=stages, hide=step.hide if "not_half" in stages else 0)
 
 
 def once_a_day(language: str, scenes: Sequence[Scene]) -> Iterator[Scene]:

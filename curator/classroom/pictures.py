@@ -13,7 +13,7 @@ import numpy as np
 
 from curator.classroom import frames
 from curator.classroom.frames import Blank, frame
-from curator.classroom.marking import extents, overlays
+from curator.classroom.marking import covers, extents, overlays
 from curator.classroom.marking.extents import Pixels
 from curator.classroom.marking.outlines import Labels, outlines
 from curator.errors import LessonError, PhotoError
@@ -95,9 +95,11 @@ def ringed(folder: Path, prompt: Prompt) -> tuple[Picture, int]:
     return _jpeg("rings", overlays.ringed(*opened(folder, prompt))), 0
 
 
-def covered(folder: Path, prompt: Prompt, side: int = 2) -> tuple[Picture, int]:
-    """One half covered, and how many things that hides."""
-    return _jpeg("cover", overlays.covered(*opened(folder, prompt), side)), prompt.count(side)
+def covered(folder: Path, prompt: Prompt, side: int = 2) -> tuple[Picture, int] | None:
+    """One half covered, the other where only that cover is clean, and how many things that hides; None for neither."""
+    there = opened(folder, prompt)
+    card, side = covers.half(*there, side)
+    return (_jpeg("cover", covers.lay(there.photo, card)), prompt.count(side)) if card.clean else None
 
 
 def twin(fact: Fact) -> Picture:
@@ -119,10 +121,9 @@ def bond(fact: Fact, blank: Blank = "none") -> Picture:
 
 
 def every(folder: Path, prompt: Prompt, *, k: int = 0) -> list[Picture]:
-    """All pictures of a prompt; without a double those that still make sense. k things are covered in "cover-some";
-    0: one fewer than half.
+    """All pictures of a prompt; without a double those that still make sense, without covers that cannot be clean.
 
-    ValueError where k is half, none or all of the things.
+    k things are covered in "cover-some"; 0: one fewer than half. ValueError where k is half, none or all of the things.
     """
     fact = prompt.fact
     if k and (fact is None or k == fact.half or not 0 < k < prompt.total):
@@ -132,9 +133,10 @@ def every(folder: Path, prompt: Prompt, *, k: int = 0) -> list[Picture]:
     if prompt.dots:
         made |= {"dots": overlays.dotted(there.photo, there.prompt), "rings": overlays.ringed(*there)}
     if fact is not None:
-        made |= {"cover-one": overlays.covered(*there, 1), "cover-other": overlays.covered(*there, 2)}
+        cards = {"cover-one": overlays.half_cover(*there, 1), "cover-other": overlays.half_cover(*there, 2)}
         if hide := k or fact.half - 1:  # one fewer than half is told from half only by one who counts
-            made["cover-some"] = overlays.covered_some(*there, hide)
+            cards["cover-some"] = overlays.some_cover(*there, hide)
+        made |= {name: covers.lay(there.photo, card) for name, card in cards.items() if card.clean}
     found = [png(name, pixels) for name, pixels in made.items()]
     if fact is None:
         return found

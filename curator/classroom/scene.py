@@ -18,6 +18,9 @@ NOTICES = {
 }
 
 
+COVERS = {"cover": "cover", "not_half": "some"}  # stages with a cover, and the view that they ask about
+
+
 class Counters(NamedTuple):
     """The numbers of an answer: two parts of a whole; how its ten frame lies, and how many counters are rings."""
 
@@ -82,11 +85,12 @@ class Scene:
         """The view to ask about at that stage."""
         if stage == "near" and self.fact:
             return "one_more"
-        return {"cover": "cover", "not_half": "some"}.get(stage, "plain")
+        return COVERS.get(stage, "plain")
 
     def other_view(self, stage: str) -> str:
-        """The view with the cover on the other side; "" where there is no cover."""
-        return {"cover": "other_cover", "not_half": "other_some"}.get(stage, "")
+        """The view with the cover on the other side; "" where there is none, or none that is clean."""
+        name = {"cover": "other_cover", "not_half": "other_some"}.get(stage, "")
+        return name if name and self.view(name) else ""
 
     def answer_view(self, stage: str) -> str:
         """The view that shows the numbers of the answer."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from curator.classroom import frames, one_more, pairs, pictures
 from curator.classroom.flaps import Flap, flap
 from curator.classroom.marking import covers, overlays, rings
-from curator.classroom.marking.outlines import Labels, boxed
+from curator.classroom.marking.outlines import SOFT, Labels, boxed
 from curator.records import Fact, Prompt
 
 Pixels = NDArray[np.uint8]
@@ -29,7 +29,7 @@ class Layer(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Views:
-    """Encoded pictures of one size; b"" where a view is not asked for.
+    """Encoded pictures of one size; b"" where a view is not asked for, or its cover cannot be clean (`unclean`).
 
     overlays: what each view adds; the page lays it over the one photo.
     """
@@ -47,7 +47,7 @@ class Views:
     dots: bytes = b""
     overlays: dict[str, Layer] = field(default_factory=dict)
     flaps: dict[str, Flap] = field(default_factory=dict)  # of the views with a cover, where paper can be folded so
-    unclean: tuple[str, ...] = ()  # views whose cover shows some of what it hides, or hides of what it should not
+    unclean: tuple[str, ...] = ()  # covers left out: they would show some of what they hide, or hide of the others
 
 
 def photo_views(
@@ -70,11 +70,11 @@ def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer:
 def _cards(
     there: pictures.Opened, stages: Sequence[str], side: int, hide: int, *, drawn: bool = False
 ) -> dict[str, covers.Cover]:
-    """The covers that these stages need."""
+    """The covers that these stages need; the other half is covered first where only that cover is clean."""
     found: dict[str, covers.Cover] = {}
     if "cover" in stages:
-        found["cover"] = overlays.half_cover(*there, side, drawn=drawn)
-        found["other_cover"] = overlays.half_cover(*there, 3 - side, drawn=drawn)
+        one, other = (overlays.half_cover(*there, n, drawn=drawn) for n in (side, 3 - side))
+        found["cover"], found["other_cover"] = (other, one) if other.clean and not one.clean else (one, other)
     if "not_half" in stages:
         found["some"] = overlays.some_cover(*there, hide, drawn=drawn)
         others = [i for i, dot in enumerate(there.prompt.dots) if dot.side and i not in found["some"].members]
@@ -101,16 +101,16 @@ def _views(there: pictures.Opened, stages: Sequence[str], cards: dict[str, cover
         found["rings"] = overlays.ringed(*there)
     if "dots" in stages and prompt.dots:
         found["dots"] = overlays.dotted(photo, prompt)
-    found |= {name: covers.lay(photo, card) for name, card in cards.items()}
-    if "some" in cards:
+    unclean = tuple(name for name, card in cards.items() if not card.clean)
+    found |= {name: covers.lay(photo, card) for name, card in cards.items() if card.clean}
+    if "some" in found:
         parts = _as_parts(prompt, there.own, cards["some"].members, cards["other_some"].members)
         found["hidden"] = rings.ring(photo, *parts)
     if prompt.fact is None and {"is_it", "near"} & set(stages) and prompt.total % 2:
         found["pairs"] = pairs.drawn(photo, prompt)
     if prompt.fact is not None and "near" in stages:
         found["one_more"] = one_more.drawn(photo, prompt)
-    flaps = {name: flap(prompt, cards[name].members, size) for name in ("cover", "some") if name in cards}
-    unclean = tuple(name for name, card in cards.items() if not card.clean)
+    flaps = {name: flap(prompt, cards[name].members, size) for name in ("cover", "some") if name in found}
     return _encoded(found, {name: one for name, one in flaps.items() if one}, unclean)
 
 
@@ -120,7 +120,7 @@ def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[i
     dots = tuple(prompt.dots[i]._replace(side=1 if n < len(one) else 2) for n, i in enumerate(order))
     renamed = np.zeros(256, np.uint8)
     for n, i in enumerate(order):
-        renamed[1 + i] = 1 + n
+        renamed[1 + i], renamed[SOFT + 1 + i] = 1 + n, SOFT + 1 + n
     return replace(prompt, fact=None, kind="none", dots=dots, line=None), renamed[own]
 
 

@@ -40,6 +40,8 @@ def pictures(
         raise LessonError(DOING, wrong, "Give a smaller number than the total that is not half of it.") from error
     with outputs.kept([output / f"{one.name}{one.suffix}" for one in files], replace):
         _write(files, output)
+    if prompt.fact and not {"cover-one", "cover-other"} <= {one.name for one in files}:
+        words.wrapped("Note: Its things overlap; a cover that would not hide just those it should is left out.", 0, 2)
     widest = next(one.width for one in files if one.name == "plain")
     typer.echo(f"{output}: {len(files)} pictures of {prompt.title or slug}.")
     if widest < made.WIDE:

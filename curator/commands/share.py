@@ -79,7 +79,8 @@ def marked_pictures(folder: Path, prompt: Prompt) -> dict[str, bytes]:
 
     made = {"ringed": pictures.ringed(folder, prompt)[0].data} if prompt.dots else {}
     if prompt.fact is not None:
-        made["covered"] = pictures.covered(folder, prompt)[0].data
+        covered = pictures.covered(folder, prompt)
+        made |= {"covered": covered[0].data} if covered else {}
     return made
 
 

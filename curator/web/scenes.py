@@ -23,7 +23,7 @@ from curator.classroom.writers.page import VIEWS
 from curator.errors import LessonError
 from curator.records import Prompt
 
-VERSION = 1  # goes up when the same prompt gives other pictures
+VERSION = 2  # goes up when the same prompt gives other pictures
 WHOLE = ("plain", *VIEWS)
 TYPES = {b"\xff\xd8": "image/jpeg", b"\x89P": "image/png", b"<s": "image/svg+xml"}
 

@@ -16,7 +16,6 @@ from curator.classroom import pairs, pictures
 from curator.classroom.groups import grouped, seconds
 from curator.classroom.plan import Plan, Step
 from curator.classroom.text.questions import tells
-from curator.classroom.views import Views
 from curator.cli import app
 from curator.commands.lesson import halves
 from curator.errors import CuratorError, LessonError
@@ -486,16 +485,6 @@ def test_odd_names_pass_through_every_output(tmp_path: Path, thing: str) -> None
         assert lessons.write(found, tmp_path / f"lesson{suffix}").stat().st_size > 100
     again = lessons.from_yaml(lessons.to_yaml(found.plan), "plan.yaml")
     assert again.steps == found.plan.steps
-
-
-def test_a_cover_that_cannot_be_clean_is_said(catalog: Path) -> None:
-    plan = Plan("en", (Step(1, "eggs-3", stages=("see", "cover")), Step(2, "eggs-5", stages=("cover",))))
-    blank = Views((4, 3), b"", cover=b"x", other_cover=b"x", unclean=("cover",))
-    found = lessons.lesson(catalog, plan, made=lambda step, _: (blank if step.day == 2 else Views((4, 3), b""), ()))
-    assert [r for r in found.remarks if "overlap" in r] == [
-        "Eggs, kitchen, day 2: its things overlap, and the cover cannot hide just those it should. Cover the other "
-        "side, or leave the cover out."
-    ]
 
 
 def test_a_licence_that_forbids_marks_is_said(tmp_path: Path) -> None:

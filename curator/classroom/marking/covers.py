@@ -30,7 +30,7 @@ BAND = 0.02  # of the picture's longer side: what lies so near to a card lies ar
 ROOM = 0.3  # of a thing: how far a card reaches past its things
 PLAIN = 0.03  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
 EXACT, PEEPS = 0.004, 0.04  # of a thing: so much may show, or be hidden, as if nothing were; with more it is seen
-NEAR, TOUCHING = 3.0, 2.0  # pixels at the working size; sizes of a thing along which the groups lie so near
+NEAR, TOUCHING = 3.0, 0.5  # pixels at the working size; sizes of a thing along which the groups lie so near
 WAYS = 4  # to choose things for a cover that is not half, each tried until one makes a plain clean card
 FINE = (0.03, 0.02, 0.012, 0.006, 0.003)  # of the longer side: corners nearer to a curve than this are left out
 
@@ -62,7 +62,7 @@ def cover(photo: Pixels, prompt: Prompt, own: Labels, members: Collection[int], 
     """The cover over these dots' things; drawn: a ten frame, whose cells are covered whole (`frames.cells`)."""
     size = (photo.shape[0], photo.shape[1])
     small = shapes.working(size)
-    groups = shapes.parted(own, prompt, members, small, labels_only=drawn)
+    groups = shapes.parted(own, prompt, members, small)
     pieces, straight, told_by = _shaped(groups, drawn=drawn)
     told = _fractions(pieces, small)
     mask = _filled(told, size)
@@ -81,18 +81,24 @@ def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool, 
         return [], False, "outlines"
     if drawn:
         return _corners(groups.inside, 0.0), True, "outlines"
+    vouched: Witness = "none" if groups.unsure and _touching(groups) else "outlines"
     cuts = shapes.straights(groups)
     cards = [[_card(groups, cut)] for cut in cuts] + [[_box(groups, turn)] for turn in _turns(groups)]
     wrong = [_wrong(groups, card) for card in cards]
     for n, (card, off) in enumerate(zip(cards, wrong, strict=True)):
         by_box = n < len(cuts) and cuts[n] is groups.between
         if off <= EXACT or by_box:
-            return card, True, "boxes" if off > EXACT else "outlines"
+            return card, True, "boxes" if off > EXACT and vouched == "outlines" else vouched
     shape = _smooth(shapes.about(groups), groups)
     if cards and min(wrong) <= max(PLAIN, _wrong(groups, shape)):
-        return cards[wrong.index(min(wrong))], True, "outlines"
-    along = (shapes.distance(groups.other)[groups.own] <= NEAR).sum() / NEAR
-    return shape, False, "outlines" if along <= TOUCHING * groups.thing else "none"
+        return cards[wrong.index(min(wrong))], True, vouched
+    return shape, False, vouched
+
+
+def _touching(groups: shapes.Parted) -> bool:
+    """Whether the two groups lie against each other for so long that a guess does not tell where each one ends."""
+    along = (shapes.distance(groups.outside)[groups.inside] <= NEAR).sum() / NEAR
+    return bool(along > TOUCHING * groups.thing)
 
 
 def half(photo: Pixels, prompt: Prompt, own: Labels, side: int, *, drawn: bool = False) -> tuple[Cover, int]:
@@ -206,10 +212,8 @@ def _wrong(groups: shapes.Parted, pieces: list[Floats]) -> float:
 
 def _worst(groups: shapes.Parted, part: Mask) -> float:
     """The largest share of any thing that lies in that part, by the outlines as far as they lie in its box."""
-    labels = groups.labels
-    assert labels is not None
-    whole = np.bincount(labels.ravel(), minlength=256)[1:]
-    return float((np.bincount(labels[part], minlength=256)[1:] / np.maximum(whole, 1)).max())
+    whole = np.bincount(groups.labels.ravel(), minlength=256)[1:]
+    return float((np.bincount(groups.labels[part], minlength=256)[1:] / np.maximum(whole, 1)).max())
 
 
 def _note(groups: shapes.Parted, mask: Mask) -> Note:

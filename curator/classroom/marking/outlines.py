@@ -1,5 +1,9 @@
 """Which pixels of a picture show which counted thing: the boxes of a prompt are often too small, or name only a part.
 
+Two ways of finding them, and the one is taken whose edges lie on the steeper edges of the picture: what the trained
+net sees (`seen`), and what stands out from the ground. That says nothing of a thing's own end where it lies on another
+(a tray, a stalk): past its box it is only a guess, which SOFT marks.
+
 The ground is what the rim of the picture shows; a graph cut (Rother et al. 2004, OpenCV's grabCut) tells what lies on
 it; what hangs together with one thing is that thing, and what hangs together with several is shared out by a watershed
 from their middles. Where nothing stands out from the ground the boxes remain.
@@ -11,9 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.classroom.marking.extents import Floats, Mask, Pixels, boxes, disc, ellipses, reaches
+from curator.classroom.marking.seen import seen
 from curator.records import Prompt
 
-Labels = NDArray[np.uint8]  # (h, w): 0 for no thing, 1 + i for the thing of dot i
+Labels = NDArray[np.uint8]  # (h, w): 0 for no thing, 1 + i for the thing of dot i, SOFT more for a guess
+SOFT = 128  # a pixel of this much more hangs together with its thing, or lies in its box; it may be something else's
 
 LONGER = 480  # pixels of the copy that is looked at
 CORE = 0.75  # of a box, as an ellipse: surely the thing
@@ -32,6 +38,11 @@ CRUMB, BROKEN = (
 )
 LARGE, ALIKE = 0.2, 2.5  # of the picture, of the median thing: what is larger is no single thing
 EVEN = 10.0  # compactness of the watershed: borders run midway unless an edge is near
+BOX = 1.1  # of an ellipse in a box: beyond it a pixel is a guess
+RIMS = 0.1  # of a thing: as far past its edge in the net's eyes more of it may lie
+SHARES = 0.25  # of a thing seen as another's, too: then they lie over each other, and nothing tells whose a pixel is
+# intersection over union of two looks of the net: with less neither is believed, with more both against all edges
+AGREED, NEARLY = 0.55, 0.9
 
 
 def outlines(photo: Pixels, prompt: Prompt) -> Labels:
@@ -44,9 +55,59 @@ def outlines(photo: Pixels, prompt: Prompt) -> Labels:
     scale = min(1.0, LONGER / max(height, width))
     size = (max(1, round(height * scale)), max(1, round(width * scale)))
     small = np.asarray(cv2.resize(photo, size[::-1], interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    things = reaches(prompt, size)
+    things = reaches(prompt, size)[: SOFT - 1]  # as many as there are numbers for; no class counts so far
     lab = np.asarray(cv2.cvtColor(cv2.GaussianBlur(small, (3, 3), 0), cv2.COLOR_RGB2LAB), dtype=np.float32)
-    return _shared_out(lab, _on_the_ground(small, lab, things), things)
+    steep = np.max([np.hypot(cv2.Sobel(one, cv2.CV_32F, 1, 0), cv2.Sobel(one, cv2.CV_32F, 0, 1))
+                    for one in cv2.split(lab)], axis=0)  # fmt: skip
+    by_ground = _shared_out(steep, _on_the_ground(small, lab, things), things)
+    by_net = seen(small, steep, things)
+    if by_net is None or by_net.agreed < AGREED or by_net.shared > SHARES:
+        return _softened(by_ground, things)
+    believed = by_net.agreed >= NEARLY or _on_edges(by_net.labels, steep) >= _on_edges(by_ground, steep)
+    return _with_rims(by_net.labels, by_ground) if believed else _softened(by_ground, things)
+
+
+def _with_rims(labels: Labels, by_ground: Labels) -> Labels:
+    """What the net sees of each thing, and past its edge, for a little way, what stands out from the ground as that
+    thing's: of small things the net loses the outermost pixels.
+    """
+    import cv2
+
+    found = labels.copy()
+    for i in np.unique(labels[labels > 0]):
+        mask = (labels == i).astype(np.uint8)
+        near = cv2.dilate(mask, disc(max(1, round(RIMS * float(np.sqrt(mask.sum())))))) > 0
+        found[near & (labels == 0) & (by_ground == i)] = i
+    return found
+
+
+def _on_edges(labels: Labels, steep: NDArray[np.float32]) -> float:
+    """How steep the picture is along the edges of the middle one of the things; its own rim does not count."""
+    import cv2
+
+    found = []
+    for i in np.unique(labels[labels > 0]):
+        mask = (labels == i).astype(np.uint8)
+        edge = cv2.morphologyEx(mask, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
+        edge[:2], edge[-2:], edge[:, :2], edge[:, -2:] = False, False, False, False
+        found.append(float(np.median(steep[edge])) if edge.any() else 0.0)
+    return float(np.median(found)) if found else 0.0
+
+
+def _softened(labels: Labels, things: Floats) -> Labels:
+    """What lies past the things' boxes as a guess; what lies in them, found or not, is theirs."""
+    size = (labels.shape[0], labels.shape[1])
+    surely, maybe, in_boxes = _cores(things, size, 1.0), np.zeros(size, np.int32), np.zeros(size, np.int32)
+    near = np.zeros(size, np.bool_)
+    for i, thing in enumerate(things):
+        inside = boxes(thing[None], 1.0, size)
+        maybe[inside] = i + 1
+        in_boxes += inside
+        near |= (labels == i + 1) & ellipses(thing[None], BOX, size)
+    maybe[in_boxes > 1] = 0
+    guess = np.where(labels > 0, labels, maybe)
+    sure = np.where(near, labels, np.where(labels == 0, surely, 0))
+    return np.asarray(np.where(sure > 0, sure, np.where(guess > 0, guess + SOFT, 0)), dtype=np.uint8)
 
 
 def boxed(prompt: Prompt, size: tuple[int, int]) -> Labels:
@@ -115,12 +176,12 @@ def _on_the_ground(small: Pixels, lab: NDArray[np.float32], things: Floats) -> M
     return np.asarray(cv2.morphologyEx(found, cv2.MORPH_CLOSE, disc(2)), dtype=np.bool_)
 
 
-def _shared_out(lab: NDArray[np.float32], found: Mask, things: Floats) -> Labels:
+def _shared_out(steep: NDArray[np.float32], found: Mask, things: Floats) -> Labels:
     """Each pixel of what was found to the thing it belongs to."""
     import cv2
     from skimage.segmentation import watershed
 
-    size = (lab.shape[0], lab.shape[1])
+    size = (steep.shape[0], steep.shape[1])
     cores = _cores(things, size, CORE)
     _, parts, stats, _ = cv2.connectedComponentsWithStats(_mended(found, cores).astype(np.uint8), connectivity=4)
     held = {int(c): np.unique(cores[(parts == c) & (cores > 0)]) for c in np.unique(parts[cores > 0])}
@@ -128,8 +189,7 @@ def _shared_out(lab: NDArray[np.float32], found: Mask, things: Floats) -> Labels
     most = ALIKE * float(np.median(list(single.values()))) if single else 0.0
     open_to = boxes(things, SHARED, size) & np.isin(parts, list(held))
     open_to |= np.isin(parts, [c for c, area in single.items() if area <= most]) | (cores > 0)
-    steep = [np.hypot(cv2.Sobel(one, cv2.CV_32F, 1, 0), cv2.Sobel(one, cv2.CV_32F, 0, 1)) for one in cv2.split(lab)]
-    shared = watershed(np.max(steep, axis=0), cores, mask=open_to, compactness=EVEN)
+    shared = watershed(steep, cores, mask=open_to, compactness=EVEN)
     return np.asarray(shared, dtype=np.uint8)
 
 

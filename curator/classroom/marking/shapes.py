@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom.marking.extents import Floats, Mask, Pixels, boxes, disc, ellipses, reaches
-from curator.classroom.marking.outlines import Labels
+from curator.classroom.marking.extents import Floats, Mask, Pixels, disc, reaches
+from curator.classroom.marking.outlines import SOFT, Labels
 from curator.records import Prompt
 
 LONGER = 720  # pixels: shapes are worked out at this size and enlarged smoothly
@@ -27,8 +27,6 @@ CRUMBS = (
     0.6,
 )  # of a group, of a thing: no more of a group may lie past a line, where things share a tray or a stalk
 BEYOND = 0.01  # of a group's rim: not looked at when a line is laid
-# of an ellipse in a box: what lies in it counts against a line, where a tray or a stalk that things share does not
-SURE = 1.1
 ROOM = 0.3  # of a thing: how far a shape reaches past its things where nothing is in the way
 CLEAR = 0.25  # of a thing: how far it keeps from one that is not its own
 
@@ -47,11 +45,12 @@ class Parted(NamedTuple):
 
     inside: Mask  # (h, w)
     outside: Mask
-    own: Mask  # inside, as far as it lies in a box
+    own: Mask  # inside, without what is only a guess
     other: Mask  # outside, likewise
     thing: float  # the middle size of a thing, in pixels
+    labels: Labels  # (h, w) `own` and `other`, thing by thing
     between: Cut | None = None  # level or upright, midway between the boxes, where those hardly overlap
-    labels: Labels | None = None  # (h, w) `own` and `other`, thing by thing
+    unsure: bool = False  # whether some of the outlines are a guess
 
 
 def working(size: tuple[int, int]) -> tuple[int, int]:
@@ -60,31 +59,31 @@ def working(size: tuple[int, int]) -> tuple[int, int]:
     return max(1, round(size[0] * scale)), max(1, round(size[1] * scale))
 
 
-def parted(
-    own: Labels, prompt: Prompt, members: Collection[int], size: tuple[int, int], *, labels_only: bool = False
-) -> Parted:
-    """The things of these dots, and all others; no pixel is in both. labels_only: as `own` has them, boxes or not."""
-    things = reaches(prompt, size)
+def parted(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[int, int]) -> Parted:
+    """The things of these dots, and all others; no pixel is in both."""
+    things, which, guessed = reaches(prompt, size), things_of(own), own >= SOFT
     chosen = np.array([i in set(members) for i in range(len(things))], dtype=bool)
-    number = np.concatenate([[False], chosen, np.zeros(255 - len(chosen), bool)])
-    inside, outside = _enlarged(number[own], size), _enlarged((own > 0) & ~number[own], size)
+    mine, theirs = np.isin(which, 1 + np.flatnonzero(chosen)), np.isin(which, 1 + np.flatnonzero(~chosen))
+    inside, outside = _enlarged(mine, size), _enlarged(theirs, size)
     outside &= ~inside
-    if labels_only:
-        return Parted(inside, outside, inside, outside, _thing(own, things, size), None, _named(own, inside | outside))
-    round_in, round_out = ellipses(things[chosen], 1.0, size), ellipses(things[~chosen], 1.0, size)
-    inside |= round_in & ~outside
-    outside |= round_out & ~inside
-    inside |= boxes(things[chosen], 1.0, size) & ~outside & ~boxes(things[~chosen], 1.0, size)
-    own_box, other_box = ellipses(things[chosen], SURE, size), ellipses(things[~chosen], SURE, size)
-    thing, one, other = _thing(own, things, size), inside & own_box, outside & other_box
-    return Parted(inside, outside, one, other, thing, _between(things, chosen, thing), _named(own, one | other))
+    sure, other = _enlarged(mine & ~guessed, size) & inside, _enlarged(theirs & ~guessed, size) & outside
+    thing, unsure = _thing(own, things, size), bool(guessed.any())
+    between = _between(things, chosen, thing) if unsure else None
+    return Parted(inside, outside, sure, other, thing, _named(own, sure | other), between, unsure)
+
+
+def things_of(own: Labels) -> Labels:
+    """The thing of each pixel from 1, guessed or not; 0 for none."""
+    return np.asarray(np.where(own >= SOFT, own - SOFT, own), dtype=np.uint8)
 
 
 def _named(own: Labels, held: Mask) -> Labels:
     """(h, w) the things of `own`, enlarged, as far as they are held."""
     import cv2
 
-    return np.asarray(cv2.resize(own, held.shape[::-1], interpolation=cv2.INTER_NEAREST) * held, dtype=np.uint8)
+    return np.asarray(
+        cv2.resize(things_of(own), held.shape[::-1], interpolation=cv2.INTER_NEAREST) * held, dtype=np.uint8
+    )
 
 
 def _between(things: Floats, chosen: NDArray[np.bool_], thing: float) -> Cut | None:
@@ -104,7 +103,7 @@ def _between(things: Floats, chosen: NDArray[np.bool_], thing: float) -> Cut | N
 
 def _thing(own: Labels, things: Floats, size: tuple[int, int]) -> float:
     """The middle size of a thing, in pixels of a picture of that height and width."""
-    sizes = np.sqrt(np.bincount(own.ravel(), minlength=2)[1:] * (size[0] * size[1] / own.size))
+    sizes = np.sqrt(np.bincount(things_of(own).ravel(), minlength=2)[1:] * (size[0] * size[1] / own.size))
     grown = float(np.median(sizes[sizes > 0])) if (sizes > 0).any() else 0.0
     return max(grown, 2 * float(np.median(things[:, 2:])) if len(things) else 0.0, 4.0)
 

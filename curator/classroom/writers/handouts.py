@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from curator.classroom.scene import Scene
+from curator.classroom.scene import COVERS, Scene
 from curator.classroom.writers import fonts
 from curator.classroom.writers.sheets import INSET, MARGIN, SOFT, Sheets, to_fill
 
@@ -78,7 +78,7 @@ def exit_slips(sheets: Sheets) -> None:
 
 def _last(scenes: list[Scene]) -> tuple[Scene, str]:
     """What the day ends with: a cover where there is one."""
-    covers = [(s, stage) for s in scenes for stage in s.stages if s.other_view(stage)]
+    covers = [(s, stage) for s in scenes for stage in s.stages if stage in COVERS]
     return covers[-1] if covers else (scenes[-1], scenes[-1].stages[0])
 
 

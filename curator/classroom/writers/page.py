@@ -152,7 +152,7 @@ def _told(lesson: Lesson, say: dict[str, str], linked: Sequence[str] | None) -> 
 def _scene(scene: Scene, language: str, at: str) -> dict[str, Any]:
     used = {scene.answer_view(stage) for stage in scene.stages}
     keep = {*used, *(v for s in scene.stages for v in (scene.asking_view(s), scene.other_view(s))), "rings", "dots"}
-    blank = {"at": at, "size": [4, 3], "plain": "", "over": {}, "whole": {}}
+    blank = {"at": at, "size": [4, 3], "plain": "", "unclean": [], "over": {}, "whole": {}}
     return {
         **(blank if at else pictures(scene.views, scene.prompt, keep)),
         "alt": {**scene.alts, "dots": text(language, "alt.dots"), "frame": text(language, "alt.before_twin")},
@@ -175,6 +175,7 @@ def pictures(
     return {
         "size": views.size,
         "plain": at("plain", views.plain),
+        "unclean": views.unclean,
         "over": {name: {"src": at(f"over-{name}", one.data), "place": one.place} for name, one in layers.items()},
         "whole": {name: at(name, view) for name, view in whole.items() if name not in layers},
     }

@@ -6,7 +6,7 @@ import base64
 from io import BytesIO
 from typing import Any
 
-from curator.classroom.scene import Lesson, Scene
+from curator.classroom.scene import COVERS, Lesson, Scene
 from curator.classroom.text.language import fill, text
 from curator.classroom.text.questions import label, typeset
 from curator.classroom.writers.notes import timed
@@ -25,7 +25,9 @@ def _step(ask: str, **more: Any) -> dict[str, Any]:
         "alt": "plain",
         "timed": False,
         "seconds": 0,
+        "cover": False,  # whether it asks about a cover; `other` is the view with the cover on the other side
         "other": "",
+        "needs": "",  # the cover without which the step is left out
         "small": "",
         "sums": [],
         "said": "",
@@ -59,11 +61,13 @@ def _scene_steps(language: str, number: int, scene: Scene, note: int) -> list[di
     """Each stage asks, then answers; nothing is ringed before its answer."""
     steps: list[dict[str, Any]] = []
     for offset, stage in enumerate(scene.stages):
-        asked, here = scene.asked[stage], {"scene": number, "note": note + offset}
-        view = scene.asking_view(stage)
-        alt = "cover" if scene.other_view(stage) else view
-        if scene.other_view(stage):
-            steps.append(_step(asked.question, view=view, alt=alt, other=scene.other_view(stage), **here))
+        asked, view = scene.asked[stage], scene.asking_view(stage)
+        covered = stage in COVERS
+        here = {"scene": number, "note": note + offset, "needs": view if covered else ""}
+        alt = "cover" if covered else view
+        if covered:
+            other = scene.other_view(stage)
+            steps.append(_step(asked.question, view=view, alt=alt, cover=True, other=other, **here))
         else:
             quick = timed(scene, stage)
             steps.append(_step(asked.question, view=view, alt=alt, timed=quick, seconds=scene.seconds, **here))

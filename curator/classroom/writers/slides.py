@@ -124,6 +124,8 @@ def _covers(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
         (scene.asking_view(stage), asked.question, asked.frame),
         (scene.other_view(stage), asked.other_side, asked.frame),
     ):
+        if not view:
+            continue
         slide = blank(deck, as_text(lesson, scene, stage))
         photo, beside = arrange(scene.size)
         picture(slide, scene.picture, scene.alt_before, photo)

@@ -25,9 +25,14 @@ def outlines(sight: Sight, centers: NDArray[np.float64], shape: tuple[int, int])
     """(n, H, W) which pixels of a picture of `shape` belong to the thing at each of centers (n, 2), row and col in its
     pixels. ValueError where the trained file gives none.
     """
+    return np.asarray(logits(sight, centers, shape) > 0, np.bool_)
+
+
+def logits(sight: Sight, centers: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.float32]:
+    """(n, H, W) the same as log odds; -20 beyond a thing's reach."""
     if not available(sight):
         raise ValueError("The trained file gives no outlines.")
-    found = np.zeros((len(centers), *shape), np.bool_)
+    found = np.zeros((len(centers), *shape), np.float32)
     for k, center in enumerate(np.asarray(centers, np.float64).reshape(-1, 2)):
         found[k] = _in_picture(_chances(sight, (center * sight.shrink - (STRIDE - 1) / 2) / STRIDE), sight, shape)
     return found
@@ -48,15 +53,15 @@ def _chances(sight: Sight, at: NDArray[np.float64]) -> NDArray[np.float32]:
     return np.where(near, logits, -20).astype(np.float32)
 
 
-def _in_picture(logits: NDArray[np.float32], sight: Sight, shape: tuple[int, int]) -> NDArray[np.bool_]:
+def _in_picture(cells: NDArray[np.float32], sight: Sight, shape: tuple[int, int]) -> NDArray[np.float32]:
     """Cells -> pixels, (H, W)."""
     step = STRIDE / sight.shrink  # pixels a cell
     move = np.array([[1 / step, 0, (0.5 / step - 0.5)], [0, 1 / step, (0.5 / step - 0.5)]])
     large = cv2.warpAffine(
-        logits,
+        cells,
         move,
         (shape[1], shape[0]),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    return np.asarray(large > 0, np.bool_)
+    return np.asarray(large, np.float32)

@@ -20,8 +20,15 @@ const viewer = (() => {
   const seconds = (step = steps[at]) => ($("seconds").value === "plan" ? step.seconds : Number($("seconds").value));
   const first = (step) => step.scene >= 0 && step.scene !== seen;
 
+  // A cover that cannot be clean is not made: what would ask about it is left out.
+  const unclean = (step, view) => Boolean(view && step.scene >= 0 && scenes[step.scene].unclean.includes(view));
+  const leftOut = (step) => unclean(step, step.needs);
+  const otherSide = (step) => Boolean(step.other) && !unclean(step, step.other);
+
   function go(to) {
-    const next = Math.max(0, Math.min(steps.length - 1, to));
+    let next = Math.max(0, Math.min(steps.length - 1, to));
+    const way = next < at ? -1 : 1;
+    while (leftOut(steps[next])) next += way; // the first and the last step are of no picture
     clearTimeout(timer);
     if (next === at && body.dataset.ready) return;
     if (steps[next].scene !== steps[at].scene) kept = false;
@@ -31,9 +38,9 @@ const viewer = (() => {
     const step = steps[at];
     const fresh = first(step) && !step.answer && !step.last; // nothing of a picture is seen before Look
     look = fresh || (step.timed && seconds(step) > 0 && !kept) ? "ready" : "";
-    covered = step.other ? 1 : 0;
+    covered = step.cover ? 1 : 0;
     toggle(false);
-    arrive(draw);
+    arrive(() => { if (leftOut(step)) go(at + way); else draw(); });
   }
 
   // Draws at once where the pictures are there, else as soon as they are; until then the class sees none.
@@ -110,13 +117,13 @@ const viewer = (() => {
 
   function viewOf(step) {
     if (extra && can(step, extra)) return extra;
-    if (step.other) return ["", step.view, step.other][covered];
+    if (step.cover) return ["", step.view, step.other][covered];
     return step.view === "plain" ? "" : step.view;
   }
 
   function altOf(scene, step, view) {
     if (view === extra && scene.alt[view]) return scene.alt[view];
-    return view === "" && step.other ? scene.alt.plain : scene.alt[step.alt];
+    return view === "" && step.cover ? scene.alt.plain : scene.alt[step.alt];
   }
 
   // Base and layer are changed in one go, both decoded: a cover is there when its button says so.
@@ -191,7 +198,8 @@ const viewer = (() => {
     put($("next"), at === 0 ? say.start : look === "ready" ? say.look : say.next);
     $("again").hidden = look !== "ask" && !(step.timed && seconds() > 0 && look === "");
     $("keep").hidden = look !== "ask" && look !== "show";
-    $("cover1").hidden = $("cover2").hidden = !step.other || look !== "";
+    $("cover1").hidden = !step.cover || look !== "";
+    $("cover2").hidden = !otherSide(step) || look !== "";
     $("cover1").setAttribute("aria-pressed", String(covered === 1));
     $("cover2").setAttribute("aria-pressed", String(covered === 2));
     for (const name of ["dots", "rings", "frame"]) {
@@ -204,7 +212,7 @@ const viewer = (() => {
 
   function cover(which) {
     const step = steps[at];
-    if (look !== "" || !step.other) return;
+    if (look !== "" || !step.cover || (which === 2 && !otherSide(step))) return;
     covered = covered === which ? 0 : which;
     extra = "";
     draw();

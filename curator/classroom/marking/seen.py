@@ -1,0 +1,80 @@
+"""Outlines of a prompt's things as the trained net sees them, their edges laid where the picture has its own.
+
+The net looks at three sizes, and the two neighbours that agree best are believed as far as they agree. Where both are
+sure a pixel is the thing's, or nothing's; what lies between is shared out by a watershed (Meyer 1991, as scikit-image
+has it) along the steepest edges.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.classroom.marking.extents import Floats, Pixels
+from curator.seeing.net import outlines, runtime
+
+LARGE, SMALL = (192, 256, 384), (256, 384, 512)  # longer sides at which the net looks
+FEW_PIXELS = 0.2  # of the longer side: things smaller than that are looked at in a larger picture
+THING, NOTHING = 2.0, 3.0  # log odds from which a pixel is surely the thing's, and surely no thing's
+SHARP = 8.0  # log odds: no look counts for more
+EVEN = 5  # pixels of the median filter that takes the steps off an edge
+
+
+class Seen(NamedTuple):
+    """What the net says of a picture's things."""
+
+    labels: NDArray[np.uint8]  # (H, W): 0 for no thing, 1 + i for thing i
+    agreed: float  # 0 to 1: how far two looks agree about the middle one of the things (intersection over union)
+    shared: float  # 0 to 1: the largest part of a thing that is seen as another one's, too: they lie over each other
+
+
+def seen(small: Pixels, steep: NDArray[np.float32], things: Floats) -> Seen | None:
+    """The things of a picture (H, W, 3), their middles and half sizes x, y in its pixels (n, 4); None without a net.
+
+    steep: (H, W) how steep the picture is at each pixel.
+    """
+    if not runtime.MODEL.exists():
+        return None
+    size = (small.shape[0], small.shape[1])
+    wide = 2 * float(np.median(np.sqrt(things[:, 2] * things[:, 3]))) / max(size)
+    looks = [runtime.see(small, longer) for longer in (LARGE if wide >= FEW_PIXELS else SMALL)]
+    if not outlines.available(looks[0]):
+        return None
+    told = [outlines.logits(look, things[:, 1::-1], size).clip(-SHARP, SHARP) for look in looks]
+    agreed, both = max(((_agreement(a, b), (a + b) / 2) for a, b in pairwise(told)), key=lambda one: one[0])
+    return Seen(_shared_out(steep, both), agreed, _shared(both > 0))
+
+
+def _shared(masks: NDArray[np.bool_]) -> float:
+    """The largest overlap of two of the things (n, H, W), of the smaller one; 1 where one is not seen at all."""
+    flat = masks.reshape(len(masks), -1).astype(np.float32)
+    areas = flat.sum(1)
+    if not areas.all():
+        return 1.0
+    overlap = flat @ flat.T / np.minimum(areas[:, None], areas[None])
+    return float((overlap - np.diag(np.diag(overlap))).max(initial=0.0))
+
+
+def _agreement(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
+    both, either = ((one > 0) & (other > 0)).sum((1, 2)), ((one > 0) | (other > 0)).sum((1, 2))
+    return float(np.median(both / np.maximum(either, 1)))
+
+
+def _shared_out(steep: NDArray[np.float32], told: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Each pixel to a thing or to none, from log odds (n, H, W)."""
+    import cv2
+    from skimage.segmentation import watershed
+
+    none = len(told) + 1
+    marks = np.zeros(steep.shape, np.int32)
+    marks[told.max(0) < -NOTHING] = none
+    for i, own in enumerate(told):
+        others = np.delete(told, i, 0).max(0, initial=-SHARP)
+        sure = (own > THING) & (own - others > THING)
+        marks[sure if sure.any() else own >= own.max()] = i + 1
+    found = watershed(steep, marks)
+    found[found == none] = 0
+    return np.asarray(cv2.medianBlur(found.astype(np.uint8), EVEN), dtype=np.uint8)
