@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import halves, set_matching
-from curator.seeing.features import pixel_evidence
+from curator.seeing.features import bars, pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging import levels
 from curator.seeing.judging.feature_table import fact_features, looks
@@ -38,6 +38,7 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
         things = with_aside(things, every)
         if halved(every[i]):
             seen = looks(picture, things)
+            fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
             found += [
                 _double(picture, things, split, features, seen, belief) for split in fitted[: 2 if rank == 0 else 1]
             ]
