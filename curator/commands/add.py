@@ -75,6 +75,7 @@ def add(
     told |= dict(zip(("thing", "things"), pair, strict=True)) if pair else {}
     told |= {"license": edits.license_of(license or ""), "people": edits.people_of(people or "unknown")}
     told |= {"tags": tag or (), "no_double": no_double, "reading": (reading or 1) - 1}
+    told |= {"checked_by": "teacher"} if reading is not None else {}
     looked = take_check or reading is not None or (yes and len(paths) == 1)
     take = frozenset({"sure", *(["check"] if looked else []), *(["no"] if no_double else [])})
     asking = words.is_terminal() and not yes

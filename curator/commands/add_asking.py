@@ -108,7 +108,7 @@ def _chosen(seen: Seen) -> Seen | None:
         number = _number(f"Which one is right, 1 to {len(seen.choices)}, or 0 for none of them", len(seen.choices))
         if number == 0:
             return None
-        seen = replace(seen, prompt=seen.choices[number - 1])
+        seen = replace(seen, prompt=replace(seen.choices[number - 1], checked_by="teacher"))
         if seen.prompt is not None and seen.prompt.grade == "no":
             print("That reading shows no double.")
             return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -10,19 +11,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.records import Area, Box, Look, Photo, Reading, Thing, ThingSet
+from curator.records import Area, Box, Dot, Look, Photo, Reading, Thing, ThingSet
 from curator.seeing import photo, set_matching
 from curator.seeing.finders import find_all
 from curator.seeing.judging import readings as judge
+from curator.seeing.judging.features import measured
+from curator.seeing.judging.taught import Example, Taught, example
 from curator.seeing.net.runtime import MODEL
 from curator.seeing.view import View, view_of
 
 WORKING = 512  # longer side, in pixels, of what the finders see
 
 
-def look(path: Path, area: Area | None = None) -> Look:
-    """Read one photo and say what it shows; PhotoError where the file cannot be read."""
-    return look_at(photo.load(path), area)
+def look(path: Path, area: Area | None = None, taught: Taught = ()) -> Look:
+    """Read one photo and say what it shows; PhotoError where the file cannot be read. `taught` are examples of the same
+    things that a teacher kept (`example_of`)."""
+    return look_at(photo.load(path), area, taught=taught)
 
 
 def framed(seen: Photo, area: Area | None) -> tuple[NDArray[np.uint8], Box]:
@@ -62,14 +66,33 @@ def _inside(seen: Photo, box: Box) -> NDArray[np.uint8]:
     return pixels[top:bottom, left:right]
 
 
-def look_at(seen: Photo, area: Area | None = None, model: Path = MODEL) -> Look:
+def look_at(seen: Photo, area: Area | None = None, model: Path = MODEL, taught: Taught = ()) -> Look:
     """All readings of a photo, best first, as the net `model` helps to see it; with `area` only of what lies inside."""
     start = time.perf_counter()
     view, box = viewed(seen, area, model)
-    readings = judge.readings(view.pixels, find_all(view))
+    readings = judge.readings(view.pixels, find_all(view), taught)
     scale = (box.height / view.size[0], box.width / view.size[1])
     placed = tuple(judge.placed(r, scale, (box.top, box.left), seen.size) for r in readings)
     return Look(seen, placed, area, round((time.perf_counter() - start) * 1000))
+
+
+def example_of(seen: Photo, kept: Sequence[Dot], area: Area | None = None) -> Example | None:
+    """What a photo and the things that a teacher keeps of it teach; None where no candidate set holds just these."""
+    view, box = viewed(seen, area)
+    scale = (view.size[0] / box.height, view.size[1] / box.width)
+    hers = by_hand(seen, [(dot.x, dot.y) for dot in kept])
+    sized = [
+        dataclasses.replace(thing, box=_around(thing.center, max(3, round(side / 2)), seen.size)) if side else thing
+        for thing, side in zip(hers.things, (_side(dot, seen.size) for dot in kept), strict=True)
+    ]
+    away = (-round(box.top * scale[0]), -round(box.left * scale[1]))
+    things = set_matching.moved(dataclasses.replace(hers, things=tuple(sized)), scale, away, view.size)
+    return example(measured(find_all(view)), things)
+
+
+def _side(dot: Dot, size: tuple[int, int]) -> float:
+    """Mean of a kept thing's height and width in pixels; 0 where unknown."""
+    return (dot.h * size[0] + dot.w * size[1]) / 2
 
 
 def look_again(

@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curator.catalog import face_gate
 from curator.catalog import prompt as prompts
 from curator.catalog.face_gate import faces_text
 from curator.catalog.store import folder as catalog
+from curator.catalog.store import taught as kept_before
 from curator.errors import CuratorError, PhotoError, TwinError
 from curator.parallel import Cluster, Progress, spread
 from curator.records import Area, Look, Prompt
+
+if TYPE_CHECKING:
+    from curator.seeing.judging.taught import Taught
 
 MOST_CHOICES = 4  # readings to choose from
 
@@ -51,14 +55,16 @@ class Tally:
         return len(self.look) + len(self.declined) + len(self.none) + len(self.twins) + len(self.errors)
 
 
-def see(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
-    """Look at one photo and make a prompt of its best reading. Errors are part of the answer."""
+def see(path: Path, area: Area | None, words: dict[str, Any], taught: Taught = ()) -> Seen:
+    """Look at one photo and make a prompt of its best reading; `taught` is what kept pictures of these things teach.
+    Errors are part of the answer.
+    """
     from curator.seeing import photo
     from curator.seeing.faces import faces
     from curator.seeing.look import look
 
     try:
-        looked = look(path, area)
+        looked = look(path, area, taught)
         pixels = photo.load_large(path)
         picture = photo.encode_clean(pixels)
         seen = face_gate.record(faces(pixels), picture)
@@ -93,13 +99,13 @@ def _choices(looked: Look, words: dict[str, Any]) -> tuple[Prompt, ...]:
     return tuple(prompts.make(looked, **plain, reading=n) for n in range(min(MOST_CHOICES, len(looked.readings))))
 
 
-def stopped(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
+def stopped(path: Path, area: Area | None, words: dict[str, Any], taught: Taught = ()) -> Seen:
     """The answer for a photo that took more memory or time than one may."""
     doing, wrong = f"Reading the photo {path.name}.", "It takes more memory or time than a photo may."
     return Seen(path, error=PhotoError(doing, wrong, "Save a smaller copy."))
 
 
-def set_aside(path: Path, area: Area | None, words: dict[str, Any]) -> Seen:
+def set_aside(path: Path, area: Area | None, words: dict[str, Any], taught: Taught = ()) -> Seen:
     """The answer for a photo that ended the process looking at it, twice."""
     doing, wrong = f"Reading the photo {path.name}.", "It stopped the program that looked at it, twice."
     return Seen(path, error=PhotoError(doing, wrong, "Save a smaller copy."))
@@ -151,11 +157,15 @@ def take_all(
 ) -> Tally:
     """A batch, `progress` told after each photo; Ctrl-C keeps what is done and says so in the tally.
 
+    Where the words name the things, what was kept of them before speaks for how they are counted.
+
     On the Dask cluster at the address `cluster`, where one is named; its workers see the same folders.
     """
     tally = Tally()
     on = Cluster(cluster, set_aside) if cluster else None
-    seen_all = spread(see, ((path.resolve() if on else path, area, words) for path in paths), len(paths), on, stopped)
+    taught = kept_before.known(folder, [words.get("thing", ""), words.get("things", "")])
+    jobs = ((path.resolve() if on else path, area, words, taught) for path in paths)
+    seen_all = spread(see, jobs, len(paths), on, stopped)
     try:
         for done, seen in enumerate(seen_all, 1):
             keep(folder, seen, tally, take=take, faces_ok=faces_ok)

@@ -11,6 +11,7 @@ import math
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 Features = dict[str, float]
 NOTHING = "nothing"  # what COUNT weighs a photo without anything to count by
@@ -41,7 +42,11 @@ def beliefs(measured: list[Features], numbers: list[int], count: Features = COUN
         return []
     score = np.array([*(weighted(f, count) for f in measured), count.get(NOTHING, -math.inf)])
     own = np.exp(score - score.max())
-    own = (own / own.sum())[:-1]
+    return shared((own / own.sum())[:-1], numbers)
+
+
+def shared(own: NDArray[np.float64], numbers: list[int]) -> list[Belief]:
+    """What is believed of each set of a photo, from its own share of the whole, (sets,), and its number."""
     together = {n: float(own[np.array(numbers) == n].sum()) for n in set(numbers)}
     rival = {n: max((m for m in together if m != n), key=together.__getitem__, default=0) for n in together}
     return [

@@ -15,8 +15,9 @@ from curator.seeing.judging import levels
 from curator.seeing.judging.feature_table import fact_features, looks
 from curator.seeing.judging.feature_values import PARTS, Shown, parts_of
 from curator.seeing.judging.features import Measured, halved, measured
-from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, nothing, surely, weigh
+from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
+from curator.seeing.judging.taught import Taught, leans
 
 Pixels = NDArray[np.uint8]
 
@@ -27,11 +28,15 @@ OPEN = 0.3  # of the belief in the parts: with as much in their wholes the level
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 
 
-def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
-    """All readings of the candidate sets, best first, at least one."""
+def readings(pixels: Pixels, candidates: list[ThingSet], taught: Taught = ()) -> tuple[Reading, ...]:
+    """All readings of the candidate sets, best first, at least one. Where `taught`, examples of these things, bring
+    another set to the front, it is told, and nothing is tagged without asking.
+    """
     every, picture = measured(candidates), Picture(pixels)
     believed = beliefs([m.features for m in every], [len(m.things) for m in every])
-    order = ranked(every, believed)
+    order, instead = ranked(every, believed), 0
+    if taught:
+        order, believed, instead = leaned(every, believed, order, taught)
     found: list[Reading] = []
     for rank, i in enumerate(listed(order, every)):
         (things, fitted, features), belief = every[i], believed[i]
@@ -49,9 +54,40 @@ def readings(pixels: Pixels, candidates: list[ThingSet]) -> tuple[Reading, ...]:
             found.append(no_double(things, belief.number, picture))
     if not found:
         return (_nothing(pixels),)
+    if instead:
+        found = [asked_by_hers(reading, instead if reading is found[0] else 0) for reading in found]
     if nothing(believed) > max(b.own for b in believed):
         return (_nothing(pixels, nothing(believed)), *ordered(found)[: MOST_READINGS - 1])
     return ordered(found)
+
+
+def leaned(
+    every: list[Measured], believed: list[Belief], order: list[int], taught: Taught
+) -> tuple[list[int], list[Belief], int]:
+    """The order and the beliefs as the examples have them, and how many things would be counted without them; all as
+    it was, and 0, where the first set stays the first or nothing is there.
+    """
+    if not order or nothing(believed) > max(b.own for b in believed):
+        return order, believed, 0
+    score = np.log(np.array([b.own for b in believed]).clip(1e-30))
+    score[order[0]] = score.max()  # parts are ranked before wholes that are believed more
+    score += leans(every, taught, order[0])
+    now = np.argsort(-score, kind="stable").tolist()
+    if now[0] == order[0]:
+        return order, believed, 0
+    own, empty = np.exp(score), nothing(believed)
+    return now, shared(own / (own.sum() + empty), [len(m.things) for m in every]), len(every[order[0]].things)
+
+
+def asked_by_hers(reading: Reading, instead: int) -> Reading:
+    """A reading that what she kept has brought forward or put back: never tagged without asking. `instead`: how many
+    things would be counted without that; told where it is not 0.
+    """
+    grade: Grade = "check" if reading.grade == "sure" else reading.grade
+    note = f"This goes by what you kept of these things before; without it {instead} would be counted."
+    told = (Reason("taught", True, note),) if instead else ()
+    reasons = (*told, *reading.reasons) if reading.fact else (*reading.reasons, *told)
+    return dataclasses.replace(reading, grade=grade, reasons=reasons)
 
 
 def with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:

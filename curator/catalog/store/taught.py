@@ -1,0 +1,148 @@
+"""What the kept pictures of a thing teach (`seeing/judging/taught.py`), beside the index and thrown away like it.
+
+`.index/taught/NAME.npz` holds what was measured of one kept picture, and no pixels. It is made when somebody asks about
+that thing, made anew on any doubt, and gone with the picture when that is forgotten, removed or blurred. No bundle and
+no site has it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import shutil
+from collections.abc import Collection, Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from curator.catalog import files, reading
+from curator.catalog.search import index
+from curator.errors import CuratorError
+from curator.parallel import Progress, watched
+from curator.records import Dot, Prompt
+
+if TYPE_CHECKING:
+    from curator.seeing.judging.taught import Example, Taught
+
+PLACE = Path(".index") / "taught"
+MOST = 10  # newest kept pictures of a thing: what was measured goes no further (`.docs/experiments.md`)
+LOOKED_AT = 200  # prompts found by the word, of which those with that very name are taken
+VERSION = 1  # another number throws all away
+
+
+def known(folder: Path, names: Collection[str], progress: Progress | None = None) -> Taught:
+    """What the newest kept pictures of the thing teach that one of `names` (one, or many of it) names; () where none is
+    kept. Pictures that were not looked at for it are now, in processes with limits.
+    """
+    wanted = {name.casefold().strip() for name in names} - {""}
+    if not wanted or not folder.is_dir():
+        return ()
+    _clear(folder)
+    prompts = list(_of(folder, wanted))
+    stamps = {prompt.slug: _stamp(folder, prompt) for prompt in prompts}
+    held = {slug: _read(_place(folder, slug), stamp) for slug, stamp in stamps.items()}
+    jobs = [(folder, prompt, stamps[prompt.slug]) for prompt in prompts if held[prompt.slug] is None]
+    if jobs:
+        held |= dict(watched(learned, jobs, progress, aside=nothing_learned))
+    return tuple(one for prompt in prompts for one in held[prompt.slug] or ())
+
+
+def learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
+    """Look at a kept picture, and note what it teaches, if anything; nothing is noted where the drive refuses."""
+    from curator.seeing import look, photo
+
+    found: Example | None = None
+    with suppress(CuratorError):  # a picture that cannot be read teaches nothing
+        found = look.example_of(photo.load(reading.picture_path(folder, prompt)), _counted(prompt), prompt.area)
+    taught = () if found is None else (found,)
+    with suppress(OSError):
+        files.make_folder(folder / PLACE)
+        files.write(_place(folder, prompt.slug), _bytes(taught, stamp))
+    return prompt.slug, taught
+
+
+def nothing_learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
+    """The answer for a picture that took more memory or time than one may."""
+    return prompt.slug, ()
+
+
+def drop(folder: Path, slug: str) -> None:
+    """Take away what a picture taught: it is going."""
+    with suppress(OSError):
+        _place(folder, slug).unlink()
+
+
+def _place(folder: Path, slug: str) -> Path:
+    return folder / PLACE / f"{slug}.npz"
+
+
+def _of(folder: Path, wanted: set[str]) -> Iterator[Prompt]:
+    """The newest prompts of that thing that a person checked or that were sure, at most MOST."""
+    found: dict[str, Prompt] = {}
+    for name in sorted(wanted):
+        for prompt in index.find(folder, name, limit=LOOKED_AT).prompts:
+            own = {prompt.thing.casefold().strip(), prompt.things.casefold().strip()}
+            if wanted & own and _counted(prompt) and (prompt.checked_by or prompt.touched or prompt.grade == "sure"):
+                found.setdefault(prompt.slug, prompt)
+    yield from sorted(found.values(), key=lambda prompt: (prompt.added, prompt.slug), reverse=True)[:MOST]
+
+
+def _counted(prompt: Prompt) -> list[Dot]:
+    """The dots of what is counted, without what was left out on purpose."""
+    return [dot for dot in prompt.dots if dot.side or prompt.fact is None]
+
+
+def _stamp(folder: Path, prompt: Prompt) -> str:
+    """What changes whenever something else would be learned: the picture, her dots, the finder, what is measured."""
+    from curator.seeing.judging import taught
+    from curator.seeing.net.runtime import MODEL
+
+    try:
+        picture = reading.picture_path(folder, prompt).stat()
+    except OSError:
+        return ""
+    area = None if prompt.area is None else (prompt.area.left, prompt.area.top, prompt.area.right, prompt.area.bottom)
+    net = MODEL.stat() if MODEL.exists() else None
+    said = [
+        VERSION, prompt.picture, picture.st_size, picture.st_mtime_ns, _counted(prompt), area,
+        taught.NAMES, net and (net.st_size, net.st_mtime_ns),
+    ]  # fmt: skip
+    return hashlib.sha256(json.dumps(said).encode()).hexdigest()
+
+
+def _bytes(taught: Taught, stamp: str) -> bytes:
+    buffer = io.BytesIO()
+    arrays = {"measures": taught[0].measures.astype(np.float32), "right": taught[0].right} if taught else {}
+    np.savez_compressed(buffer, stamp=np.array(stamp), **arrays)  # type: ignore[arg-type]
+    return buffer.getvalue()
+
+
+def _read(path: Path, stamp: str) -> Taught | None:
+    """What is noted there under that stamp; None on any doubt."""
+    from curator.seeing.judging import taught
+
+    try:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as noted:
+            if not stamp or str(noted["stamp"]) != stamp:
+                return None
+            if "right" not in noted:
+                return ()
+            measures, right = noted["measures"].astype(np.float64), noted["right"].astype(bool)
+    except Exception:  # damaged in any way: it is made anew
+        return None
+    sound = measures.shape == (len(right), len(taught.NAMES)) and np.isfinite(measures).all() and right.any()
+    return (taught.Example(measures, right),) if sound else None
+
+
+def _clear(folder: Path) -> None:
+    """Take away what is left of prompts that are gone, by whatever hand."""
+    with suppress(OSError):
+        for path in (folder / PLACE).iterdir():
+            if path.suffix != ".npz" or not reading.has(folder, path.stem):
+                if path.is_dir() and not path.is_symlink():
+                    shutil.rmtree(path, ignore_errors=True)
+                else:
+                    path.unlink(missing_ok=True)
