@@ -253,6 +253,26 @@ def test_a_damaged_file_is_left_out_until_it_is_mended(shelf: Path) -> None:
     assert index.find(shelf, "window").total == 0
 
 
+def test_damaged_files_are_counted_as_they_come_and_go(shelf: Path) -> None:
+    def count() -> int:
+        return index.find(shelf, "nothing like it").damaged
+
+    (shelf / "one.yaml").write_text("half written")
+    assert count() == 1  # found while the index is filled
+    text = (shelf / "panes.yaml").read_text()
+    (shelf / "panes.yaml").write_text("half")
+    (shelf / "two.yaml").write_text("format: 1")
+    assert count() == 3
+    (shelf / "two.yaml").write_text("format: 2")
+    assert count() == 3
+    (shelf / "panes.yaml").write_text(text)
+    (shelf / "one.yaml").unlink()
+    assert count() == 1
+    (shelf / "two.yaml").unlink()
+    assert count() == 0
+    assert index.find(shelf, "window").total == 1
+
+
 def test_changes_by_the_verbs_are_seen_at_once(tmp_path: Path) -> None:
     old = folder.add(tmp_path, prompt_of(7, "eggs", things="eggs"), picture_bytes())
     assert index.find(tmp_path, "7+7 eggs").total == 1

@@ -251,5 +251,5 @@ def _bring_one_up(folder: Path, connection: sqlite3.Connection, slug: str, stamp
         behind = index_db.renew(connection, rows[0])
     elif behind:
         index_db.drop(connection, slug)
-    connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp_now if stamp[-1] == "?" else stamp))
+    index_db.note_file(connection, slug, stamp_now if stamp[-1] == "?" else stamp, readable=bool(rows))
     return behind

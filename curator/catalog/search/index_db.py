@@ -16,7 +16,7 @@ from curator.catalog.search.index_rows import Row
 from curator.catalog.search.query import Asked, Numbers
 from curator.records import LARGEST_HALF
 
-VERSION = 5  # another number throws every index away
+VERSION = 6  # another number throws every index away
 _PATIENCE = 600  # seconds: another process may be reading very many prompts
 _WORDS_HELD, _WORDS_USUAL = 1 << 26, 1 << 20  # bytes of words in memory while an index is filled; SQLite's own number
 
@@ -32,6 +32,9 @@ CREATE TABLE prompts (
 );
 CREATE TABLE files (          -- what the folder held when it was last compared, damaged files too
     slug TEXT PRIMARY KEY, stamp TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE TABLE damaged (        -- those of them that cannot be read: counting them with every question must cost nothing
+    slug TEXT PRIMARY KEY
 ) WITHOUT ROWID;
 CREATE TABLE folder (         -- one row: its own stamp when it was compared last, "" while it was young
     stamp TEXT NOT NULL, files INTEGER NOT NULL
@@ -86,7 +89,7 @@ def _prepare(connection: sqlite3.Connection) -> None:
         return
     connection.execute("BEGIN IMMEDIATE")
     if connection.execute("PRAGMA user_version").fetchone()[0] != VERSION:
-        for name in ("words", "prompts", "files", "folder"):
+        for name in ("words", "prompts", "files", "damaged", "folder"):
             connection.execute(f"DROP TABLE IF EXISTS {name}")
         schema = _SCHEMA if sqlite3.sqlite_version_info >= (3, 43) else _OLD_SCHEMA
         for statement in (*re.sub(r"--.*", "", schema).split(";"), *_LATER.values()):
@@ -130,16 +133,27 @@ def filling(connection: sqlite3.Connection) -> Iterator[None]:
         connection.execute(statement)
 
 
-def put_in(connection: sqlite3.Connection, rows: Sequence[Row], stamps: Iterable[tuple[str, str]]) -> None:
-    """Rows for an empty index, in the order of their numbers, and stamps of files."""
+def put_in(connection: sqlite3.Connection, rows: Sequence[Row], stamps: Sequence[tuple[str, str]]) -> None:
+    """Rows for an empty index, in the order of their numbers, and stamps of files; one without a row is damaged."""
+    connection.executemany(
+        "INSERT INTO damaged VALUES (?)", [(s,) for s in {s for s, _ in stamps} - {r.slug for r in rows}]
+    )
     connection.executemany(_INTO_PROMPTS, [row[:7] for row in rows])
     connection.executemany(_INTO_WORDS, rows)
     connection.executemany("INSERT OR REPLACE INTO files VALUES (?, ?)", stamps)
 
 
+def note_file(connection: sqlite3.Connection, slug: str, stamp: str, *, readable: bool) -> None:
+    """Remember a file as it was read."""
+    connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
+    change = "DELETE FROM damaged WHERE slug = ?" if readable else "INSERT OR REPLACE INTO damaged VALUES (?)"
+    connection.execute(change, (slug,))
+
+
 def drop(connection: sqlite3.Connection, slug: str) -> None:
     """Take a prompt out."""
     _drop_row(connection, slug)
+    connection.execute("DELETE FROM damaged WHERE slug = ?", (slug,))
     connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
 
 
@@ -223,8 +237,8 @@ def vocabulary(connection: sqlite3.Connection) -> list[str]:
 
 def damaged(connection: sqlite3.Connection) -> int:
     """How many files named like prompts cannot be read."""
-    (count,) = connection.execute("SELECT (SELECT count(*) FROM files) - (SELECT count(*) FROM prompts)").fetchone()
-    return max(0, int(count))
+    (count,) = connection.execute("SELECT count(*) FROM damaged").fetchone()
+    return int(count)
 
 
 def picking(asked: Asked, limit: int, offset: int) -> Question:
