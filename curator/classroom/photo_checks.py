@@ -1,7 +1,7 @@
 """Is the photo fit for the room? Measured checks for the back seat; "look again" notes, never a block.
 
-Limits with a source name it; those marked own rule are this project's. Printed numbers are not looked for: reading
-print in photos reliably needs more than this program has, so a person has to look.
+Limits with a source name it; those marked own rule are this project's. Printed numbers are read where the optional
+extra `print` is installed; some are missed, so a person looks too.
 """
 
 from __future__ import annotations
@@ -17,7 +17,10 @@ from numpy.typing import NDArray
 from curator.classroom import lookalikes
 from curator.classroom.marking import extents
 from curator.classroom.text.language import Noun, fill, text
+from curator.errors import CuratorError
+from curator.numbers_in_text import says
 from curator.records import Area, Prompt
+from curator.seeing import print_reader
 
 Pixels = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
@@ -32,6 +35,7 @@ LEAN = 10.0  # degrees (own rule)
 FOLDED = 0.4  # spacings: things folded over their line that miss their partners by more show no lean (own rule)
 BLUR = 0.70  # see `blur`: our samples lie at 0.34 to 0.55, softened by 3 pixels at 0.73 to 0.89 (own rule)
 LONGER = 1024  # pixels: one size for all, for blur depends on it
+PLACES = 4  # printed numbers that are named one by one
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +50,15 @@ class Room:
 class Note:
     """What to look at again: what was measured, the limit it passed, and the words for its sentence."""
 
-    name: str  # small, pale, blurred, bright, dark, too_bright, too_dark, edge, extra, left_out, tilt
+    name: str  # a key of the wordings' "room": small, pale, blurred, edge, tilt, printed, print and so on
     value: float
     limit: float
     words: tuple[tuple[str, str], ...] = ()
 
     def say(self, language: str) -> str:
         """The note with its number and a remedy."""
-        return fill(language, text(language, f"room.{self.name}"), {}, Noun("", "", ""), **dict(self.words))
+        words = {key: text(language, f"room.at.{w}") if key == "where" else w for key, w in self.words}
+        return fill(language, text(language, f"room.{self.name}"), {}, Noun("", "", ""), **words)
 
 
 def look_again(folder: Path, prompt: Prompt, room: Room | None = None) -> list[Note]:
@@ -61,7 +66,8 @@ def look_again(folder: Path, prompt: Prompt, room: Room | None = None) -> list[N
     from curator.catalog.reading import picture_path
     from curator.seeing.photo import load_large
 
-    return notes(load_large(picture_path(folder, prompt), longer=2 * LONGER), prompt, room or Room())
+    photo = load_large(picture_path(folder, prompt), longer=2 * LONGER)
+    return [*notes(photo, prompt, room or Room()), *printed(photo, prompt)]
 
 
 def notes(photo: Pixels, prompt: Prompt, room: Room) -> list[Note]:
@@ -81,6 +87,33 @@ def notes(photo: Pixels, prompt: Prompt, room: Room) -> list[Note]:
             *_extra(shown, things),
         ]
     return found
+
+
+def printed(photo: Pixels, prompt: Prompt) -> list[Note]:
+    """Notes on the print in a photo (H, W, 3) sRGB: each number that gives the answer away, or one note on any print.
+
+    None where no reader is installed. A reader that fails is a note: it stops no lesson.
+    """
+    if not print_reader.installed():
+        return []
+    try:
+        seen = print_reader.words(_cut(photo, extents.crop(prompt, photo.shape[:2])))
+    except CuratorError:
+        return [Note("unread", 0, 0)]
+    given = (prompt.fact.half, prompt.fact.total) if prompt.fact else (len(prompt.dots),)
+    told = dict.fromkeys((n, _where(word)) for word in seen for n in given if word.text in (str(n), *says(n)))
+    if told:
+        return [Note("printed", n, 0, (("value", str(n)), ("where", at))) for n, at in list(told)[:PLACES]]
+    if seen:
+        return [Note("print", len(seen), 0, (("value", str(len(seen))), ("where", _where(seen[0]))))]
+    return []
+
+
+def _where(word: print_reader.Word) -> str:
+    """Which ninth of the photo it is in: top_left, top, ..., middle, ..., bottom_right."""
+    down, across = (min(2, int(3 * at)) for at in (word.y, word.x))
+    named = [name for name in (("top", "", "bottom")[down], ("left", "", "right")[across]) if name]
+    return "_".join(named) or "middle"
 
 
 def _cut(photo: Pixels, area: Area) -> Pixels:

@@ -26,10 +26,14 @@ def look_again(
     screen: Screen = 0.93,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object a line.")] = False,
 ) -> None:
-    """Measure whether photos are fit for the room: size, blur, light, edges, look-alikes. Nothing is refused."""
+    """Measure whether photos are fit for the room: size, blur, light, edges, look-alikes, print. Nothing is refused.
+
+    Print is looked for where the optional extra `print` is installed.
+    """
     from curator.catalog.store import folder
     from curator.classroom import photo_checks
     from curator.classroom.text.language import text
+    from curator.seeing import print_reader
 
     place = sized(seat, screen)
     prompts = [folder.load(catalog, slug) for slug in slugs] if slugs else list(folder.every(catalog))
@@ -45,7 +49,7 @@ def look_again(
         _show(prompt.slug, [(note.name, note.value, note.limit, note.say("en")) for note in notes], as_json)
     if not as_json:
         print(f"{len(prompts) - broken} looked at, {clear} with nothing to look at again.")
-        words.wrapped(text("en", "room.numerals"))
+        words.wrapped(text("en", "room.looked" if print_reader.installed() else "room.numerals"))
     if broken:
         sys.exit(1)
 

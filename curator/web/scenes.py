@@ -22,6 +22,7 @@ from curator.classroom.views import Layer, Views
 from curator.classroom.writers.page import VIEWS
 from curator.errors import LessonError
 from curator.records import Prompt
+from curator.seeing import print_reader
 
 VERSION = 2  # goes up when the same prompt gives other pictures
 WHOLE = ("plain", *VIEWS)
@@ -34,7 +35,8 @@ def key(here: Path, step: Step, prompt: Prompt | None) -> str:
     if prompt is not None:
         path = picture_path(here, prompt)
         source = f"{prompt.picture} {path.stat().st_mtime_ns if path.is_file() else 0}"
-    parts = (VERSION, LONGER, source, step.frame, step.stages, step.hide, step.side, prompt and _drawn(prompt))
+    made_of = (step.frame, step.stages, step.hide, step.side, prompt and _drawn(prompt))
+    parts = (VERSION, LONGER, source, *made_of, print_reader.installed())  # it says more once that is installed
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:32]
 
 
