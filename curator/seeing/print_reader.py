@@ -29,7 +29,8 @@ TALL = 48  # pixels: the height at which lines are read
 WIDEST = 640  # pixels of a line: longer ones are squeezed
 LINE = 1.25  # times as high as wide: it may be a line on its side
 SURE = 0.9  # of the least certain sign of a word
-_MEAN, _SPREAD = (0.485, 0.456, 0.406), (0.229, 0.224, 0.225)  # of ImageNet's pixels: what the finding net was shown
+# ImageNet's mean and spread, to blue, green and red in this order as when the finding net was trained (from memory)
+_MEAN, _SPREAD = np.array([0.485, 0.456, 0.406], np.float32), np.array([0.229, 0.224, 0.225], np.float32)
 _LOCK = threading.Lock()
 
 
@@ -115,7 +116,7 @@ def places(pixels: Pixels, longer: int) -> list[Place]:
     across, down = (max(32, 32 * round(side * scale / 32)) for side in (width, height))  # the net halves five times
     how = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
     shown = cv2.resize(pixels, (across, down), interpolation=how)[:, :, ::-1].astype(np.float32) / 255
-    inked = _asked(0, (shown - np.float32(_MEAN)) / np.float32(_SPREAD))[0, 0]
+    inked = _asked(0, (shown - _MEAN) / _SPREAD)[0, 0]
     outlines, _ = cv2.findContours((inked > INK).astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
     found = [place for one in outlines if (place := _place(one, inked, (width / across, height / down)))]
     return sorted(found, key=lambda place: -place.likely)[:MOST]
@@ -165,8 +166,8 @@ def surely(pixels: Pixels, place: Place, turns: int) -> dict[str, float]:
 
 
 def split(text: str, shares: list[float]) -> list[tuple[str, float]]:
-    """ "12 Eggs" -> "12" and "eggs", each with its least certain sign; "twenty-one" is one word."""
-    found = re.finditer(r"\d+|[^\W\d_]+(?:-[^\W\d_]+)*", text)
+    """ "12 Eggs" -> "12" and "eggs", each with its least certain sign; "twenty-one" is one word, "A3" too."""
+    found = re.finditer(r"[^\W\d_]+\d\w*|\d+|[^\W\d_]+(?:-[^\W\d_]+)*", text)
     return [(one[0].casefold(), min(shares[one.start() : one.end()])) for one in found]
 
 

@@ -22,6 +22,7 @@ from curator.classroom.text.language import languages, section
 from curator.classroom.writers.notes import as_text
 from curator.cli import app
 from curator.records import Dot, Fact, Prompt
+from curator.seeing import print_reader
 from curator.seeing.photo import encode_clean
 
 Pixels = NDArray[np.uint8]
@@ -225,7 +226,8 @@ def blurred(tmp_path: Path) -> Path:
     return tmp_path / "kept"
 
 
-def test_the_command_tells_numbers_and_refuses_nothing(blurred: Path) -> None:
+def test_the_command_tells_numbers_and_refuses_nothing(blurred: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(print_reader, "installed", lambda: False)
     result = CliRunner().invoke(app, ["look-again", "balls", "-c", str(blurred)])
     assert result.exit_code == 0
     assert "blurred" in result.output

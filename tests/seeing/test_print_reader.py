@@ -34,6 +34,7 @@ def test_words_are_parted_and_each_is_as_sure_as_its_least_sure_sign() -> None:
         ("6", 0.97),
     ]
     assert print_reader.split("twenty-one", [0.9] * 10) == [("twenty-one", 0.9)]
+    assert print_reader.split("A3 3V", [0.9] * 5) == [("a3", 0.9), ("3", 0.9), ("v", 0.9)]
     assert print_reader.split("7+7=14", [0.9] * 6) == [("7", 0.9), ("7", 0.9), ("14", 0.9)]
     assert print_reader.split("·.:", [0.9] * 3) == []
 
