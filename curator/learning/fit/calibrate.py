@@ -1,4 +1,4 @@
-"""Fit the judge: `python -m curator.learning.fit.calibrate FOLDER... [--pairs ../shared/train] [--cache DIR]`.
+"""Fit the judge: `python -m curator.learning.fit.calibrate FOLDER... [--held FOLDER] [--cache DIR]`.
 
 COUNT (which set is meant) and FACT (is this the fact a person would name) are fitted on labelled folders; every figure
 it prints is out of fold: a photo is judged by weights fitted without its owner's photos. With `--boxed` the photos that
@@ -221,7 +221,7 @@ def write(output: Path, folders: list[str], photos: int, fitted: tuple[Features,
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("folders", nargs="+", type=Path)
-    options.add_argument("--pairs", type=Path, help="boxed photos; those of one pair of shoes take part, as 1+1")
+    options.add_argument("--held", type=Path, help="boxed photos; those that the shipped net was kept from take part")
     options.add_argument("--boxed", type=Path, help="photos with boxes that the net was trained on")
     options.add_argument(
         "--nets",
@@ -237,8 +237,8 @@ def main() -> None:
     options.add_argument("-o", "--output", type=Path)
     chosen = options.parse_args()
     cases = gather(chosen.folders, chosen.cache, again=chosen.again)
-    if chosen.pairs:
-        cases += boxed.pairs(chosen.pairs, chosen.cache)
+    if chosen.held:
+        cases += boxed.held(chosen.held, chosen.cache)
     if chosen.boxed:
         cases += boxed.gather(chosen.boxed, chosen.nets, chosen.cache)
     if chosen.bare:
@@ -250,7 +250,8 @@ def main() -> None:
         counting = Counting(cases, before=before.count)
         count = counting.named(counting.every)
         fact = Facts(cases, [count] * len(cases), before=before.fact).fitted(np.ones(len(cases), bool))
-        folders = [folder.name for folder in [*chosen.folders, chosen.pairs, chosen.boxed, chosen.bare] if folder]
+        more = [f"{chosen.held.name} (held out)"] if chosen.held else []
+        folders = [*(folder.name for folder in [*chosen.folders, chosen.boxed, chosen.bare] if folder), *more]
         write(chosen.output, folders, sum(not case.passed_on for case in cases), (count, fact), sure)
 
 

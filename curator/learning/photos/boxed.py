@@ -25,6 +25,7 @@ from curator.learning.fit.cases import PROCESSES, Case, kept, measure, origin
 from curator.learning.photos import folds, real
 from curator.records import ThingSet
 from curator.seeing import look, photo
+from curator.seeing.net import runtime
 
 DOUBTFUL = frozenset(("bolt", "chess", "tomato"))  # boxes that are not what a person would count, by a look at them
 SHARE = 0.5  # of a benchmark photo's weight: another sort of photo, and a weaker net
@@ -69,13 +70,18 @@ def _case(
     return Case(name, folder.name, source, seen, hits, known, known, half, len(meant[0]), boxed=True)
 
 
-def pairs(folder: Path, cache: Path | None = None) -> list[Case]:
-    """The photos of one pair of shoes each (`pair_*`), 1+1, as the shipped net sees them, that was kept
-    from them (`folds.held_out`)."""
+def held(folder: Path, cache: Path | None = None) -> list[Case]:
+    """The photos that the shipped net was kept from (`folds.held_out`), as it sees them: those of one pair of shoes each
+    (`pair_*`), 1+1, and sources with boxes."""
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
-    names = [name for name in boxes if real.source_of(name) == "pair" and folds.held_out(name)]
+    names = [name for name in boxes if folds.held_out(name)]
+    two = [name for name in names if real.source_of(name) == "pair"]
+    other = [(name, boxes[name]) for name in names if real.source_of(name) != "pair"]
+    case = partial(_case, folder=folder, nets=dict.fromkeys(names, runtime.MODEL), cache=cache, pair="held")
     with Pool(PROCESSES) as pool:
-        return pool.map(partial(_pair, folder=folder, cache=cache), names, chunksize=4)
+        seen = pool.map(case, other, chunksize=4)
+        shoes = pool.map(partial(_pair, folder=folder, cache=cache), two, chunksize=4)
+    return [*shoes, *(dataclasses.replace(one, share=SHARE) for one in seen if one is not None)]
 
 
 def _pair(name: str, folder: Path, cache: Path | None) -> Case:

@@ -101,6 +101,7 @@ OF_A_SET: tuple[Feature, ...] = (
     Feature("lead", "other sets", "support over the best of other numbers", values.lead, True, span=(-1, 1)),
     Feature("seen_ways", "other sets", "finders that give it, of three", lambda c: c.seen.ways, True),
     Feature("parts", "level", "support of what lies in each of two to six things", values.parts, True),
+    Feature("parts_many", "level", "the same, four or more in each", values.parts_many, True),
     *_nest("within"),
     *_nest("holds"),
     Feature("covered", "places", "share of the photo that is in their boxes", values.covered),

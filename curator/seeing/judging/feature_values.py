@@ -20,6 +20,7 @@ from curator.seeing.judging.models import Belief
 NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net's own finder
 NOT_SEEN = Seen()  # the trained file is missing
 PARTS = 0.5  # support of what was found in each thing: with more it may be what is meant, as the pips of two dice
+PARTS_EACH = 4  # fewer in each thing are rather its own parts (a shoe's opening and toe) than what is counted
 MOST_WITH_PARTS = 6  # more things than that are seldom large enough to show theirs
 
 
@@ -81,9 +82,12 @@ class Shown:
     belief: Belief
 
 
-def parts_found(things: ThingSet, every: Sequence[ThingSet]) -> float:
-    """Support of the best set that lies in these things, several in each: pips on two dice. 0 where none has much."""
-    return max((s.support for s in every if s.support > PARTS / 2 and parts_of(things, s)), default=0.0)
+def parts_found(things: ThingSet, every: Sequence[ThingSet], each: int = 2) -> float:
+    """Support of the best set that lies in these things, at least `each` in each: pips on two dice. 0 where none has
+    much.
+    """
+    enough = (s for s in every if s.support > PARTS / 2 and len(s) >= each * len(things))
+    return max((s.support for s in enough if parts_of(things, s)), default=0.0)
 
 
 def parts_of(wholes: ThingSet, parts: ThingSet) -> bool:
@@ -94,6 +98,10 @@ def parts_of(wholes: ThingSet, parts: ThingSet) -> bool:
 
 def parts(c: Candidate) -> float:
     return parts_found(c.things, c.every) if 2 <= c.n <= MOST_WITH_PARTS else 0.0
+
+
+def parts_many(c: Candidate) -> float:
+    return parts_found(c.things, c.every, PARTS_EACH) if 2 <= c.n <= MOST_WITH_PARTS else 0.0
 
 
 def covered(c: Candidate) -> float:

@@ -13,7 +13,7 @@ from curator.seeing.features import bars, pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging import levels
 from curator.seeing.judging.feature_table import fact_features, looks
-from curator.seeing.judging.feature_values import PARTS, Shown, parts_of
+from curator.seeing.judging.feature_values import PARTS, PARTS_EACH, Shown, parts_of
 from curator.seeing.judging.features import Measured, halved, measured
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
@@ -23,7 +23,6 @@ Pixels = NDArray[np.uint8]
 
 MOST_READINGS = 8
 HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
-PARTS_EACH = 4  # fewer in each thing are rather its own parts (a shoe's opening and toe) than what is counted
 OPEN = 0.3  # of the belief in the parts: with as much in their wholes the level is open, and asked
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 

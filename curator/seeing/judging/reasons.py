@@ -25,6 +25,7 @@ AGAIN = 0.5
 # likelihood that two things are of one kind, and by how much likelier two of one group are: beyond these lies one in
 # thirty of the right counts of labelled photos
 HARDLY_ONE, TWO_KINDS = 0.1, 0.45
+MEANT = 0.5  # heat in the map of what is meant: two or three parts of each thing with more may be counted instead
 WHOLES = 0.3  # support of two to six things that hold two or three of these each
 RELATED = 0.62  # a correlation of a quarter (0.5 is none): halves with less are not alike
 # as many fits as good are expected among random dots: at most one of a hundred random sets has one
@@ -90,6 +91,11 @@ def _limbs_doubted(d: Doubted) -> bool:
     return d.n < FEWEST_LIMBS or not ((counted_twice and paired) or seen_twice)
 
 
+def _parts_meant(d: Doubted) -> bool:
+    """Whether parts of the things may be what is meant: four or more in each, or fewer that the net takes for it too."""
+    return d.f["parts"] > PARTS and (d.f["parts_many"] > PARTS or d.f["holds_heat"] > MEANT)
+
+
 def _differ(d: Doubted) -> bool:
     """Whether neither the looks (thing by thing, or as a mirror picture) nor places beyond chance show two halves."""
     return d.n > 2 and max(d.f["partners"], d.f["mirror"]) < RELATED and d.split.chance > BY_CHANCE
@@ -125,7 +131,7 @@ RULES: tuple[Rule, ...] = (
     _rule("row", lambda d: d.f["row"], "The things stand in one even row; nothing shows where the middle is.", NEVER),
     _rule(
         "parts",
-        lambda d: d.f["parts"] > PARTS,
+        _parts_meant,
         "These things have parts that can be counted; they may be what is meant.",
         NEVER,
     ),
