@@ -75,6 +75,8 @@ SOUND = {
     "beyond": 0.0,
     "gap": 0.0,
     "parts": 0.0,
+    "parts_many": 0.0,
+    "holds_heat": 0.0,
     "alike": 1.0,
     "weak": 0.0,
     "next": 0.0,
@@ -251,8 +253,11 @@ def test_things_with_parts_that_can_be_counted_are_asked() -> None:
     assert feature_values.parts_found(dice, [dice, things(pips)]) == things(pips).support
     assert feature_values.parts_found(dice, [dice, things(pips[:5])]) == 0  # all in one of the two
     assert feature_values.parts_found(dice, [dice, things([*pips, (10, 10)])]) == 0  # one lies elsewhere
-    assert reasons(parts=feature_values.PARTS + 0.1) == {"parts"}
-    assert reasons(parts=feature_values.PARTS - 0.1) == set()
+    enough, few = feature_values.PARTS + 0.1, feature_values.PARTS - 0.1
+    assert reasons(parts=enough, parts_many=enough) == {"parts"}
+    assert reasons(parts=enough, parts_many=few) == set()  # two or three in each: a shoe's opening and toe
+    assert reasons(parts=enough, parts_many=few, holds_heat=0.6) == {"parts"}  # the net takes them for it
+    assert reasons(parts=few, parts_many=few) == set()
 
 
 def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:

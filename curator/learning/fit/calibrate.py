@@ -143,7 +143,9 @@ def judged(case: Case, count: Features, fact: Features, rules: tuple[reasons.Rul
         if case.strict[i] is None:
             caps = (*caps, "unknown")
         believed = models.beliefs([m.features for m in case.seen.sets], [len(m.things) for m in case.seen.sets], count)
-        if readings.open_wholes(i, case.seen.sets, believed):
+        rows = {j: fact_of(case, b, j) for b, j in order}
+        named = {j: models.weigh(row, fact) for j, row in rows.items() if row is not None}
+        if readings.open_wholes(i, case.seen.sets, believed, named):
             caps = (*caps, "wholes")
     return Answer(
         case.name,

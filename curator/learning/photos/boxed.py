@@ -71,8 +71,9 @@ def _case(
 
 
 def held(folder: Path, cache: Path | None = None) -> list[Case]:
-    """The photos that the shipped net was kept from (`folds.held_out`), as it sees them: those of one pair of shoes each
-    (`pair_*`), 1+1, and sources with boxes."""
+    """The photos that the shipped net was kept from (`folds.held_out`), as it sees them: those of one pair of shoes
+    each (`pair_*`), 1+1, and sources with boxes.
+    """
     boxes: dict[str, Any] = json.loads((folder / "boxes.json").read_text())
     names = [name for name in boxes if folds.held_out(name)]
     two = [name for name in names if real.source_of(name) == "pair"]

@@ -24,6 +24,7 @@ Pixels = NDArray[np.uint8]
 MOST_READINGS = 8
 HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
 OPEN = 0.3  # of the belief in the parts: with as much in their wholes the level is open, and asked
+MEANT = 0.5  # so it is where a double of the wholes is rather what a person would name than not
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 
 
@@ -36,23 +37,25 @@ def readings(pixels: Pixels, candidates: list[ThingSet], taught: Taught = ()) ->
     order, instead = ranked(every, believed), 0
     if taught:
         order, believed, instead = leaned(every, believed, order, taught)
+    order = listed(order, every)
     found: list[Reading] = []
-    for rank, i in enumerate(listed(order, every)):
+    named: dict[int, float] = {}  # how likely the double of a set is what a person would name
+    for rank, i in enumerate(order):
         (things, fitted, features), belief = every[i], believed[i]
         things = with_aside(things, every)
         if halved(every[i]):
             seen = looks(picture, things)
             fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
-            found += [
-                _double(picture, things, split, features, seen, belief) for split in fitted[: 2 if rank == 0 else 1]
-            ]
-            wholes = open_wholes(i, every, believed) if rank == 0 else 0
-            if wholes:
-                found = [asked(reading, wholes) for reading in found]
+            splits = fitted[: 2 if rank == 0 else 1]
+            found += [_double(picture, things, split, features, seen, belief) for split in splits]
+            named[i] = found[-len(splits)].confidence if found[-len(splits)].fact else 0.0
         else:
             found.append(no_double(things, belief.number, picture))
     if not found:
         return (_nothing(pixels),)
+    wholes = open_wholes(order[0], every, believed, named) if order[0] in named else 0
+    if wholes:
+        found = [asked(r, wholes) if len(r.things) == len(every[order[0]].things) else r for r in found]
     if instead:
         found = [asked_by_hers(reading, instead if reading is found[0] else 0) for reading in found]
     if nothing(believed) > max(b.own for b in believed):
@@ -124,14 +127,18 @@ def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
     return [first, *(i for i in order if i != first)]
 
 
-def open_wholes(i: int, every: list[Measured], believed: list[Belief]) -> int:
-    """How many things hold those of set i as parts, where they are believed nearly as much; 0 where none do."""
+def open_wholes(i: int, every: list[Measured], believed: list[Belief], named: dict[int, float]) -> int:
+    """How many things hold those of set i as parts, several in each, and may as well be meant; 0 where none do.
+
+    They are believed nearly as much, or their double is likely what a person would name (`named`, by set): who shows
+    two dice may mean the dice, and only she can say.
+    """
     parts = every[i].things
     likely = [
         j
         for j, one in enumerate(every)
         if levels.FEWEST <= len(one.things) <= levels.MOST
-        and believed[j].own >= OPEN * believed[i].own
+        and (believed[j].own >= OPEN * believed[i].own or named.get(j, 0.0) >= MEANT)
         and levels.parted(one.things, parts) is not None
     ]
     return len(every[max(likely, key=lambda j: believed[j].own)].things) if likely else 0

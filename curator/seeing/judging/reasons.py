@@ -92,7 +92,7 @@ def _limbs_doubted(d: Doubted) -> bool:
 
 
 def _parts_meant(d: Doubted) -> bool:
-    """Whether parts of the things may be what is meant: four or more in each, or fewer that the net takes for it too."""
+    """Whether parts of the things may be what is meant: four or more in each, or fewer that the net takes for it."""
     return d.f["parts"] > PARTS and (d.f["parts_many"] > PARTS or d.f["holds_heat"] > MEANT)
 
 
