@@ -162,6 +162,30 @@ def test_a_card_with_a_flap_shows_the_whole_picture_and_keeps_its_words_behind_i
                 assert own
 
 
+def test_a_small_back_keeps_its_questions_large_rather_than_all_its_lines(
+    printed: tuple[lessons.Lesson, PdfReader, str], tmp_path: Path
+) -> None:
+    """Behind a picture half as wide as its cell stand the questions and the equation; letters stay at 7.5 points."""
+    made, _, _ = printed
+    every = cards._cards(made)
+    card = next(card for card in every if card.flap)
+    sheet = sheets.Sheets(made, every, sheets.PAPERS["a4"], tmp_path)
+    asked: dict[float, list[tuple[str, float]]] = {}
+    for high in (110.0, 33.0):  # a picture of 3 to 2 beside a flap of its half is as high
+        sheet.pdf.add_page()
+        kept = asked.setdefault(high, [])
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(sheet, "_behind", lambda *_, high=high: (10.0, 10.0, 52.0, high))
+            patch.setattr(sheet, "put", lambda text, _, size, *__, kept=kept: kept.append((text, size)))
+            sheet._back(card, 10.0, 10.0)
+    follow = "Ask next" if made.language == "en" else "Pregunta después"
+    assert any(follow in text for text, _ in asked[110.0])
+    assert not any(follow in text for text, _ in asked[33.0])
+    questions = {line for one in card.asked for line in sheets.by_sentence(one.question)}
+    assert questions <= {text for text, _ in asked[33.0]}
+    assert max(size for _, size in asked[33.0]) >= 7.5
+
+
 def test_response_sheets_and_exit_slips_ask_without_a_number(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
     made, reader, _ = printed
     count = 2 * -(-len(cards._cards(made)) // 6)

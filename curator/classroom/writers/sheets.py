@@ -23,6 +23,7 @@ MARGIN, INSET = 9.0, 4.0  # most printers leave 4 to 6 mm white [common practice
 SHARP = 300  # pixels an inch that print shows
 INK, SOFT = 20, 90  # grey levels: 90 on white is 7:1
 LINE = 1.3  # of the type size
+ROOMY = 0.75  # of their size: smaller letters are hard to read for a child, 8 points and less for a teacher
 
 
 class Card(NamedTuple):
@@ -194,16 +195,20 @@ class Sheets:
         self.pdf.cell(self.width - 2 * MARGIN, 3, fonts.printable(text), align="C")
 
     def _back(self, card: Card, left: float, top: float) -> None:
-        """Questions large, then what to ask next, the sentence to finish and the equation to write."""
+        """Questions large, then what to ask next, the sentence to finish and the equation to write; on a small back the
+        questions and the equation alone, for the answer sheet has the rest.
+        """
         asked = card.asked
         follow, frame = asked[-1].partners or asked[-1].follow_up, asked[-1].frame
-        lines = [(line, "B", 15.0) for one in asked for line in by_sentence(one.question)]
-        lines += [(f"{self.say('follow_up')}: {follow}", "", 10.5), (f"{self.say('frame')}: {frame}", "", 10.5)]
-        lines += [(line, "", 13.0) for one in asked[:1] if (line := to_fill(one))]
+        questions = [(line, "B", 15.0) for one in asked for line in by_sentence(one.question)]
+        more = [(f"{self.say('follow_up')}: {follow}", "", 10.5), (f"{self.say('frame')}: {frame}", "", 10.5)]
+        written = [(line, "", 13.0) for one in asked[:1] if (line := to_fill(one))]
         left, top, wide, high = self._behind(card, left + INSET, top + INSET)
         self._letter_of(card, left, top, wide)
+        kept = [[*questions, *more, *written], [*questions, more[1], *written], [*questions, *written]]
+        ways = [[(fonts.printable(line), style, size) for line, style, size in lines] for lines in kept]
         self._column(
-            [(fonts.printable(line), style, size) for line, style, size in lines], left, top + 7, wide, high - 7
+            next((w for w in ways if self._share(w, wide, high - 7) >= ROOMY), ways[-1]), left, top + 7, wide, high - 7
         )
 
     def _behind(self, card: Card, left: float, top: float) -> tuple[float, float, float, float]:
@@ -227,17 +232,21 @@ class Sheets:
         self, lines: Sequence[tuple[str, str, float]], left: float, top: float, wide: float, high: float
     ) -> None:
         """The lines one below the other, all smaller by the same share until they fit."""
+        share = self._share(lines, wide, high)
+        for line, style, size in lines:
+            tall = self.high(line, style, size, wide, share)
+            self.put(line, style, size * share, left, top, wide)
+            top += tall
+
+    def _share(self, lines: Sequence[tuple[str, str, float]], wide: float, high: float) -> float:
+        """By how much the lines are made smaller to fit."""
 
         def fits(share: float) -> bool:
             return sum(self.high(*line, wide, share) for line in lines) <= high
 
         # what is smaller is never higher, so not every size has to be measured
         first = 0 if fits(SHARES[0]) else bisect_left(SHARES, True, 1, key=fits)
-        share = SHARES[min(first, len(SHARES) - 1)]
-        for line, style, size in lines:
-            tall = self.high(line, style, size, wide, share)
-            self.put(line, style, size * share, left, top, wide)
-            top += tall
+        return SHARES[min(first, len(SHARES) - 1)]
 
     def high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
         """How high a text becomes, with the room below it, in millimetres; measured once."""
