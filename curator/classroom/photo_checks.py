@@ -104,8 +104,9 @@ def printed(photo: Pixels, prompt: Prompt) -> list[Note]:
     told = dict.fromkeys((n, _where(word)) for word in seen for n in given if word.text in (str(n), *says(n)))
     if told:
         return [Note("printed", n, 0, (("value", str(n)), ("where", at))) for n, at in list(told)[:PLACES]]
-    if seen:
-        return [Note("print", len(seen), 0, (("value", str(len(seen))), ("where", _where(seen[0]))))]
+    more = [word for word in seen if word.text.isdigit() or len(word.text) > 1]  # a lone letter tells nothing
+    if more:
+        return [Note("print", len(more), 0, (("value", str(len(more))), ("where", _where(more[0]))))]
     return []
 
 

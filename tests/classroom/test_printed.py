@@ -81,8 +81,10 @@ def test_a_picture_without_a_double_is_given_away_by_its_count(reads: Reads) -> 
     assert [note.name for note in photo_checks.printed(scene(), none)] == ["print"]
 
 
-def test_nothing_printed_is_no_note(reads: Reads) -> None:
+def test_nothing_printed_and_a_lone_letter_are_no_note(reads: Reads) -> None:
     reads()
+    assert told() == []
+    reads(("a", *LEFT))
     assert told() == []
 
 
