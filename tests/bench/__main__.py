@@ -41,6 +41,7 @@ def main() -> None:
     options.add_argument("--part", nargs="+", choices=PARTS, default=list(PARTS))
     options.add_argument("--prompts", nargs="+", type=int, default=[1_000, 100_000, 1_000_000])
     options.add_argument("--pages", nargs="+", type=int, default=[50, 100, 200])
+    options.add_argument("--photos", type=int, help="of the line and of a batch, where there is little time")
     options.add_argument("--made", type=Path, help="keep the made-up catalogs here, and take those that are there")
     options.add_argument("-o", "--output", type=Path)
     options.add_argument("--chart", type=Path)
@@ -48,6 +49,7 @@ def main() -> None:
     kept = sections(chosen.output.read_text(encoding="utf-8")) if chosen.output and chosen.output.exists() else {}
     for part in chosen.part:
         more = {"find": (chosen.prompts, chosen.made), "index": (chosen.prompts, chosen.made), "site": (chosen.pages,)}
+        more |= dict.fromkeys(("line", "batch"), (chosen.photos,)) if chosen.photos else {}
         kept[part] = section(PARTS[part](*more.get(part, ())))  # type: ignore[operator]
         print(f"## {part}\n\n{kept[part]}", flush=True)
         if chosen.output:

@@ -19,6 +19,7 @@ from tests.bench.plain_recipes import Pixels, otsu, watershed
 from tests.bench.rows import Row, by_turns, middle, timed
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
+BATCH = 24
 NINE = 9  # different photos in turn, so that nothing is answered from memory
 
 
@@ -51,8 +52,8 @@ def _decode(path: Path) -> object:
     return cv2.imdecode(np.fromfile(path, np.uint8), cv2.IMREAD_REDUCED_COLOR_4)
 
 
-def line() -> list[Row]:
-    """The line on nine different photos in turn, against the reduced decode of the same file."""
+def line(photos: int = NINE) -> list[Row]:
+    """The line on so many different photos in turn, against the reduced decode of the same file."""
     rows = []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -61,7 +62,7 @@ def line() -> list[Row]:
             ("JPEG, 3 MP", 3, ".jpg"),
             ("HEIC, 12 MP", 12, ".heic"),
         ):
-            paths = _enlarged(folder, size, suffix)
+            paths = _enlarged(folder, size, suffix, photos)
             reads = _decode if suffix == ".jpg" else photo.load
             for path in paths[:2]:
                 look.look(path)
@@ -72,7 +73,7 @@ def line() -> list[Row]:
             whole, least = (middle([one[key] for one in took]) for key in ("line", "read"))
             floor = "reduced decode" if suffix == ".jpg" else "decode"
             rows.append(Row(f"{floor}, {title}", least.cpu, None, "", "", least.clock))
-            clock = f"{whole.clock / least.clock:.1f} times by the clock"
+            clock = f"{photos} photos; {whole.clock / least.clock:.1f} times by the clock"
             rows.append(Row(f"whole line, {title}", whole.cpu, whole.cpu / least.cpu, floor, clock, whole.clock))
     return rows
 
@@ -121,11 +122,11 @@ def recipes() -> list[Row]:
     return rows
 
 
-def batch() -> list[Row]:
-    """`curator tag` on 24 photos of 12 megapixels, on one core and on all."""
+def batch(photos: int = BATCH) -> list[Row]:
+    """`curator tag` on so many photos of 12 megapixels, on one core and on all."""
     rows: list[Row] = []
     with tempfile.TemporaryDirectory() as name:
-        paths = _enlarged(Path(name), 12, count=24)
+        paths = _enlarged(Path(name), 12, count=photos)
         took = {}
         for cores in sorted({1, len(os.sched_getaffinity(0))}):
             few = sorted(os.sched_getaffinity(0))[:cores]
