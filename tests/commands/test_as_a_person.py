@@ -14,7 +14,7 @@ LOOK = """
 from pathlib import Path
 from catalog_made import picture_bytes, prompt_of, sha_of
 from curator.catalog.store import add_photos
-def see(path, area, words):
+def see(path, area, words, taught=()):
     said = {key: words[key] for key in ("thing", "things", "place") if key in words}
     more = said | {"grade": "check", "source_sha256": sha_of(path.name)}
     made = [prompt_of(n, f"new-{path.stem}", **more) for n in (6, 4)]
