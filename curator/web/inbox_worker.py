@@ -85,11 +85,19 @@ def keep_one(here: Site, one: str) -> None:
                 return
             item = whole(here, item, here.looking)
             inbox.finish(here.catalog, one, keeping.keep(here, item, here.looking))
+            _learn(here, [item["draft"]["words"][name] for name in ("thing", "things")])
         except CuratorError as error:
             _failed(here, one, error.as_dict())
         except OSError as error:
             _failed(here, one, _refused(error, "Keeping the photo."))
     here.changes += 1
+
+
+def _learn(here: Site, names: list[str]) -> None:
+    """What was kept now teaches when the next photo of these things is named; until then it can be learned too."""
+    with contextlib.suppress(CuratorError, OSError):
+        if any(names):
+            here.looking.ask("learned", str(here.catalog), names)
 
 
 def _failed(here: Site, one: str, problem: dict[str, str]) -> None:

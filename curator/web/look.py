@@ -19,7 +19,7 @@ from curator.records import Prompt
 from curator.web import inbox, keeping
 from curator.web.context import GRADE_WORDS, Site, page, site, thumb, wants_json
 from curator.web.inbox_worker import keep_one, whole
-from curator.web.payloads import area_of, dots_of, line_of, object_of, point_of
+from curator.web.payloads import area_of, dots_of, line_of, names_of, object_of, point_of
 from curator.web.photos import listed, summary
 
 
@@ -79,15 +79,20 @@ def _told(prompt: Prompt) -> dict[str, str]:
 
 
 async def change(request: Request) -> Response:
-    """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first."""
+    """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first.
+
+    named: what the things are called. Answers which reading kept pictures of that name speak for, where not the first.
+    """
     here, one = site(request), request.path_params["id"]
     sent, what = await object_of(request), request.path_params["what"]
-    if what not in ("again", "area", "like"):
+    if what not in ("again", "area", "like", "named"):
         raise HTTPException(404)
     source = str(inbox.place(here.catalog, one) / "source")
     area = area_of(sent.get("area"))
 
     def work() -> Any:
+        if what == "named":
+            return here.asking.ask("named", source, str(here.catalog), names_of(sent.get("names")), area)
         if what == "area":
             return {"readings": here.asking.ask("within", source, area)}
         dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))

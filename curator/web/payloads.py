@@ -33,6 +33,13 @@ async def object_of(request: Request) -> dict[str, Any]:
     return found
 
 
+def names_of(value: Any) -> list[str]:
+    """What one thing and many of it are called, as typed."""
+    if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
+        raise unreadable("Reading the words.", "A name is no text.")
+    return [name[:60] for name in value[:2]]
+
+
 def point_of(value: Any) -> tuple[float, float]:
     try:
         x, y = (float(v) for v in value)

@@ -157,6 +157,30 @@ def within(source: str, area: Area | None) -> list[dict[str, Any]]:
     return [reading_as_json(one) for one in _look(source, area).readings]
 
 
+def named(source: str, folder: str, names: Sequence[str], area: Area | None) -> dict[str, Any]:
+    """Which of the photo's readings the kept pictures of these things speak for, as its number `at`, and why; {} where
+    that is the first, or none of them.
+    """
+    from curator.catalog.store import taught
+    from curator.seeing.look import look_at
+    from curator.seeing.set_matching import same_set
+
+    known = taught.known(Path(folder), names)
+    best = look_at(_seen(source), area, taught=known).best if known else None
+    note = next((reason.note for reason in best.reasons if reason.name == "taught"), "") if best else ""
+    for k, one in enumerate(_look(source, area).readings if best and note else ()):
+        if best and one.fact == best.fact and len(one.things) == len(best.things) and same_set(one.things, best.things):
+            return {"at": k, "note": note}
+    return {}
+
+
+def learned(folder: str, names: Sequence[str]) -> None:
+    """Note what the kept pictures of these things teach, so that nobody waits for it later."""
+    from curator.catalog.store import taught
+
+    taught.known(Path(folder), names)
+
+
 def like(source: str, at: Point, area: Area | None) -> list[Point]:
     """The centers of all that look like the thing at that place, x, y."""
     from curator.seeing.corrections.answer import more_like
@@ -212,4 +236,5 @@ def scene(here: str, step: Any, prompt: Prompt | None, output: str) -> None:
     make(here, step, prompt, output)
 
 
-JOBS = {f.__name__: f for f in (first, warm, again, within, like, make, people, seen, picture, second, small, scene)}
+_ALL = (first, warm, again, within, named, learned, like, make, people, seen, picture, second, small, scene)
+JOBS = {f.__name__: f for f in _ALL}

@@ -14,9 +14,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from curator.catalog import prompt as prompts
 from curator.catalog.store import folder as catalog
+from curator.seeing import look
+from curator.seeing import photo as photos
 from curator.web import inbox
-from tests.web_kit import MARKS, accessible, ready, served, tab
+from tests.web_kit import MARKS, SAMPLES, accessible, ready, served, tab
 
 pytestmark = MARKS
 
@@ -634,3 +637,36 @@ def test_what_the_file_carried_is_said(browser: Any, here: Path, server: Any, tm
         page.goto(f"{server[0]}/photos/{item['id']}")
         page.get_by_text("Taken out of the kept copy: where it was taken, the camera's data.").wait_for()
         accessible(page)
+
+
+def test_naming_the_things_brings_forward_what_was_kept_of_them(browser: Any, tmp_path: Path) -> None:
+    """Two dice were kept as two: named, the next two are two, and a step back is as it was."""
+    looked = look.look(SAMPLES / "dice-fives.jpg")
+    two = next(k for k, one in enumerate(looked.readings) if len(one.things) == 2)
+    words = {"thing": "die", "things": "dice", "place": "table", "checked_by": "teacher"}
+    here = tmp_path / "catalog"
+    kept = prompts.make(looked, reading=two, **words)  # type: ignore[arg-type]
+    catalog.add(here, kept, photos.encode_clean(photos.load_large(SAMPLES / "dice-fives.jpg")))
+    with served(here) as (address, site), tab(browser) as page:
+        page.goto(address + ready(here, site, "dice-sixes.jpg"))
+        page.locator("#readings li").first.wait_for(state="attached")
+        fact = page.locator("#fact")
+        assert fact.inner_text() == "6+6=12"
+        page.locator("#words summary").click()
+        page.get_by_label("Many of them").fill("cubes")  # nothing of that name is kept
+        with page.expect_response(re.compile("/named")):
+            page.keyboard.press("Tab")
+        page.get_by_label("Many of them").fill("dice")
+        with page.expect_response(re.compile("/named")):
+            page.keyboard.press("Tab")
+        page.get_by_text("1+1=2", exact=True).first.wait_for()
+        assert fact.inner_text() == "1+1=2"
+        assert "without it 12 would be counted" in str(page.locator("#reasons").text_content())
+        assert "please look at each" in page.locator("#grade").inner_text()
+        page.locator("#undo").click()
+        assert fact.inner_text() == "6+6=12"
+        page.locator("#redo").click()
+        one = page.evaluate("one.id")
+        page.get_by_role("button", name="Keep and next").click()
+        new = catalog.load(here, kept_slug(page, here, one))
+        assert (str(new.fact), new.things, len(new.dots)) == ("1+1=2", "dice", 2)

@@ -43,7 +43,7 @@ function draw() {
 function places(dots) { return dots.map((d) => [d.x, d.y]); }
 function near(a, b) { return Math.hypot(a[0] - b[0], a[1] - b[1]) < 0.002; } // as near as this is the same place, rounded
 function grade(r) { // set by hand is called that, and never "sure"
-  const how = { kept: "As it was kept.", chosen: "You chose this reading.", hand: "Set by hand.", like: "Found from the one you pointed at: please look at each." }[now.how];
+  const how = { kept: "As it was kept.", chosen: "You chose this reading.", hand: "Set by hand.", like: "Found from the one you pointed at: please look at each.", taught: "By what you kept of these: please look at each." }[now.how];
   return `${how || words[r.grade]} ${r.total || 0} counted.`;
 }
 function retell() {
@@ -139,6 +139,19 @@ function again(dots, { own = null, out = now.out, touched = now.touched + 1 } = 
   ask("again", { dots: places(dots), line: own, area: now.area });
 }
 function like(p) { drag = null; step({ out: [], own: null, touched: now.touched + 1, how: "like" }); ask("like", { at: p, area: now.area }); }
+function named() { // what she kept under this name may speak for another reading
+  const names = ["thing", "things"].map((k) => fields[k].value.trim()).filter(Boolean), mine = calls, id = one.id;
+  if (!names.length || one.kept_as || now.how !== "found" || now.touched) return;
+  sent(`/photos/${id}/named`, JSON.stringify({ names, area: now.area }), JSON_TYPE).then((got) => {
+    const r = mine === calls && id === one.id && now.found.find((o) => o.at === got.at);
+    if (!r || r === now.chosen) return;
+    const other = { ...r, grade: "check", reasons: [got.note, ...r.reasons] };
+    step({ found: now.found.map((o) => (o === r ? other : o)) }); // one step back is as it was
+    now = { ...now, ...parted(other), line: other.line, readings: now.found, chosen: other, how: "taught", own: null };
+    rested();
+    said.textContent = got.note;
+  });
+}
 function framed() {
   const f = tidy(frame); frame = null;
   if (mode === "blur") step({ blur: large(f) ? [...now.blur, f] : without(now.blur, f) });

@@ -138,6 +138,7 @@ function onwardOrDone(id) {
 }
 form.addEventListener("submit", (e) => { e.preventDefault(); keepAndNext(); });
 form.addEventListener("input", filled);
+for (const name of ["thing", "things"]) fields[name].addEventListener("change", named);
 document.getElementById("before").addEventListener("click", () => onward(-1));
 document.getElementById("after").addEventListener("click", () => onward(1));
 strip.addEventListener("click", (e) => {
