@@ -17,7 +17,7 @@ from curator.seeing.judging.feature_values import PARTS, PARTS_EACH, Shown, part
 from curator.seeing.judging.features import Measured, halved, measured
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
-from curator.seeing.judging.taught import Taught, leans
+from curator.seeing.judging.taught import AHEAD, Taught, leans
 
 Pixels = NDArray[np.uint8]
 
@@ -67,7 +67,7 @@ def leaned(
     every: list[Measured], believed: list[Belief], order: list[int], taught: Taught
 ) -> tuple[list[int], list[Belief], int]:
     """The order and the beliefs as the examples have them, and how many things would be counted without them; all as
-    it was, and 0, where the first set stays the first or nothing is there.
+    it was, and 0, where no other set comes clearly first or nothing is there.
     """
     if not order or nothing(believed) > max(b.own for b in believed):
         return order, believed, 0
@@ -75,7 +75,7 @@ def leaned(
     score[order[0]] = score.max()  # parts are ranked before wholes that are believed more
     score += leans(every, taught, order[0])
     now = np.argsort(-score, kind="stable").tolist()
-    if now[0] == order[0]:
+    if score[now[0]] < score[order[0]] + AHEAD or now[0] == order[0]:
         return order, believed, 0
     own, empty = np.exp(score), nothing(believed)
     return now, shared(own / (own.sum() + empty), [len(m.things) for m in every]), len(every[order[0]].things)

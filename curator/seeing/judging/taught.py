@@ -31,6 +31,7 @@ NAMES = tuple(row.name for row in feature_table.OF_A_SET)
 _FITTED = json.loads((Path(__file__).parents[2] / "models" / "taught.json").read_text(encoding="utf-8"))
 RIDGE: float = _FITTED["ridge"]  # how firmly the judge's own weights hold, a squared deviation
 MOST: float = _FITTED["most"]  # logits by which a set may gain or lose on the one that is named without examples
+AHEAD: float = _FITTED["ahead"]  # logits by which another set has to lead the one named without examples, to be named
 SPREAD: Features = _FITTED["spread"]  # a deviation of each measure that takes part, over the sets of labelled photos
 SETS = 16  # of an example: the likeliest, and those that are right
 SAME = 0.85  # share of the things that two sets have in common, to be one

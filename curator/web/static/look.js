@@ -149,7 +149,6 @@ function named() { // what she kept under this name may speak for another readin
     step({ found: now.found.map((o) => (o === r ? other : o)) }); // one step back is as it was
     now = { ...now, ...parted(other), line: other.line, readings: now.found, chosen: other, how: "taught", own: null };
     rested();
-    said.textContent = got.note;
   });
 }
 function framed() {
