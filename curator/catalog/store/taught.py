@@ -61,6 +61,8 @@ def learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
     with suppress(OSError):
         files.make_folder(folder / PLACE)
         files.write(_place(folder, prompt.slug), _bytes(taught, stamp))
+        if not reading.has(folder, prompt.slug) or _stamp(folder, prompt) != stamp:
+            drop(folder, prompt.slug)  # forgotten or blurred while it was looked at
     return prompt.slug, taught
 
 

@@ -133,6 +133,20 @@ def test_it_goes_with_the_picture(school: Path, fives: Prompt) -> None:
     assert not (school / taught.PLACE).exists()
 
 
+def test_a_picture_forgotten_while_it_is_looked_at_leaves_nothing(
+    school: Path, fives: Prompt, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = look.example_of
+
+    def meanwhile(seen, kept, area=None):  # type: ignore[no-untyped-def]
+        forget(school, fives.source_sha256)
+        return real(seen, kept, area)
+
+    monkeypatch.setattr(look, "example_of", meanwhile)
+    taught.known(school, NAMES)
+    assert noted(school) == []
+
+
 def test_what_is_left_of_a_prompt_deleted_by_hand_goes_with_the_next_question(school: Path) -> None:
     taught.known(school, NAMES)
     (school / "dice-table.yaml").unlink()
