@@ -125,11 +125,16 @@ class Process:
         if self._pipe is None or not self._process.is_alive():
             self._stop()
             context = multiprocessing.get_context("spawn")
-            self._pipe, theirs = context.Pipe()
+            ours, theirs = context.Pipe()
             process = context.Process(target=serve, args=(theirs, *self._start_with), daemon=True)
-            process.start()
-            self._process = process
-            theirs.close()
+            try:
+                process.start()
+            except BaseException:  # the machine has no room for it; the next one who asks tries again
+                ours.close()
+                raise
+            finally:
+                theirs.close()
+            self._process, self._pipe = process, ours
         return self._pipe
 
     def _stop(self) -> None:
@@ -178,9 +183,8 @@ def _taken() -> Process:
 def works_here(work: Callable[..., Any]) -> bool:
     """Whether a job has to be done in this process: it is a limited one itself, or nobody could import the function."""
     module = sys.modules.get(work.__module__)
-    importable = getattr(module, work.__qualname__, None) is work and hasattr(
-        module, "__file__"
-    )  # typed ones have none
+    in_file = hasattr(module, "__file__")  # what is typed in has none
+    importable = in_file and getattr(module, work.__qualname__, None) is work
     return not ON or multiprocessing.current_process().daemon or not importable
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessPoolExecutor, wait
@@ -54,7 +55,7 @@ def spread(
     if aside and not works_here(work):
         yield from limited.spread(work, jobs, count, aside)
         return
-    if count < FEW:
+    if count < FEW or multiprocessing.current_process().daemon:  # a process with limits may start no other
         yield from (work(*job) for job in jobs)
         return
     cores = os.cpu_count() or 1

@@ -40,6 +40,10 @@ def aside(number: int, seconds: float = 0.0) -> tuple[int, int]:
     return -1, number
 
 
+def of_its_own(count: int) -> list[tuple[int, int]]:
+    return list(spread(doubled, [(n,) for n in range(count)], count, aside=aside))
+
+
 @pytest.fixture(autouse=True)
 def on(monkeypatch: pytest.MonkeyPatch) -> None:
     """A harness that another test loaded may have put the limits off."""
@@ -52,6 +56,32 @@ def test_each_job_is_answered_once_in_another_process() -> None:
     assert os.getpid() not in {process for _, process in told}
     again = list(spread(doubled, [(1,)], 1, aside=aside))
     assert again[0][1] in {process for _, process in told}  # the processes are kept: starting one takes its time
+
+
+def test_a_job_with_jobs_of_its_own_does_them_itself() -> None:
+    """A process with limits may start no other, however many jobs there are."""
+    process = limited.Process()
+    told = process.ask(of_its_own, 5)
+    assert [number for number, _ in told] == [0, 2, 4, 6, 8]
+    assert len({where for _, where in told}) == 1
+    process.end()
+
+
+def test_a_process_that_could_not_be_started_is_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Refused:
+        def __init__(self, **_: object) -> None:
+            pass
+
+        def start(self) -> None:
+            raise OSError(12, "Cannot allocate memory")
+
+    process = limited.Process()
+    with monkeypatch.context() as full:
+        full.setattr(multiprocessing.get_context("spawn"), "Process", Refused)
+        with pytest.raises(OSError, match="allocate"):
+            process.ask(doubled, 1)
+    assert process.ask(doubled, 4)[0] == 8
+    process.end()
 
 
 def test_one_that_ends_its_process_is_set_aside_and_the_others_go_on() -> None:

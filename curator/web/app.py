@@ -24,7 +24,7 @@ from curator.errors import CuratorError
 from curator.web import bins, home, inbox, lessons, look, network, phones, photos, prompts, sharing, showing
 from curator.web.context import Site, told
 from curator.web.guard import Guard
-from curator.web.inbox_worker import keep_one, look_first, look_second, search_faces
+from curator.web.inbox_worker import keep_one, learn, look_first, look_second, search_faces
 from curator.web.rights import Rights, TooMuchError, TooSlowError
 
 STATIC = Path(__file__).parent / "static"
@@ -62,7 +62,7 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
     def batch() -> None:
         while (task := waiting.get())[2]:
             if task[0] == KEEP:
-                keep_one(here, task[2])
+                learn(here, keep_one(here, task[2]))
             elif task[0] == SECOND:
                 look_second(here, task[2])
             elif look_first(here, task[2]):

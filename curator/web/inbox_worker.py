@@ -73,28 +73,33 @@ def whole(here: Site, item: dict[str, Any], worker: Process) -> dict[str, Any]:
     return item
 
 
-def keep_one(here: Site, one: str) -> None:
-    """Keep an item as the teacher said; where that fails it waits again, with the reason.
+def keep_one(here: Site, one: str) -> list[str]:
+    """Keep an item as the teacher said; where that fails it waits again, with the reason. What its things are called,
+    for `learn`; [] where nothing was kept now.
 
     The batch and a form sent without scripts may both come to the same item: the second finds it kept.
     """
+    names: list[str] = []
     with here.keeping:
         try:
             item = inbox.get(here.catalog, one)
             if item["state"] != "keeping":
-                return
+                return []
             item = whole(here, item, here.looking)
             inbox.finish(here.catalog, one, keeping.keep(here, item, here.looking))
-            _learn(here, [item["draft"]["words"][name] for name in ("thing", "things")])
+            names = [item["draft"]["words"][name] for name in ("thing", "things")]
         except CuratorError as error:
             _failed(here, one, error.as_dict())
         except OSError as error:
             _failed(here, one, _refused(error, "Keeping the photo."))
     here.changes += 1
+    return names
 
 
-def _learn(here: Site, names: list[str]) -> None:
-    """What was kept now teaches when the next photo of these things is named; until then it can be learned too."""
+def learn(here: Site, names: list[str]) -> None:
+    """Note what was kept of these things, so that nobody waits for it when the next photo of them is named; what is not
+    noted here is then.
+    """
     with contextlib.suppress(CuratorError, OSError):
         if any(names):
             here.looking.ask("learned", str(here.catalog), names)

@@ -36,7 +36,7 @@ async def object_of(request: Request) -> dict[str, Any]:
 def names_of(value: Any) -> list[str]:
     """What one thing and many of it are called, as typed."""
     if not isinstance(value, list) or not all(isinstance(name, str) for name in value):
-        raise unreadable("Reading the words.", "A name is no text.")
+        raise unreadable("Reading the words.", "A name is not text.")
     return [name[:60] for name in value[:2]]
 
 

@@ -2,8 +2,9 @@
 
     python -m tests.bench [--part line ...] [-o .docs/figures.md] [--chart FILE.svg] [--made FOLDER]
 
-Times are medians of processor time, taken in turns A B A B, so that a machine which slows down slows both; a figure
-that has a floor (the least that anybody would have to do) is told as times that floor. With --part only those parts are
+Times are of processor time; where many calls are compared they take turns A B A B, so that a machine which slows down
+slows both, and the medians are told (the file's head says where). A figure that has a floor (the least that anybody
+would have to do) is told as times that floor. With --part only those parts are
 measured; the file's other parts stay as they are, each with the day and hour when it was measured.
 """
 
@@ -31,8 +32,10 @@ PARTS = {
 }
 _HEAD = """# Figures
 
-Made by `python -m tests.bench`; one part is measured anew with `--part NAME -o` this file. Trust the ratios: they were
-taken in turns, in processor time of all threads and processes together. The clock's times hold whatever else ran.
+Made by `python -m tests.bench`; one part is measured anew with `--part NAME -o` this file. Trust the ratios: they
+are of processor time, of all threads and processes together. Under line, find, starts and lesson what is compared took
+turns, so that a machine which slowed down slowed both. The rows of all other parts were measured one after the other
+and most of them once, those of index beside their floors too. The clock's times hold whatever else ran.
 """
 
 

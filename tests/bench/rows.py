@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 
 class Row(NamedTuple):
-    """One figure. `ms` is a median of processor time, of all threads and of processes that ended; `floor` names what
-    the ratio is to, and is "" where there is none.
+    """One figure. `ms` is processor time, of all threads and of processes that ended: a median where calls were
+    repeated. `floor` names what the ratio is to, and is "" where there is none.
     """
 
     name: str

@@ -157,9 +157,9 @@ def test_covers_refuse_what_cannot_be_covered() -> None:
     boots, none = next(p for p in PROMPTS if p.slug == "boots"), next(p for p in PROMPTS if not p.fact)
     for k in (0, 2, 9):
         with pytest.raises(ValueError, match="k: expected"):
-            overlays.covered_some(photo, boots, own, k)
+            overlays.some_cover(photo, boots, own, k)
     with pytest.raises(ValueError, match="side: expected"):
-        overlays.covered(photo, none, own, 1)
+        overlays.half_cover(photo, none, own, 1)
     with pytest.raises(ValueError, match="not half"):
         pictures.every(CATALOG, boots, k=1)
 
@@ -216,7 +216,7 @@ def test_a_line_stands_out_three_to_one_on_any_ground(name: str, kind: str) -> N
     own = boxed(TWO, (360, 480))
     out = {
         "rings": lambda: overlays.ringed(ground, TWO, own),
-        "cover": lambda: overlays.covered(ground, TWO, own, 1),
+        "cover": lambda: covers.lay(ground, overlays.half_cover(ground, TWO, own, 1)),
         "dots": lambda: overlays.dotted(ground, TWO),
     }[kind]()
     drawn_on = cv2.dilate((out != ground).any(axis=2).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
@@ -307,7 +307,7 @@ def test_the_twin_has_as_many_counters_as_the_fact(half: int) -> None:
     counters = cv2.inRange(canvas, np.array(frames.COUNTER), np.array(frames.COUNTER))
     assert cv2.connectedComponents(counters)[0] - 1 == 2 * half == len(prompt.dots)
     own = frames.cells(Fact(half), (canvas.shape[0] // 2, canvas.shape[1] // 2))
-    covered = overlays.covered(canvas, prompt, own, 1, drawn=True)
+    covered = covers.lay(canvas, overlays.half_cover(canvas, prompt, own, 1, drawn=True))
     left = cv2.inRange(covered, np.array(frames.COUNTER), np.array(frames.COUNTER))
     assert cv2.connectedComponents(left)[0] - 1 == half
     assert abs(int((left > 0).sum()) * 2 - int((counters > 0).sum())) < 0.01 * (counters > 0).sum()

@@ -55,7 +55,7 @@ def test_dice_kept_as_two_are_two_on_the_next_photo_and_asked() -> None:
     best = look.look_at(other, taught=(example,)).best
     assert (str(best.fact), best.grade) == ("1+1=2", "check")
     assert (best.reasons[0].name, best.reasons[0].caps) == ("taught", True)
-    assert "without it 12 would be counted" in best.reasons[0].note
+    assert "without them 12 would be counted" in best.reasons[0].note
 
 
 def test_what_was_seen_alike_changes_nothing() -> None:

@@ -661,7 +661,7 @@ def test_naming_the_things_brings_forward_what_was_kept_of_them(browser: Any, tm
             page.keyboard.press("Tab")
         page.get_by_text("1+1=2", exact=True).first.wait_for()
         assert fact.inner_text() == "1+1=2"
-        assert "without it 12 would be counted" in str(page.locator("#reasons").text_content())
+        assert "without them 12 would be counted" in str(page.locator("#reasons").text_content())
         assert "please look at each" in page.locator("#grade").inner_text()
         page.locator("#undo").click()
         assert fact.inner_text() == "6+6=12"

@@ -183,15 +183,15 @@ def was_behind(folder: Path) -> bool:
 def being_read(folder: Path) -> tuple[int, int] | None:
     """How many prompts are read, of how many, for a large catalog that has no index yet: the reading is begun aside.
 
-    None for a catalog that can be asked.
+    None for a catalog that can be asked, and for one that cannot be read: the question tells why.
     """
     state = _open(folder)
     if state.inode or (state.failed and not _is_at_it(state)):
         return None
-    connection, _ = _connection(folder, state)
-    if not index_db.is_empty(connection):
+    try:
+        count = sum(1 for _ in reading.slugs(folder)) if index_db.is_empty(_connection(folder, state)[0]) else 0
+    except (OSError, sqlite3.Error):
         return None
-    count = sum(1 for _ in reading.slugs(folder))
     if count <= index_compare.MANY:
         return None
     _begin_aside(folder, state)

@@ -125,9 +125,11 @@ def filling(connection: sqlite3.Connection) -> Iterator[None]:
     connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_HELD,))
     connection.execute("PRAGMA secure_delete = OFF")  # nothing is forgotten here
     connection.execute("PRAGMA cache_size = -65536")  # KiB
-    yield
-    connection.execute("PRAGMA cache_size = -2000")  # SQLite's own number
-    connection.execute("PRAGMA secure_delete = ON")
+    try:
+        yield
+    finally:  # of this connection, which may go on where the filling failed
+        connection.execute("PRAGMA cache_size = -2000")  # SQLite's own number
+        connection.execute("PRAGMA secure_delete = ON")
     connection.execute("INSERT INTO words (words, rank) VALUES ('hashsize', ?)", (_WORDS_USUAL,))
     for statement in _LATER.values():
         connection.execute(statement)

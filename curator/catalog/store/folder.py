@@ -259,6 +259,7 @@ def _put_both(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
         raise
     with contextlib.suppress(FileNotFoundError):
         (folder / old.picture).unlink()
+    taught.drop(folder, old.slug)  # and what was noted meanwhile
     files.sync_folder(folder)
     return new
 

@@ -20,8 +20,7 @@ import numpy as np
 
 from curator.catalog import files, reading
 from curator.catalog.search import index
-from curator.errors import CuratorError
-from curator.parallel import Progress, watched
+from curator.parallel import watched
 from curator.records import Dot, Prompt
 
 if TYPE_CHECKING:
@@ -33,7 +32,7 @@ LOOKED_AT = 200  # prompts found by the word, of which those with that very name
 VERSION = 1  # another number throws all away
 
 
-def known(folder: Path, names: Collection[str], progress: Progress | None = None) -> Taught:
+def known(folder: Path, names: Collection[str]) -> Taught:
     """What the newest kept pictures of the thing teach that one of `names` (one, or many of it) names; () where none is
     kept. Pictures that were not looked at for it are now, in processes with limits.
     """
@@ -46,7 +45,7 @@ def known(folder: Path, names: Collection[str], progress: Progress | None = None
     held = {slug: _read(_place(folder, slug), stamp) for slug, stamp in stamps.items()}
     jobs = [(folder, prompt, stamps[prompt.slug]) for prompt in prompts if held[prompt.slug] is None]
     if jobs:
-        held |= dict(watched(learned, jobs, progress, aside=nothing_learned))
+        held |= dict(watched(learned, jobs, aside=nothing_learned))
     return tuple(one for prompt in prompts for one in held[prompt.slug] or ())
 
 
@@ -55,7 +54,7 @@ def learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
     from curator.seeing import look, photo
 
     found: Example | None = None
-    with suppress(CuratorError):  # a picture that cannot be read teaches nothing
+    with suppress(Exception):  # a picture that cannot be looked at teaches nothing, and stops nobody who adds another
         found = look.example_of(photo.load(reading.picture_path(folder, prompt)), _counted(prompt), prompt.area)
     taught = () if found is None else (found,)
     with suppress(OSError):

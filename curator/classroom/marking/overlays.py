@@ -20,22 +20,12 @@ def ringed(photo: Pixels, prompt: Prompt, own: Labels) -> Pixels:
     return rings.ring(photo, prompt, own)
 
 
-def covered(photo: Pixels, prompt: Prompt, own: Labels, side: int = 1, *, drawn: bool = False) -> Pixels:
-    """One half under a cover. ValueError for a picture that is no double."""
-    return covers.lay(photo, half_cover(photo, prompt, own, side, drawn=drawn))
-
-
 def half_cover(photo: Pixels, prompt: Prompt, own: Labels, side: int = 1, *, drawn: bool = False) -> covers.Cover:
     """The cover over one half. ValueError for a picture that is no double."""
     if prompt.fact is None or side not in (1, 2):
         raise ValueError(f"side: expected 1 or 2 of a picture that shows a double, got {side} of {prompt.slug}")
     members = [i for i, dot in enumerate(prompt.dots) if dot.side == side]
     return covers.cover(photo, prompt, own, members, drawn=drawn)
-
-
-def covered_some(photo: Pixels, prompt: Prompt, own: Labels, k: int, *, drawn: bool = False) -> Pixels:
-    """k things under a cover, neighbours of each other. ValueError for none or all of them."""
-    return covers.lay(photo, some_cover(photo, prompt, own, k, drawn=drawn))
 
 
 def some_cover(photo: Pixels, prompt: Prompt, own: Labels, k: int, *, drawn: bool = False) -> covers.Cover:

@@ -86,7 +86,7 @@ def asked_by_hers(reading: Reading, instead: int) -> Reading:
     things would be counted without that; told where it is not 0.
     """
     grade: Grade = "check" if reading.grade == "sure" else reading.grade
-    note = f"This goes by what you kept of these things before; without it {instead} would be counted."
+    note = f"This goes by the pictures of these things that you kept; without them {instead} would be counted."
     told = (Reason("taught", True, note),) if instead else ()
     reasons = (*told, *reading.reasons) if reading.fact else (*reading.reasons, *told)
     return dataclasses.replace(reading, grade=grade, reasons=reasons)

@@ -43,7 +43,7 @@ function draw() {
 function places(dots) { return dots.map((d) => [d.x, d.y]); }
 function near(a, b) { return Math.hypot(a[0] - b[0], a[1] - b[1]) < 0.002; } // as near as this is the same place, rounded
 function grade(r) { // set by hand is called that, and never "sure"
-  const how = { kept: "As it was kept.", chosen: "You chose this reading.", hand: "Set by hand.", like: "Found from the one you pointed at: please look at each.", taught: "By what you kept of these: please look at each." }[now.how];
+  const how = { kept: "As it was kept.", chosen: "You chose this reading.", hand: "Set by hand.", like: "Found from the one you pointed at: please look at each.", taught: "As you counted these before: please look at each." }[now.how];
   return `${how || words[r.grade]} ${r.total || 0} counted.`;
 }
 function retell() {
