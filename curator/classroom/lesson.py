@@ -187,7 +187,7 @@ def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> 
 
 
 def _cover_remarks(language: str, scenes: Sequence[Scene]) -> list[str]:
-    """Scenes that are shown without a cover that was planned, for none would hide just those it should."""
+    """Scenes that are shown without a cover that was planned, for it would not hide just those it should."""
     return [
         remark(language, "unclean", title=scene.prompt.title, day=str(scene.day))
         for scene in scenes
