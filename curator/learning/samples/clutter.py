@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import random
-from typing import Any
 
 import numpy as np
 
@@ -239,12 +238,12 @@ def brush(at: Place, chance: random.Random) -> None:
         )
 
 
-def crumbs(at: Place, chance: random.Random, colour: Any = (0.5, 0.33, 0.15), reach: float = 1.2) -> None:
+def crumbs(at: Place, chance: random.Random) -> None:
     """A scatter of bits of every size, too small to be counted."""
-    paint = made_of.plain(colour, 0.9, bump=0.6, spread=0.4)
+    paint = made_of.plain((0.5, 0.33, 0.15), 0.9, bump=0.6, spread=0.4)
     for _ in range(45):
-        r = chance.uniform(0.006, 0.03) ** 1.0
-        where = (at[0] + chance.gauss(0, reach), at[1] + chance.gauss(0, reach * 0.7), r * 0.5)
+        r = chance.uniform(0.006, 0.03)
+        where = (at[0] + chance.gauss(0, 1.2), at[1] + chance.gauss(0, 0.84), r * 0.5)
         egg_shaped(
             paint,
             where,
