@@ -110,6 +110,35 @@ def test_a_picture_that_teaches_nothing_is_looked_at_once(school: Path, looked: 
     assert len(looked) == 1
 
 
+def test_one_that_takes_too_much_is_not_tried_again(school: Path, looked: list[Path]) -> None:
+    kept = folder.load(school, "dice-table")
+    assert taught.nothing_learned(school, kept, taught._stamp(school, kept)) == ("dice-table", ())
+    assert taught.known(school, NAMES) == ()
+    assert looked == []
+
+
+def test_one_that_fails_in_a_way_nobody_thought_of_stops_nobody(school: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(look, "example_of", fails)
+    assert taught.known(school, NAMES) == ()
+
+
+def test_what_is_noted_while_a_picture_is_replaced_goes_too(school: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = folder.files.write
+
+    def meanwhile(path: Path, data: bytes) -> None:
+        if path.suffix == ".jpg":
+            taught.known(school, NAMES)  # somebody else asks
+            assert noted(school) == ["dice-table.npz"]
+        real(path, data)
+
+    monkeypatch.setattr(folder.files, "write", meanwhile)
+    folder.replace_picture(school, "dice-table", picture_bytes())
+    assert noted(school) == []
+
+
 def test_a_folder_that_cannot_be_written_teaches_all_the_same(school: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refused(path: Path, data: bytes) -> None:
         raise PermissionError(13, "refused")

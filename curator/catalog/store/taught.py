@@ -56,18 +56,21 @@ def learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
     found: Example | None = None
     with suppress(Exception):  # a picture that cannot be looked at teaches nothing, and stops nobody who adds another
         found = look.example_of(photo.load(reading.picture_path(folder, prompt)), _counted(prompt), prompt.area)
-    taught = () if found is None else (found,)
+    return _noted(folder, prompt, stamp, () if found is None else (found,))
+
+
+def nothing_learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
+    """The answer for a picture that took more memory or time than one may; it is not looked at again."""
+    return _noted(folder, prompt, stamp, ())
+
+
+def _noted(folder: Path, prompt: Prompt, stamp: str, taught: Taught) -> tuple[str, Taught]:
     with suppress(OSError):
         files.make_folder(folder / PLACE)
         files.write(_place(folder, prompt.slug), _bytes(taught, stamp))
         if not reading.has(folder, prompt.slug) or _stamp(folder, prompt) != stamp:
             drop(folder, prompt.slug)  # forgotten or blurred while it was looked at
     return prompt.slug, taught
-
-
-def nothing_learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
-    """The answer for a picture that took more memory or time than one may."""
-    return prompt.slug, ()
 
 
 def drop(folder: Path, slug: str) -> None:
