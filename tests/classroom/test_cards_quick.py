@@ -45,6 +45,8 @@ def test_the_size_found_is_the_largest_that_fits(room: float, monkeypatch: pytes
     put: list[float] = []
 
     class Measured:
+        _share = sheets.Sheets._share
+
         def high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
             return len(text) * size * share * -(-len(text) * share // 20)
 

@@ -333,10 +333,11 @@ def test_fingers_scroll_zoom_hold_and_edit(browser: Any, photo: str, likes: list
             page.touchscreen.tap(*at(page, *start[0]))
         settled(page)
         assert same(dots(page), start[1:])
+        rest = page.evaluate("scrollY")  # not always the very top: a fling leaves some pixels
         with page.expect_response("**/again"):
             finger.swipe(at(page, *start[1]), (30, 25))  # a finger on a dot moves it
         settled(page)
-        assert page.evaluate("scrollY") == 0
+        assert page.evaluate("scrollY") == rest
         assert len(dots(page)) == len(start) - 1
         assert not any(np.allclose(d, start[1], atol=0.005) for d in dots(page))
         page.get_by_role("button", name="Move").click()
