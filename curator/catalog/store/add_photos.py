@@ -163,7 +163,8 @@ def take_all(
     """
     tally = Tally()
     on = Cluster(cluster, set_aside) if cluster else None
-    taught = kept_before.known(folder, [words.get("thing", ""), words.get("things", "")])
+    named = [] if on else [words.get("thing", ""), words.get("things", "")]  # what was kept stays on this machine
+    taught = kept_before.known(folder, named)
     jobs = ((path.resolve() if on else path, area, words, taught) for path in paths)
     seen_all = spread(see, jobs, len(paths), on, stopped)
     try:
