@@ -22,7 +22,7 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parent.parent)]
 
 from catalog_made import sha_of  # noqa: E402
 
-from curator.catalog import reading  # noqa: E402
+from curator.catalog import face_gate, reading  # noqa: E402
 from curator.catalog.store import folder as catalog  # noqa: E402
 from curator.catalog.yamls import to_yaml  # noqa: E402
 from curator.site.build import build  # noqa: E402
@@ -49,7 +49,8 @@ def fill(source: Path, target: Path, count: int, side: int) -> None:
             people="none",
         )
         cv2.imwrite(str(target / made.picture), pixels, [cv2.IMWRITE_JPEG_QUALITY, 90])
-        (target / f"{slug}.yaml").write_text(to_yaml(made))
+        seen = face_gate.record([], (target / made.picture).read_bytes())  # as a kept prompt has it: no search anew
+        (target / f"{slug}.yaml").write_text(to_yaml(replace(made, seen=seen)))
 
 
 def weight(path: Path) -> str:
