@@ -93,17 +93,17 @@ class Process:
         self._pipe: Connection | None = None
 
     @overload
-    def ask(self, work: str, *args: Any, seconds: float | None = None) -> Any: ...
+    def ask(self, work: str, *args: Any) -> Any: ...
 
     @overload
-    def ask(self, work: Callable[..., Answer], *args: Any, seconds: float | None = None) -> Answer: ...
+    def ask(self, work: Callable[..., Answer], *args: Any) -> Answer: ...
 
-    def ask(self, work: Callable[..., Any] | str, *args: Any, seconds: float | None = None) -> Any:
+    def ask(self, work: Callable[..., Any] | str, *args: Any) -> Any:
         """What the job answers for `args`; StoppedError where a limit or the file ended the process.
 
         What the job raises is raised: a CuratorError or OSError as it is, all else as a PhotoError.
         """
-        patience = next(one for one in (seconds, self._seconds, SECONDS) if one is not None)
+        patience = SECONDS if self._seconds is None else self._seconds
         with self._busy:
             try:
                 pipe = self._started()

@@ -14,6 +14,7 @@ from curator.records import Box, Thing, ThingSet
 from curator.seeing import halves
 from curator.seeing.features import missed_peaks, net_agreement, pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
+from curator.seeing.features.side_by_side import side_by_side
 from curator.seeing.finders import find_all
 from curator.seeing.judging import feature_table, feature_values, features, models
 from curator.seeing.judging import reasons as against
@@ -312,8 +313,10 @@ class Seen:
 
 def left_out(monkeypatch: pytest.MonkeyPatch, counted: ThingSet, *sizes: Seen) -> dict[str, LeftOut]:
     monkeypatch.setattr(runtime, "peaks", lambda sight, level, **_: sight.peaks)
-    embeds = [np.tile([0.6, 0.8], (len(counted), 1)) for _ in sizes]
-    return missed_peaks.clues(counted, embeds, missed_peaks.others(list(sizes)))  # type: ignore[arg-type]
+    every, side = missed_peaks.others(list(sizes)), side_by_side([counted])  # type: ignore[arg-type]
+    middles = np.array([side.mean(np.tile([0.6, 0.8], (len(counted), 1))) for _ in sizes])
+    on = missed_peaks.within_half(every.peaks.centers, side)
+    return missed_peaks.clues_of([counted], side, middles, every, on)[0]
 
 
 def test_what_a_set_leaves_out_is_told_by_its_clearest_peak(monkeypatch: pytest.MonkeyPatch) -> None:

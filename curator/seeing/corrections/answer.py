@@ -24,8 +24,6 @@ def more_like(seen: Photo, at: tuple[float, float], *, area: Area | None = None,
     height, width = seen.size
     scale = (view.size[0] / box.height, view.size[1] / box.width)
     place = np.array([((at[1] * height - box.top) * scale[0], (at[0] * width - box.left) * scale[1])])
-    none = np.empty((0, 2))
-    likeliest = next(iter(ranking.weighed(view, place, none, None)), None)
-    if likeliest is None:
-        likeliest = ranking.changed(ThingSet((), view.size, "person"), place, none)
-    return set_matching.moved(likeliest, (1 / scale[0], 1 / scale[1]), (box.top, box.left), seen.size)
+    return set_matching.moved(
+        ranking.likeliest(view, place), (1 / scale[0], 1 / scale[1]), (box.top, box.left), seen.size
+    )

@@ -35,20 +35,21 @@ NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net
 PEAK = 3  # cells of the net: a peak as near as this to a place is what was pointed at
 
 
-def weighed(view: View, yes: Places, no: Places, last: ThingSet | None) -> list[ThingSet]:
-    """Every candidate set with a thing at each place of `yes` and none at those of `no`, the likeliest first.
-
-    `last` is the answer that was shown, with the person's changes in it or not; it is one of the candidates.
-    """
-    every, measured = candidates(view, yes, no, last)
-    order = sorted(range(len(every)), key=lambda i: -models.weighted(measured[i], TAPS))
-    return [changed(every[i], yes, no) for i in order]
+def likeliest(view: View, yes: Places) -> ThingSet:
+    """The likeliest candidate set, with a thing at each place of `yes`."""
+    no = np.empty((0, 2))
+    every, measured = candidates(view, yes, no, None)
+    scores = [models.weighted(one, TAPS) for one in measured]
+    best = every[int(np.argmax(scores))] if every else ThingSet((), view.size, "person")
+    return changed(best, yes, no)
 
 
 def candidates(
     view: View, yes: Places, no: Places, last: ThingSet | None
 ) -> tuple[list[ThingSet], list[models.Features]]:
-    """The candidate sets as found, and what TAPS weighs of each."""
+    """The candidate sets as found, and what TAPS weighs of each; `last` is the answer that was shown, with the person's
+    changes in it or not, and one of the candidates.
+    """
     found = find_all(view)
     own = [] if last is None else [dataclasses.replace(changed(last, yes, no), clues=Clues(), found_by="person")]
     own = [one for one in own if len(one)]

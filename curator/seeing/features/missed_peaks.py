@@ -17,7 +17,7 @@ from scipy.spatial.distance import cdist
 
 from curator.clues import LeftOut, Spread
 from curator.records import ThingSet
-from curator.seeing.features.side_by_side import Side, Values, side_by_side
+from curator.seeing.features.side_by_side import Side, Values
 from curator.seeing.net import runtime
 from curator.seeing.net.runtime import Peaks, Sight
 
@@ -44,16 +44,6 @@ def others(sights: Sequence[Sight]) -> Others:
     return Others(peaks, np.sqrt(peaks.extents.prod(1)), counts)
 
 
-def clues(things: ThingSet, embeds: list[Values], every: Others) -> dict[str, LeftOut]:
-    """The clearest peak of every level that the set leaves out.
-
-    `embeds` are the embeddings (things, 16) of the set's things at every size.
-    """
-    side = side_by_side([things])
-    on = within_half(every.peaks.centers, side)
-    return clues_of([things], side, np.array([side.mean(embed) for embed in embeds]), every, on)[0]
-
-
 def within_half(places: Values, side: Side) -> NDArray[np.bool_]:
     """(places, n): which places (row, col) lie within half a width of which things' centres."""
     return np.asarray(cdist(places, side.centers) <= 0.5 * side.widths, np.bool_)
@@ -62,7 +52,7 @@ def within_half(places: Values, side: Side) -> NDArray[np.bool_]:
 def clues_of(
     sets: Sequence[ThingSet], side: Side, middles: Values, every: Others, on: NDArray[np.bool_]
 ) -> list[dict[str, LeftOut]]:
-    """`clues` of each set.
+    """The clearest peak of every level that each set leaves out.
 
     `middles` (sizes, sets, 16) are the means of the embeddings of its things; `on` is `within_half` of the peaks.
     """
