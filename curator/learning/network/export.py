@@ -34,8 +34,8 @@ def load(weights: list[Path]) -> Finder:
 
 
 class Shipped(nn.Module):
-    """The net with its outlines' channels after the dense ones: cv2.dnn of OpenCV 5 wants every output to be asked for,
-    and who reads the first channels need not know of the others."""
+    """The net with its outlines' channels after the dense ones: who reads the first channels need not know of
+    the others."""
 
     def __init__(self, net: Finder) -> None:
         super().__init__()

@@ -1,4 +1,4 @@
-"""The trained net at run time: pixels and taps in, maps and peaks out; everything through cv2.dnn.
+"""The trained net at run time: pixels and taps in, maps and peaks out.
 
 How the net was made, from what, and how far it can be believed: `curator/models/README.md`.
 """
@@ -6,15 +6,15 @@ How the net was made, from what, and how far it can be believed: `curator/models
 from __future__ import annotations
 
 import math
-import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
-from functools import cache
 from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from curator.seeing.net.session import opened
 
 Maps = NDArray[np.float32]
 
@@ -30,7 +30,6 @@ LEAST = 0.08  # nor, where all that a set leaves out is asked for, fainter ones 
 MOST_PEAKS = 80
 TAP_REACH = 6.0  # pixels of the net's input, as in training
 GREY = 127  # fills what the input lacks to a multiple of 32, as in training
-_lock = threading.Lock()  # a loaded net answers one question at a time
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,11 +83,6 @@ class Sight:
         return self._peaks[name]
 
 
-@cache
-def _net(model: Path) -> cv2.dnn.Net:
-    return cv2.dnn.readNetFromONNX(str(model))
-
-
 def _softmax(x: NDArray[np.float32]) -> NDArray[np.float64]:
     e = np.exp(x.astype(np.float64) - x.max())
     return np.asarray(e / e.sum(), np.float64)
@@ -119,11 +113,8 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
     """
     picture, shrink = _input(pixels, longer)
     tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
-    with _lock:
-        net = _net(model)
-        net.setInput(picture.astype(np.float32).transpose(2, 0, 1)[None], "image")
-        net.setInput(tap[None, None], "tap")
-        dense, whole = net.forward(["dense", "whole"])
+    given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "tap": tap[None, None]}
+    dense, whole = opened(model).run(["dense", "whole"], given)
     height, width = round(pixels.shape[0] * shrink), round(pixels.shape[1] * shrink)
     seen = dense[0][:, : -(-height // STRIDE), : -(-width // STRIDE)]
     return Sight(
