@@ -52,9 +52,10 @@ def _limit_job() -> None:
 def serve(pipe: Connection, named: Named | None, threads: int) -> None:
     """Answer one job after the other until the pipe closes."""
     limit_memory()
-    import cv2
-
-    cv2.setNumThreads(threads)
+    if threads > 0:
+        os.environ["OPENCV_FOR_THREADS_NUM"] = str(threads)  # it reads this when a job first needs it
+    if "cv2" in sys.modules:
+        sys.modules["cv2"].setNumThreads(threads)
     jobs: Mapping[str, Callable[..., Any]] = named() if named else {}
     while True:
         try:
@@ -189,15 +190,20 @@ def works_here(work: Callable[..., Any]) -> bool:
 
 
 def spread(
-    work: Callable[..., Answer], jobs: Iterable[tuple[Any, ...]], count: int, aside: Callable[..., Answer]
+    work: Callable[..., Answer],
+    jobs: Iterable[tuple[Any, ...]],
+    count: int,
+    aside: Callable[..., Answer],
+    ahead: int = 0,
 ) -> Generator[Answer, None, None]:
     """work(*job) for every job in a process with limits, answers as they are ready; only a few are held at a time.
 
-    aside(*job) answers for a job that ended its process. Closing it early ends what is in work.
+    aside(*job) answers for a job that ended its process. `ahead` is how many answers more may wait for whoever asked.
+    Closing it early ends what is in work.
     """
     waiting, lock, over = iter(jobs), threading.Lock(), threading.Event()
     processes = [_taken() for _ in range(max(1, min(os.cpu_count() or 1, count)))]
-    answers: queue.Queue[tuple[str, Any]] = queue.Queue(len(processes))
+    answers: queue.Queue[tuple[str, Any]] = queue.Queue(len(processes) + ahead)
 
     def run(process: Process) -> None:
         while not over.is_set():

@@ -40,12 +40,13 @@ def spread(
     count: int,
     cluster: Cluster | None = None,
     aside: Callable[..., Answer] | None = None,
+    ahead: int = 0,
 ) -> Generator[Answer, None, None]:
     """work(*job) for every job on all cores, or on a cluster, answers as they are ready; only a few are held at a time.
 
     `count` is how many jobs there are: few are done here. Closing it early drops the jobs that have not begun. With
     `aside` each job opens a file of somebody and has limits on memory and time; aside(*job) answers for one that passes
-    them.
+    them, and `ahead` answers more are worked out while whoever asked is busy with one.
     """
     if cluster:
         from curator.cluster import spread_on
@@ -53,7 +54,7 @@ def spread(
         yield from spread_on(cluster.address, work, jobs, cluster.set_aside)
         return
     if aside and not works_here(work):
-        yield from limited.spread(work, jobs, count, aside)
+        yield from limited.spread(work, jobs, count, aside, ahead)
         return
     if count < FEW or multiprocessing.current_process().daemon:  # a process with limits may start no other
         yield from (work(*job) for job in jobs)

@@ -6,6 +6,7 @@ import io
 import multiprocessing
 import os
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -36,6 +37,12 @@ def refused(number: int) -> tuple[int, int]:
     raise PhotoError("A.", "B.", str(number))
 
 
+def threads() -> int:
+    import cv2
+
+    return int(cv2.getNumThreads())
+
+
 def aside(number: int, seconds: float = 0.0) -> tuple[int, int]:
     return -1, number
 
@@ -56,6 +63,29 @@ def test_each_job_is_answered_once_in_another_process() -> None:
     assert os.getpid() not in {process for _, process in told}
     again = list(spread(doubled, [(1,)], 1, aside=aside))
     assert again[0][1] in {process for _, process in told}  # the processes are kept: starting one takes its time
+
+
+def test_such_a_process_has_as_many_threads_as_it_was_given_once_it_needs_any() -> None:
+    process = limited.Process(threads=3)
+    assert process.ask(threads) == 3
+    process.end()
+
+
+def test_answers_are_worked_out_ahead_while_the_first_one_is_used() -> None:
+    begun: list[int] = []
+
+    def jobs() -> Iterator[tuple[int]]:
+        for number in range(12):
+            begun.append(number)
+            yield (number,)
+
+    answers = spread(doubled, jobs(), 12, aside=aside, ahead=12)
+    next(answers)
+    until = time.monotonic() + 20
+    while len(begun) < 12 and time.monotonic() < until:
+        time.sleep(0.01)
+    assert len(begun) == 12
+    answers.close()
 
 
 def test_a_job_with_jobs_of_its_own_does_them_itself() -> None:

@@ -43,6 +43,7 @@ _KEYS = (
 _DOT = rf"  - \{{x: {_PART}, y: {_PART}, side: [012](?:, w: {_PART}, h: {_PART})?+\}}\n"
 _NUMBERS = re.compile(r"x: (.+?), y: (.+?), side: (.)(?:, w: (.+?), h: (.+?))?}")
 _NO_SIZE = re.compile(r"(?<=side: .)}")
+_SHORT = bytes.maketrans(b"\n", b",")
 _FILE = re.compile(
     "format: 1\n" + "".join(f"{key}: ({_LINES.get(key, _WORDS)})\n" for key in _KEYS.split()) + f"dots:\n((?:{_DOT})++)"
 )
@@ -84,7 +85,7 @@ def parts(text: str) -> Parts | None:
     match = _FILE.fullmatch(text)
     if match is None or not (text.isascii() or text.replace("\n", "").isprintable()):
         return None
-    found = Parts(*match.groups())
+    found = Parts._make(match.groups())
     return found if found.dots.count("\n") <= MOST_DOTS else None
 
 
@@ -107,12 +108,11 @@ def tags_as_json(raw: str) -> str:
     return _ONE.sub(lambda match: in_quotes(match[0]), raw)
 
 
-def dots_as_json(raw: str) -> str:
-    """The dots as a JSON list of lists x, y, side, w, h; whole numbers without a point."""
+def dots_in_short(raw: str) -> str:
+    """The dots' numbers alone, x,y,side,w,h of each, with commas between."""
     if raw.count(", w: ") != raw.count("\n"):
         raw = _NO_SIZE.sub(", w: 0, h: 0}", raw)
-    inside = raw.replace("  - {x: ", "[").replace(", y: ", ",").replace(", side: ", ",").replace("}\n", "],")
-    return f"[{inside.replace(', w: ', ',').replace(', h: ', ',')[:-1]}]"
+    return raw.encode().translate(_SHORT, b" -{}:xysidewh")[:-1].decode()
 
 
 def area(raw: str) -> Area | None:

@@ -103,11 +103,11 @@ def straight_in(place: Path, count: int, different: int = 20_000) -> None:
 
 def _renamed(row: index_rows.Row, turn: int) -> index_rows.Row:
     slug = f"{row.slug}-{turn}"
-    said, shown = (text.replace(row.slug, slug) for text in (row.said, row.shown))
+    anybody = row.anybody.replace(row.slug, slug)
     record = row.record.replace(row.slug, slug).replace(row.phash, f"{turn:04x}{row.phash[4:]}")
     return row._replace(
         key=row.key + turn, slug=slug, source=f"{turn:04x}{row.source[4:]}", phash=f"{turn:04x}{row.phash[4:]}",
-        record=record, said=said, shown=shown,
+        record=record, anybody=anybody,
     )  # fmt: skip
 
 

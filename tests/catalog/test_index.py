@@ -371,6 +371,10 @@ def test_a_prompt_removed_while_the_folder_is_read_stops_nobody(shelf: Path, mon
     monkeypatch.setattr(index_compare.reading, "slugs", removing)
     (shelf / "brooms.yaml").write_text(to_yaml(prompt_of(3, "brooms")), encoding="utf-8")
     assert index.find(shelf, "").total == before
+    index.forget_index(shelf)
+    (shelf / "brooms.yaml").write_text(to_yaml(prompt_of(3, "brooms")), encoding="utf-8")
+    found = index.find(shelf, "")  # while an index is filled, too
+    assert (found.total, found.damaged) == (before, 0)
 
 
 def test_files_just_written_are_read_once_and_a_change_under_the_same_stamp_is_seen(

@@ -129,7 +129,7 @@ def test_several_processes_fill_the_same_index(large: Path, monkeypatch: pytest.
 
     def rows() -> list[tuple[object, ...]]:
         connection = index_db.connect(next(iter(index_db.places(large))))
-        asked = "SELECT p.*, w.said, w.facts, w.shown FROM prompts p JOIN words w ON w.rowid = p.id ORDER BY p.id"
+        asked = "SELECT * FROM prompts p JOIN words w ON w.rowid = p.id ORDER BY p.id"
         found = connection.execute(asked).fetchall()
         found += connection.execute("SELECT * FROM files ORDER BY slug").fetchall()
         connection.close()
@@ -146,6 +146,28 @@ def test_several_processes_fill_the_same_index(large: Path, monkeypatch: pytest.
     assert index.find(large, "").total == 30
     assert rows() == alone
     assert len(alone) == 30 + 31
+
+
+def test_who_waited_while_another_filled_the_index_reads_only_what_changed_since(
+    large: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = large / "eggs-7.yaml"
+    path.write_bytes(path.read_bytes().replace(b"place: kitchen", b"place: cellar!"))
+    connection = index_db.connect(next(iter(index_db.places(large))))
+    read: list[str] = []
+    real = index_compare.read_rows
+
+    def rows(folder: str, files: list[index_compare.Stamped]) -> object:
+        read.extend(slug for slug, _ in files)
+        return real(folder, files)
+
+    monkeypatch.setattr(index_compare, "read_rows", rows)
+    empty = iter([True])  # when it is looked at first, and no longer when its turn comes
+    monkeypatch.setattr(index_db, "is_empty", lambda connection: next(empty, False))
+    assert index_compare.compare(large, connection) == (30, True)
+    connection.close()
+    assert read == ["eggs-7"]
+    assert index.find(large, "cellar").total == 1
 
 
 def test_how_far_a_catalog_without_an_index_is_read(large: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -49,7 +49,7 @@ def alike(one: Row, other: Row) -> bool:
     """Equal, however the JSON is written and whatever stands between the words."""
 
     def told(row: Row) -> object:
-        words = [index_rows.tokens(text) for text in (row.said, row.facts, row.shown)]
+        words = [index_rows.tokens(text) for text in row[7:]]
         return (*row[:6], repr(index_rows.from_record(row.record)), words)
 
     return told(one) == told(other)

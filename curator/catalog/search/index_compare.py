@@ -10,10 +10,11 @@ import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from curator.catalog import reading
 from curator.catalog.search import index_db
+from curator.catalog.search.index_db import AnyRow
 from curator.catalog.search.index_rows import Row, row_of_text
 from curator.errors import CatalogError
 from curator.limited import works_here
@@ -32,7 +33,8 @@ Progress = Callable[[int, int], None]  # told how many are done, of how many
 
 def _stamp(status: os.stat_result) -> str:
     """What tells one state of a file from another, unless the two are too close in time."""
-    return f"{status.st_mtime_ns}.{status.st_size}.{status.st_ino}"
+    number = 0 if os.name == "nt" else status.st_ino  # which Windows gives for an open file alone
+    return f"{status.st_mtime_ns}.{status.st_size}.{number}"
 
 
 def _marked(status: os.stat_result, now_ns: int) -> str:
@@ -57,9 +59,12 @@ def compare(folder: Path, connection: sqlite3.Connection, progress: Progress | N
     """
     now = time.time_ns()
     own = _folder_stamp(folder, now)
-    there = dict(_there(folder, now))
+    if index_db.is_empty(connection):  # the files are opened anyway, and stamped then
+        there = dict.fromkeys((slug for slug, _ in reading.slugs(folder)), "")
+    else:
+        there = dict(_there(folder, now))
     known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
-    changed = [(slug, stamp) for slug, stamp in there.items() if known.get(slug) != stamp or stamp[-1] == "?"]
+    changed = [(slug, stamp) for slug, stamp in there.items() if known.get(slug) != stamp or stamp[-1:] == "?"]
     gone = [slug for slug in known if slug not in there] if len(known) + len(changed) > len(there) else []
     behind = _bring_up(folder, connection, gone, changed, progress) if changed or gone else False
     if index_db.compared_last(connection) != (own, len(there)):
@@ -134,12 +139,13 @@ def _bring_up(
     behind = bool(gone)
     connection.execute("BEGIN IMMEDIATE")
     try:
-        if len(changed) > MANY:  # somebody else may have read them meanwhile
-            known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
-            changed = [(slug, stamp) for slug, stamp in changed if known.get(slug) != stamp]
         if index_db.is_empty(connection):
             _fill(folder, connection, changed, progress)
             behind, changed = True, []
+        elif len(changed) > MANY or not all(stamp for _, stamp in changed):  # somebody else read them meanwhile
+            there = dict(_there(folder, time.time_ns()))
+            known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
+            changed = [(slug, there[slug]) for slug, _ in changed if slug in there and known.get(slug) != there[slug]]
         for slug in gone:
             index_db.drop(connection, slug)
         for slug, stamp in changed:
@@ -160,53 +166,64 @@ def _fill(
     every other row would be a segment of its own.
     """
     used: set[int] = set()
-    rows, stamps, done = [], [], 0
+    rows: list[AnyRow] = []
+    stamps: list[Stamped] = []
+    done = 0
+
+    def put_in() -> None:
+        index_db.put_in(connection, sorted(_numbered(rows, used)), sorted(stamps))
+        rows.clear()
+        stamps.clear()
+
     with index_db.filling(connection), closing(_all_rows(folder, changed)) as parts:
         for more in parts:
             rows += more[0]
             stamps += more[1]
             done += len(more[1])
-            if len(stamps) >= CHUNK or done == len(changed):
-                index_db.put_in(connection, sorted(_numbered(rows, used)), sorted(stamps))
-                rows, stamps = [], []
+            if len(stamps) >= CHUNK:
+                put_in()
             if progress:
                 progress(done, len(changed))
+        put_in()
 
 
-def _all_rows(folder: Path, files: Sequence[Stamped]) -> Generator[tuple[list[Row], list[Stamped]], None, None]:
-    """Rows and stamps of all files, a part at a time; of very many on every core."""
+def _all_rows(folder: Path, files: Sequence[Stamped]) -> Generator[tuple[list[AnyRow], list[Stamped]], None, None]:
+    """Rows and stamps of all files, a part at a time; of very many on every core, while rows are put in."""
     jobs = ((str(folder), files[start : start + PART]) for start in range(0, len(files), PART))
     if len(files) < WORTH or works_here(read_plainly):
-        yield from (read_rows(*job) for job in jobs)
+        yield from (read_plainly(*job) for job in jobs)
     else:
-        for rows, stamps in spread(read_plainly, jobs, -(-len(files) // PART), aside=read_plainly):
-            yield [Row(*row) for row in rows], stamps
+        yield from spread(read_plainly, jobs, -(-len(files) // PART), aside=read_plainly, ahead=CHUNK // PART)
 
 
-def read_plainly(folder: str, files: Sequence[Stamped]) -> tuple[list[tuple[Any, ...]], list[Stamped]]:
+def read_plainly(folder: str, files: Sequence[Stamped]) -> tuple[list[AnyRow], list[Stamped]]:
     """The same as read_rows, in plain tuples, which go from process to process in half the time."""
     rows, stamps = read_rows(folder, files)
     return [tuple(row) for row in rows], stamps
 
 
-def _numbered(rows: Sequence[Row], used: set[int]) -> Iterator[Row]:
+def _numbered(rows: Sequence[AnyRow], used: set[int]) -> Iterator[AnyRow]:
     """The rows, none with a number that another has."""
     for row in rows:
-        key = row.key
+        key = row[0]
         while key in used:
             key += 1
         used.add(key)
-        yield row if key == row.key else row._replace(key=key)
+        yield row if key == row[0] else (key, *row[1:])
 
 
 def read_rows(folder: str, files: Sequence[Stamped]) -> tuple[list[Row], list[Stamped]]:
-    """Rows of those files, a damaged one having none, and all stamps, a young one with its file's checksum."""
+    """Rows of those files, a damaged one having none, and all stamps, a young one with its file's checksum.
+
+    A file without a stamp gets one; where it is gone by now, it has neither.
+    """
     rows, stamps = [], []
-    for slug, stamp in files:
+    for slug, given in files:
         try:
-            data = _read(f"{folder}/{slug}{reading.SUFFIX}")
-        except OSError:
-            stamps.append((slug, stamp))
+            data, stamp = _read(f"{folder}/{slug}{reading.SUFFIX}", given)
+        except OSError as error:
+            if given or not isinstance(error, FileNotFoundError):
+                stamps.append((slug, given or "?"))
             continue
         stamps.append((slug, stamp + _checksum(data)) if stamp[-1] == "?" else (slug, stamp))
         try:
@@ -216,14 +233,15 @@ def read_rows(folder: str, files: Sequence[Stamped]) -> tuple[list[Row], list[St
     return rows, stamps
 
 
-def _read(path: str) -> bytes:
-    """The whole file. A large buffer at the first call would cost more than the reading."""
+def _read(path: str, stamp: str = "") -> tuple[bytes, str]:
+    """The whole file and its stamp, if none is given. A large buffer at once would cost more than the reading."""
     handle = os.open(path, _READ)
     try:
+        stamp = stamp or _marked(os.fstat(handle), time.time_ns())
         data = os.read(handle, _MOST_TIMES)
         while more := os.read(handle, 1 << 20) if len(data) >= _MOST_TIMES else b"":
             data += more
-        return data
+        return data, stamp
     finally:
         os.close(handle)
 

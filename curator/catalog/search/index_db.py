@@ -9,14 +9,14 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from curator import systems
 from curator.catalog.search.index_rows import Row
 from curator.catalog.search.query import Asked, Numbers
 from curator.records import LARGEST_HALF
 
-VERSION = 6  # another number throws every index away
+VERSION = 7  # another number throws every index away
 _PATIENCE = 600  # seconds: another process may be reading very many prompts
 _WORDS_HELD, _WORDS_USUAL = 1 << 26, 1 << 20  # bytes of words in memory while an index is filled; SQLite's own number
 
@@ -30,25 +30,27 @@ CREATE TABLE prompts (
     phash TEXT NOT NULL,
     record TEXT NOT NULL      -- all fields as JSON
 );
-CREATE TABLE files (          -- what the folder held when it was last compared, damaged files too
-    slug TEXT PRIMARY KEY, stamp TEXT NOT NULL
-) WITHOUT ROWID;
-CREATE TABLE damaged (        -- those of them that cannot be read: counting them with every question must cost nothing
-    slug TEXT PRIMARY KEY
+CREATE TABLE files (          -- what the folder held when it was last compared
+    slug TEXT PRIMARY KEY, stamp TEXT NOT NULL,
+    id INTEGER                -- the prompt's number, NULL for a file that cannot be read
 ) WITHOUT ROWID;
 CREATE TABLE folder (         -- one row: its own stamp when it was compared last, "" while it was young
     stamp TEXT NOT NULL, files INTEGER NOT NULL
 );
 CREATE VIRTUAL TABLE words USING fts5 (   -- words come folded, so that blanks and ASCII signs alone divide them
-    said, facts, shown, content='', contentless_delete=1, tokenize='ascii', detail='column', prefix='1 2 3'
+    anybody, ours, theirs, facts,
+    content='', contentless_delete=1, tokenize='ascii', detail='column', prefix='1 2 3'
 );
 """
 _LATER = {
-    "by_slug": "CREATE UNIQUE INDEX by_slug ON prompts (slug)",
     "by_source": "CREATE INDEX by_source ON prompts (source)",
     "by_half": "CREATE INDEX by_half ON prompts (half, kind)",
+    "unread": "CREATE INDEX unread ON files (slug) WHERE id IS NULL",  # counted with every question
 }
-_OLD_SCHEMA = _SCHEMA.replace("content='', contentless_delete=1, ", "")  # SQLite before 3.43
+_OLD_SCHEMA = _SCHEMA.replace("content='', contentless_delete=1", "columnsize=0")  # SQLite before 3.43
+
+
+AnyRow = tuple[Any, ...]  # a Row, or its values as another process gives them
 
 
 class Question(NamedTuple):
@@ -135,57 +137,52 @@ def filling(connection: sqlite3.Connection) -> Iterator[None]:
         connection.execute(statement)
 
 
-def put_in(connection: sqlite3.Connection, rows: Sequence[Row], stamps: Sequence[tuple[str, str]]) -> None:
+def put_in(connection: sqlite3.Connection, rows: Sequence[AnyRow], stamps: Sequence[tuple[str, str]]) -> None:
     """Rows for an empty index, in the order of their numbers, and stamps of files; one without a row is damaged."""
-    connection.executemany(
-        "INSERT INTO damaged VALUES (?)", [(s,) for s in {s for s, _ in stamps} - {r.slug for r in rows}]
-    )
     connection.executemany(_INTO_PROMPTS, [row[:7] for row in rows])
-    connection.executemany(_INTO_WORDS, rows)
-    connection.executemany("INSERT OR REPLACE INTO files VALUES (?, ?)", stamps)
+    connection.executemany(_INTO_WORDS, [row[:1] + row[7:] for row in rows])
+    numbers = {row[1]: row[0] for row in rows}
+    connection.executemany(_INTO_FILES, [(slug, stamp, numbers.get(slug)) for slug, stamp in stamps])
 
 
 def note_file(connection: sqlite3.Connection, slug: str, stamp: str, *, readable: bool) -> None:
     """Remember a file as it was read."""
-    connection.execute("INSERT OR REPLACE INTO files VALUES (?, ?)", (slug, stamp))
-    change = "DELETE FROM damaged WHERE slug = ?" if readable else "INSERT OR REPLACE INTO damaged VALUES (?)"
-    connection.execute(change, (slug,))
+    known = connection.execute("SELECT id FROM files WHERE slug = ?", (slug,)).fetchone() if readable else None
+    connection.execute(_INTO_FILES, (slug, stamp, known and known[0]))
 
 
 def drop(connection: sqlite3.Connection, slug: str) -> None:
     """Take a prompt out."""
     _drop_row(connection, slug)
-    connection.execute("DELETE FROM damaged WHERE slug = ?", (slug,))
     connection.execute("DELETE FROM files WHERE slug = ?", (slug,))
 
 
 def renew(connection: sqlite3.Connection, row: Row) -> bool:
     """Put a row in place of the one that its prompt had; whether the two differ."""
-    old = connection.execute("SELECT record FROM prompts WHERE slug = ?", (row.slug,)).fetchone()
-    if old is not None and old[0] == row.record:
+    asked = "SELECT record FROM prompts JOIN files USING (id) WHERE files.slug = ?"
+    if connection.execute(asked, (row.slug,)).fetchone() == (row.record,):
         return False
     _drop_row(connection, row.slug)
-    _insert(connection, row)
+    key = row.key
+    while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
+        key += 1
+    put_in(connection, [row._replace(key=key)], [(row.slug, "")])
     return True
 
 
 def _drop_row(connection: sqlite3.Connection, slug: str) -> None:
-    row = connection.execute("SELECT id FROM prompts WHERE slug = ?", (slug,)).fetchone()
-    if row is not None:
-        connection.execute("DELETE FROM prompts WHERE id = ?", row)
-        connection.execute("DELETE FROM words WHERE rowid = ?", row)
-
-
-def _insert(connection: sqlite3.Connection, row: Row) -> None:
-    key = row.key
-    while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
-        key += 1
-    connection.execute(_INTO_PROMPTS, (key, *row[1:7]))
-    connection.execute(_INTO_WORDS, row._replace(key=key))
+    (number,) = connection.execute("SELECT id FROM files WHERE slug = ?", (slug,)).fetchone() or (None,)
+    if number is not None:
+        connection.execute("DELETE FROM prompts WHERE id = ?", (number,))
+        connection.execute("DELETE FROM words WHERE rowid = ?", (number,))
 
 
 _INTO_PROMPTS = "INSERT INTO prompts VALUES (?, ?, ?, ?, ?, ?, ?)"
-_INTO_WORDS = "INSERT INTO words (rowid, said, facts, shown) VALUES (?1, ?8, ?9, ?10)"  # of a whole row
+_INTO_WORDS = "INSERT INTO words (rowid, anybody, ours, theirs, facts) VALUES (?, ?, ?, ?, ?)"
+_INTO_FILES = "INSERT OR REPLACE INTO files VALUES (?, ?, ?)"
+
+
+_SAID, _SHOWN = "{anybody ours}", "{anybody theirs}"  # the columns of words that are looked in
 
 
 def _any(terms: Iterable[str]) -> str:
@@ -221,25 +218,27 @@ def match_of(asked: Asked) -> str:
     if asked.kinds:
         parts.append(_any(_fact_term(f"kind{kind}") for kind in asked.kinds))
     parts += [_fact_term("quiet")] if asked.outside else []
-    parts += [f'{"shown" if asked.outside else "said"} : "{word}" *' for word in asked.words]
+    where = _SHOWN if asked.outside else _SAID
+    parts += [f'{where} : "{word}" *' for word in asked.words]
     return " AND ".join(parts)
 
 
 def has_word(connection: sqlite3.Connection, word: str) -> bool:
     """Whether any prompt has a word that begins so (letters and digits alone)."""
-    match = f'said : "{word}" *'
+    match = f'{_SAID} : "{word}" *'
     return connection.execute("SELECT 1 FROM words WHERE words MATCH ? LIMIT 1", (match,)).fetchone() is not None
 
 
 def vocabulary(connection: sqlite3.Connection) -> list[str]:
-    """All words of all prompts."""
+    """All words of all prompts, those apart that only others on the network find something by."""
     connection.execute("CREATE VIRTUAL TABLE IF NOT EXISTS temp.terms USING fts5vocab(main, words, col)")
-    return [term for (term,) in connection.execute("SELECT term FROM temp.terms WHERE col = 'said'").fetchall()]
+    asked = "SELECT DISTINCT term FROM temp.terms WHERE col IN ('anybody', 'ours')"
+    return [term for (term,) in connection.execute(asked).fetchall()]
 
 
 def damaged(connection: sqlite3.Connection) -> int:
     """How many files named like prompts cannot be read."""
-    (count,) = connection.execute("SELECT count(*) FROM damaged").fetchone()
+    (count,) = connection.execute("SELECT count(*) FROM files WHERE id IS NULL").fetchone()
     return int(count)
 
 

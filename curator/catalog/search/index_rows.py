@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from curator.catalog import face_words, quick_yaml, reading
 from curator.catalog.face_words import is_quiet
-from curator.catalog.search.query import shown_words, tokens, words_of
+from curator.catalog.search.query import tokens, words_apart
 from curator.catalog.yamls import is_far_too_long
 from curator.nouns import elsewhere
 from curator.records import Area, Dot, FacesSeen, Fact, Prompt
@@ -26,10 +26,11 @@ class Row(NamedTuple):
     kind: str
     source: str
     phash: str
-    record: str  # all fields as JSON
-    said: str  # words that it is found by
+    record: str  # all fields as JSON, the dots' numbers in one text
+    anybody: str  # words that anybody finds it by
+    ours: str  # those for the school alone
+    theirs: str  # those for others on the network alone
     facts: str
-    shown: str  # words that others on the network may find it by
 
 
 def row_of_text(text: str, slug: str) -> Row:
@@ -41,19 +42,10 @@ def row_of(prompt: Prompt) -> Row:
     """The row of a prompt."""
     half = prompt.fact.half if prompt.fact else 0
     facts = _facts(half, prompt.total, prompt.kind, is_quiet(prompt))
-    said, shown = " ".join(words_of(prompt)), " ".join(shown_words(prompt))
-    return Row(
-        order_key(prompt.slug, prompt.added, half),
-        prompt.slug,
-        half,
-        prompt.kind,
-        prompt.source_sha256,
-        prompt.phash,
-        as_record(prompt),
-        said,
-        facts,
-        shown,
-    )
+    key, kind, source = order_key(prompt.slug, prompt.added, half), prompt.kind, prompt.source_sha256
+    anybody, ours, theirs = map(" ".join, words_apart(prompt))
+    record = as_record(prompt)
+    return Row(key, prompt.slug, half, kind, source, prompt.phash, record, anybody, ours, theirs, facts)
 
 
 def _facts(half: int, total: int, kind: str, quiet: bool) -> str:
@@ -81,9 +73,6 @@ def _quick(text: str, slug: str) -> Row | None:
     thing, things = quick_yaml.words(p.thing), quick_yaml.words(p.things)
     faces, seen = face_words.read(quick_yaml.words(p.faces))
     quiet = p.people == "consented" or faces in face_words.ANSWERED or (seen is not None and not seen.boxes)
-    named = f"{p.title} {p.thing} {p.things} {p.place} {p.tags} {p.kind} {p.notes} {p.credit} {slug}"
-    said = f"{named} {_elsewhere(thing, things)}"
-    shown = f"{p.title} {p.alt_before} {slug} {p.kind} {p.license}"
     return Row(
         order_key(slug, quick_yaml.words(p.added), half),
         slug,
@@ -92,9 +81,10 @@ def _quick(text: str, slug: str) -> Row | None:
         quick_yaml.words(p.source_sha256),
         quick_yaml.words(p.phash),
         _record(p, half, faces, seen),
-        _plain(said),
+        _plain(f"{p.title} {p.kind} {slug}"),
+        _plain(f"{p.thing} {p.things} {p.place} {p.tags} {p.notes} {p.credit} {_elsewhere(thing, things)}"),
+        _plain(f"{p.alt_before} {p.license}"),
         _facts(half, 2 * half or total, p.kind, quiet),
-        _plain(shown),
     )
 
 
@@ -125,6 +115,7 @@ def as_record(prompt: Prompt) -> str:
     """All fields in order, as JSON."""
     values = {name: getattr(prompt, name) for name in _NAMES}
     values |= {"fact": prompt.fact and prompt.fact.half, "seen": face_words.written("", prompt.seen)}
+    values["dots"] = ",".join(str(number) for dot in prompt.dots for number in dot)
     return json.dumps(list(values.values()), separators=(",", ":"))
 
 
@@ -133,7 +124,7 @@ def _record(p: quick_yaml.Parts, half: int, faces: str, seen: FacesSeen | None) 
     q = quick_yaml.in_quotes
     found = '""' if seen is None else p.faces if not faces else json.dumps(face_words.written("", seen))
     return (
-        f"[{q(p.slug)},{q(p.title)},{half or 'null'},{q(p.kind)},{q(p.picture)},{quick_yaml.dots_as_json(p.dots)}"
+        f"[{q(p.slug)},{q(p.title)},{half or 'null'},{q(p.kind)},{q(p.picture)},{q(quick_yaml.dots_in_short(p.dots))}"
         f",{p.line},{quick_yaml.tags_as_json(p.tags)},{q(p.thing)},{q(p.things)},{q(p.place)},{q(p.grade)}"
         f",{p.confidence},{q(p.checked_by)},{p.touched},{q(p.credit)},{q(p.license)},{q(p.people)},{json.dumps(faces)}"
         f",{found},{q(p.alt_before)},{q(p.alt_after)},{p.area},{q(p.source_sha256)},{q(p.phash)},{q(p.added)}"
@@ -147,7 +138,8 @@ def from_record(record: str) -> Prompt:
     got: dict[str, Any] = dict(zip(_NAMES, json.loads(record), strict=True))
     got["fact"] = None if got["fact"] is None else Fact(got["fact"])
     got["confidence"] = float(got["confidence"])
-    got["dots"] = tuple([Dot(float(x), float(y), side, float(w), float(h)) for x, y, side, w, h in got["dots"]])
+    five = [iter(map(float, got["dots"].split(",") if got["dots"] else ()))] * 5
+    got["dots"] = tuple([Dot(x, y, int(side), w, h) for x, y, side, w, h in zip(*five, strict=True)])
     got["tags"] = tuple(got["tags"])
     got["line"] = None if got["line"] is None else tuple(tuple(map(float, end)) for end in got["line"])
     got["seen"] = face_words.read(got["seen"])[1]

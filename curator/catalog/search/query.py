@@ -116,17 +116,25 @@ def tokens(text: str) -> list[str]:
     return kept.split()
 
 
-def words_of(prompt: Prompt) -> list[str]:
-    """The words that a prompt is found by, common things in the other languages too."""
+def words_apart(prompt: Prompt) -> tuple[list[str], list[str], list[str]]:
+    """The words of a prompt: those that anybody finds it by (title, way of halves, name), those for the school alone,
+    common things in the other languages too, and those for others on the network alone (alt text, licence).
+    """
     p = prompt
-    said = (p.title, p.thing, p.things, p.place, *p.tags, p.kind, p.notes, p.credit, p.slug)
-    return tokens(" ".join((*said, *elsewhere(p.thing, p.things))))
+    ours = (p.thing, p.things, p.place, *p.tags, p.notes, p.credit, *elsewhere(p.thing, p.things))
+    return tokens(f"{p.title} {p.kind} {p.slug}"), tokens(" ".join(ours)), tokens(f"{p.alt_before} {p.license}")
+
+
+def words_of(prompt: Prompt) -> list[str]:
+    """The words that a prompt is found by."""
+    anybody, ours, _ = words_apart(prompt)
+    return anybody + ours
 
 
 def shown_words(prompt: Prompt) -> list[str]:
-    """Those of them that others on the network are shown: title, alt text, name, way of halves, licence."""
-    p = prompt
-    return tokens(" ".join((p.title, p.alt_before, p.slug, p.kind, p.license)))
+    """The words that others on the network find it by: what they are shown."""
+    anybody, _, theirs = words_apart(prompt)
+    return anybody + theirs
 
 
 def parse(typed: str) -> Asked:
