@@ -58,6 +58,16 @@ def make_folder(folder: Path) -> None:
 
 def write(path: Path, data: bytes) -> None:
     """Put data at path: all of it or nothing. OSError where that fails, with no left-over file."""
+    _write(path, data, lasting=True)
+    sync_folder(path.parent)
+
+
+def put(path: Path, data: bytes) -> None:
+    """The same in less time for what can be made anew: a power cut may take it, or leave it damaged."""
+    _write(path, data, lasting=False)
+
+
+def _write(path: Path, data: bytes, *, lasting: bool) -> None:
     part = path.with_name(f".{path.name}.{os.getpid()}-{random.randrange(16**6):06x}{PART}")
     handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
     try:
@@ -65,7 +75,8 @@ def write(path: Path, data: bytes) -> None:
             view = memoryview(data)
             while view:
                 view = view[os.write(handle, view) :]
-            systems.sync(handle)
+            if lasting:
+                systems.sync(handle)
         finally:
             os.close(handle)
         systems.replace(part, path)
@@ -73,7 +84,6 @@ def write(path: Path, data: bytes) -> None:
         with contextlib.suppress(OSError):
             os.unlink(part)
         raise
-    sync_folder(path.parent)
 
 
 def copy(source: Path, target: Path) -> None:

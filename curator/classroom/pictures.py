@@ -13,9 +13,9 @@ import numpy as np
 
 from curator.classroom import frames
 from curator.classroom.frames import Blank, frame
-from curator.classroom.marking import covers, extents, overlays
+from curator.classroom.marking import covers, extents, kept, overlays
 from curator.classroom.marking.extents import Pixels
-from curator.classroom.marking.outlines import Labels, outlines
+from curator.classroom.marking.outlines import Labels
 from curator.errors import LessonError, PhotoError
 from curator.records import Area, Fact, Prompt
 
@@ -51,22 +51,23 @@ def opened(
     folder: Path, prompt: Prompt, *, wide: int = WIDE, tall: int = 2 * WIDE, doing: str = "Making the pictures."
 ) -> Opened:
     """A prompt's picture cut to what counts, at most so wide and tall; LessonError where it is missing or damaged."""
-    from curator.catalog.store.folder import picture_path
-    from curator.seeing.photo import load_large
+    from curator.catalog.reading import picture_path
+    from curator.seeing.photo import large_of, read_bytes
 
     try:
-        whole = load_large(picture_path(folder, prompt))
+        data = read_bytes(picture_path(folder, prompt))
+        whole = large_of(data, prompt.picture)
     except (PhotoError, OSError) as error:
         wrong = f"The picture of {prompt.slug} ({prompt.picture}) is missing or damaged."
         raise LessonError(doing, wrong, "Put the picture back, or leave that prompt out.") from error
-    return ready(whole, prompt, wide=wide, tall=tall)
+    return ready(whole, prompt, kept.outlines_of(folder, prompt, data, whole), wide=wide, tall=tall)
 
 
-def ready(whole: Pixels, prompt: Prompt, *, wide: int = WIDE, tall: int = 2 * WIDE) -> Opened:
-    """The same from pixels."""
+def ready(whole: Pixels, prompt: Prompt, own: Labels, *, wide: int = WIDE, tall: int = 2 * WIDE) -> Opened:
+    """The same from the whole picture and its outlines."""
     import cv2
 
-    photo, there, own = cropped(whole, prompt, outlines(whole, prompt))
+    photo, there, own = cropped(whole, prompt, own)
     scale = min(wide / photo.shape[1], tall / photo.shape[0])
     if scale >= 1:
         return Opened(photo, there, own)

@@ -12,7 +12,7 @@ import pytest
 from catalog_made import picture_bytes
 
 from curator import limited
-from curator.catalog import bundle
+from curator.catalog import bundle, measured
 from curator.catalog import prompt as prompts
 from curator.catalog.store import add_photos, folder, taught
 from curator.catalog.store.forget import forget
@@ -24,6 +24,7 @@ from curator.site.prompt_files import Wish
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 FIVES, SIXES = SAMPLES / "dice-fives.jpg", SAMPLES / "dice-sixes.jpg"
 NAMES = ("die", "dice")
+PLACE = Path(".index") / "taught"
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +59,7 @@ def looked(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Path]]:
 
 
 def noted(school: Path) -> list[str]:
-    return sorted(path.name for path in (school / taught.PLACE).glob("*"))
+    return sorted(path.name for path in (school / PLACE).glob("*"))
 
 
 def test_a_kept_picture_is_looked_at_once_and_noted_beside_the_index(school: Path, looked: list[Path]) -> None:
@@ -90,7 +91,7 @@ def test_what_is_noted_is_made_anew_on_any_doubt(school: Path, looked: list[Path
     folder.replace(school, replace(kept, dots=moved))
     taught.known(school, NAMES)
     assert len(looked) == 2
-    place = school / taught.PLACE / "dice-table.npz"
+    place = school / PLACE / "dice-table.npz"
     sound = place.read_bytes()
     with np.load(place) as arrays:
         same = dict(arrays)
@@ -143,7 +144,7 @@ def test_a_folder_that_cannot_be_written_teaches_all_the_same(school: Path, monk
     def refused(path: Path, data: bytes) -> None:
         raise PermissionError(13, "refused")
 
-    monkeypatch.setattr(taught.files, "write", refused)
+    monkeypatch.setattr(measured.files, "put", refused)
     assert len(taught.known(school, NAMES)) == 1
 
 
@@ -159,7 +160,7 @@ def test_it_goes_with_the_picture(school: Path, fives: Prompt) -> None:
     taught.known(school, NAMES)
     assert noted(school) == ["dice-table.npz"]
     forget(school, fives.source_sha256)
-    assert not (school / taught.PLACE).exists()
+    assert not (school / PLACE).exists()
 
 
 def test_a_picture_forgotten_while_it_is_looked_at_leaves_nothing(
@@ -185,7 +186,7 @@ def test_what_is_left_of_a_prompt_deleted_by_hand_goes_with_the_next_question(sc
 
 def test_no_bundle_and_no_site_has_it(school: Path, tmp_path: Path) -> None:
     taught.known(school, NAMES)
-    measured = (school / taught.PLACE / "dice-table.npz").read_bytes()
+    measured = (school / PLACE / "dice-table.npz").read_bytes()
     bundle.pack(school, ["dice-table"], tmp_path / "set.zip", faces_ok=True)
     with zipfile.ZipFile(tmp_path / "set.zip") as archive:
         assert not [name for name in archive.namelist() if name.endswith(".npz")]

@@ -108,7 +108,7 @@ def test_a_cover_hides_its_things_and_nothing_else() -> None:
 @pytest.mark.parametrize("slug", [p.slug for p in DOUBLES])
 def test_what_shows_and_what_is_covered_make_the_total(slug: str) -> None:
     prompt = next(p for p in DOUBLES if p.slug == slug)
-    there = pictures.ready(seen(slug)[0], prompt)
+    there = pictures.ready(seen(slug)[0], prompt, seen(slug)[1])
     height, width = there.photo.shape[:2]
     for side in (1, 2):
         card = overlays.half_cover(*there, side)
@@ -253,8 +253,8 @@ def test_halves_differ_without_colour() -> None:
 @pytest.mark.parametrize("slug", [p.slug for p in PROMPTS])
 def test_a_crop_cuts_no_thing(slug: str) -> None:
     prompt = next(p for p in PROMPTS if p.slug == slug)
-    photo, _ = seen(slug)
-    there = pictures.ready(photo, prompt)
+    photo, own = seen(slug)
+    there = pictures.ready(photo, prompt, own)
     kept = there.photo.shape[0] * there.photo.shape[1] / (photo.shape[0] * photo.shape[1])
     assert 0.05 < kept <= 1
     part = photo if kept == 1 else there.photo
@@ -266,11 +266,11 @@ def test_a_crop_cuts_no_thing(slug: str) -> None:
 
 
 def test_a_large_photo_gives_a_full_screen_and_a_small_one_is_not_enlarged() -> None:
-    photo, _ = seen("eggs-2")
+    photo, own = seen("eggs-2")
     prompt = next(p for p in PROMPTS if p.slug == "eggs-2")
     large = cv2.resize(photo, None, fx=3, fy=3, interpolation=cv2.INTER_CUBIC)
-    assert pictures.ready(large, prompt).photo.shape[1] == pictures.WIDE
-    assert pictures.ready(photo, prompt).photo.shape[1] <= photo.shape[1]
+    assert pictures.ready(large, prompt, own).photo.shape[1] == pictures.WIDE
+    assert pictures.ready(photo, prompt, own).photo.shape[1] <= photo.shape[1]
 
 
 # ---- the drawn twin and the bond

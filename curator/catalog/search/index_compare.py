@@ -12,7 +12,7 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import NamedTuple
 
-from curator.catalog import reading
+from curator.catalog import measured, reading
 from curator.catalog.search import index_db
 from curator.catalog.search.index_db import AnyRow
 from curator.catalog.search.index_rows import Row, row_of_text
@@ -154,6 +154,8 @@ def _bring_up(
     except BaseException:
         connection.execute("ROLLBACK")
         raise
+    for slug in gone:
+        measured.drop(folder, slug)
     return behind
 
 

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import replace as changed
 from pathlib import Path
 
-from curator.catalog import files
+from curator.catalog import files, measured
 from curator.catalog.reading import (
     SUFFIX,
     every,
@@ -30,7 +30,7 @@ from curator.catalog.reading import (
 )
 from curator.catalog.search import index
 from curator.catalog.store import bin as bins
-from curator.catalog.store import taught, traces
+from curator.catalog.store import traces
 from curator.catalog.store.bin import bring_back
 from curator.catalog.store.check import Problem, check, tidy, to_say
 from curator.catalog.store.forget import empty_bin, out_of_bin
@@ -243,8 +243,8 @@ def supersede(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
 
 
 def _put_both(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
-    """The picture under a new name, then the file that names it, then the old picture goes, with what it taught."""
-    taught.drop(folder, old.slug)
+    """The picture under a new name, then the file that names it, then the old picture goes, with its measures."""
+    measured.drop(folder, old.slug)
     number = 2
     while (name := f"{old.slug}.{number}.jpg") and ((folder / name).exists() or name == old.picture):
         number += 1
@@ -259,7 +259,7 @@ def _put_both(folder: Path, old: Prompt, new: Prompt, picture: bytes) -> Prompt:
         raise
     with contextlib.suppress(FileNotFoundError):
         (folder / old.picture).unlink()
-    taught.drop(folder, old.slug)  # and what was noted meanwhile
+    measured.drop(folder, old.slug)  # and what was noted meanwhile
     files.sync_folder(folder)
     return new
 
@@ -288,7 +288,7 @@ def remove(folder: Path, slug: str) -> None:
         except CatalogError:
             picture = f"{slug}.jpg"
         bins.put_in_bin(folder, slug, picture)
-        taught.drop(folder, slug)
+        measured.drop(folder, slug)
         index.note(folder, slug)
 
 

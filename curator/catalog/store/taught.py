@@ -1,16 +1,12 @@
-"""What the kept pictures of a thing teach (`seeing/judging/taught.py`), beside the index and thrown away like it.
+"""What the kept pictures of a thing teach (`seeing/judging/taught.py`), noted beside the index (`catalog/measured.py`).
 
-`.index/taught/NAME.npz` holds what was measured of one kept picture, and no pixels. It is made when somebody asks about
-that thing, made anew on any doubt, and gone with the picture when that is forgotten, removed or blurred. No bundle and
-no site has it.
+It is made when somebody asks about that thing, made anew on any doubt, and gone with the picture.
 """
 
 from __future__ import annotations
 
 import hashlib
-import io
 import json
-import shutil
 from collections.abc import Collection, Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -18,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from curator.catalog import files, reading
+from curator.catalog import measured, reading
 from curator.catalog.search import index
 from curator.parallel import watched
 from curator.records import Dot, Prompt
@@ -26,7 +22,7 @@ from curator.records import Dot, Prompt
 if TYPE_CHECKING:
     from curator.seeing.judging.taught import Example, Taught
 
-PLACE = Path(".index") / "taught"
+KIND = "taught"
 MOST = 10  # newest kept pictures of a thing: what was measured goes no further (`.docs/experiments.md`)
 LOOKED_AT = 200  # prompts found by the word, of which those with that very name are taken
 VERSION = 1  # another number throws all away
@@ -39,10 +35,10 @@ def known(folder: Path, names: Collection[str]) -> Taught:
     wanted = {name.casefold().strip() for name in names} - {""}
     if not wanted or not folder.is_dir():
         return ()
-    _clear(folder)
+    measured.clear(folder, KIND)
     prompts = list(_of(folder, wanted))
     stamps = {prompt.slug: _stamp(folder, prompt) for prompt in prompts}
-    held = {slug: _read(_place(folder, slug), stamp) for slug, stamp in stamps.items()}
+    held = {slug: _read(folder, slug, stamp) for slug, stamp in stamps.items()}
     jobs = [(folder, prompt, stamps[prompt.slug]) for prompt in prompts if held[prompt.slug] is None]
     if jobs:
         held |= dict(watched(learned, jobs, aside=nothing_learned))
@@ -65,22 +61,9 @@ def nothing_learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taug
 
 
 def _noted(folder: Path, prompt: Prompt, stamp: str, taught: Taught) -> tuple[str, Taught]:
-    with suppress(OSError):
-        files.make_folder(folder / PLACE)
-        files.write(_place(folder, prompt.slug), _bytes(taught, stamp))
-        if not reading.has(folder, prompt.slug) or _stamp(folder, prompt) != stamp:
-            drop(folder, prompt.slug)  # forgotten or blurred while it was looked at
+    arrays = {"measures": taught[0].measures.astype(np.float32), "right": taught[0].right} if taught else {}
+    measured.note(folder, KIND, prompt.slug, stamp, arrays, lambda: _stamp(folder, prompt) == stamp)
     return prompt.slug, taught
-
-
-def drop(folder: Path, slug: str) -> None:
-    """Take away what a picture taught: it is going."""
-    with suppress(OSError):
-        _place(folder, slug).unlink()
-
-
-def _place(folder: Path, slug: str) -> Path:
-    return folder / PLACE / f"{slug}.npz"
 
 
 def _of(folder: Path, wanted: set[str]) -> Iterator[Prompt]:
@@ -117,36 +100,16 @@ def _stamp(folder: Path, prompt: Prompt) -> str:
     return hashlib.sha256(json.dumps(said).encode()).hexdigest()
 
 
-def _bytes(taught: Taught, stamp: str) -> bytes:
-    buffer = io.BytesIO()
-    arrays = {"measures": taught[0].measures.astype(np.float32), "right": taught[0].right} if taught else {}
-    np.savez_compressed(buffer, stamp=np.array(stamp), **arrays)  # type: ignore[arg-type]
-    return buffer.getvalue()
-
-
-def _read(path: Path, stamp: str) -> Taught | None:
-    """What is noted there under that stamp; None on any doubt."""
+def _read(folder: Path, slug: str, stamp: str) -> Taught | None:
+    """What is noted of a picture under that stamp; None on any doubt."""
     from curator.seeing.judging import taught
 
+    noted = measured.read(folder, KIND, slug, stamp)
+    if not noted:
+        return None if noted is None else ()
     try:
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as noted:
-            if not stamp or str(noted["stamp"]) != stamp:
-                return None
-            if "right" not in noted:
-                return ()
-            measures, right = noted["measures"].astype(np.float64), noted["right"].astype(bool)
-    except Exception:  # damaged in any way: it is made anew
+        measures, right = noted["measures"].astype(np.float64), noted["right"].astype(bool)
+        sound = measures.shape == (len(right), len(taught.NAMES)) and np.isfinite(measures).all() and right.any()
+    except Exception:  # other arrays than ours
         return None
-    sound = measures.shape == (len(right), len(taught.NAMES)) and np.isfinite(measures).all() and right.any()
     return (taught.Example(measures, right),) if sound else None
-
-
-def _clear(folder: Path) -> None:
-    """Take away what is left of prompts that are gone, by whatever hand."""
-    with suppress(OSError):
-        for path in (folder / PLACE).iterdir():
-            if path.suffix != ".npz" or not reading.has(folder, path.stem):
-                if path.is_dir() and not path.is_symlink():
-                    shutil.rmtree(path, ignore_errors=True)
-                else:
-                    path.unlink(missing_ok=True)

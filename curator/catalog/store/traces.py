@@ -11,7 +11,7 @@
 | `.inbox/*.zip`, `.inbox/lesson-*`, `.inbox/pack-*` | bundles and lessons made for a download | all |
 | `.*.part`, `.unfinished-*` | half-written files | all |
 | `.index/` | texts, for finding | forget |
-| `.index/taught/NAME.npz` | what was measured of a kept picture, no pixels | forget, remove, blur |
+| `.index/taught/NAME.npz`, `.index/outlines/NAME.npz` | measures of a kept picture, no pixels | forget, remove, blur |
 
 Copies are made anew when they are asked for. A new place belongs in this table, in `copies`, and in the test of it.
 """

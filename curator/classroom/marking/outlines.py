@@ -51,9 +51,7 @@ def outlines(photo: Pixels, prompt: Prompt) -> Labels:
 
     if not prompt.dots:
         return np.zeros((1, 1), np.uint8)
-    height, width = photo.shape[:2]
-    scale = min(1.0, LONGER / max(height, width))
-    size = (max(1, round(height * scale)), max(1, round(width * scale)))
+    size = size_of(photo)
     small = np.asarray(cv2.resize(photo, size[::-1], interpolation=cv2.INTER_AREA), dtype=np.uint8)
     things = reaches(prompt, size)[: SOFT - 1]  # as many as there are numbers for; no class counts so far
     lab = np.asarray(cv2.cvtColor(cv2.GaussianBlur(small, (3, 3), 0), cv2.COLOR_RGB2LAB), dtype=np.float32)
@@ -65,6 +63,13 @@ def outlines(photo: Pixels, prompt: Prompt) -> Labels:
         return _softened(by_ground, things)
     believed = by_net.agreed >= NEARLY or _on_edges(by_net.labels, steep) >= _on_edges(by_ground, steep)
     return _with_rims(by_net.labels, by_ground) if believed else _softened(by_ground, things)
+
+
+def size_of(photo: Pixels) -> tuple[int, int]:
+    """Height and width of the copy that is looked at."""
+    height, width = photo.shape[:2]
+    scale = min(1.0, LONGER / max(height, width))
+    return max(1, round(height * scale)), max(1, round(width * scale))
 
 
 def _with_rims(labels: Labels, by_ground: Labels) -> Labels:
