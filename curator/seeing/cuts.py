@@ -91,14 +91,14 @@ def equal_cuts(points: Array) -> list[Cut]:
             best[names[k]] = k
     coarse = [*range(0, len(FAN), COARSE), *range(len(FAN), len(normals))]
     wanted = {names[k] for k in coarse if gaps[k] > 1e-9} | set(sorted(best, key=lambda m: -gaps[best[m]])[:WIDEST])
-    widest = float(gaps.max())
+    widest, steps = float(gaps.max()), cdist(points, points).tolist()
     cuts = []
     for name, k in best.items():
         if name in wanted:
             one, other = tuple(np.flatnonzero(first[k]).tolist()), tuple(np.flatnonzero(~first[k]).tolist())
             line = _line(points, normals[k], float(low[k]), float(high[k]))
             wide, broken = float(gaps[k]) / widest, _broken(ordered[:, k], float(gaps[k]))
-            cuts.append(Cut(one, other, line, apart(points, one, other), wide, broken))
+            cuts.append(Cut(one, other, line, apart(steps, one, other), wide, broken))
     return sorted(cuts, key=lambda cut: -cut.apart)
 
 
@@ -118,22 +118,23 @@ def _line(points: Array, normal: Array, low: float, high: float) -> Array:
     return np.stack([middle + reach * along, middle - reach * along])
 
 
-def _longest_link(points: Array) -> float:
-    """Longest edge of the minimum spanning tree (Prim): the largest step inside a group; 0 for a single point."""
-    apart = cdist(points, points).tolist()
-    left, best, longest = set(range(1, len(points))), apart[0], 0.0
+def _longest_link(steps: list[list[float]], own: tuple[int, ...]) -> float:
+    """Longest edge of the minimum spanning tree (Prim) of some points: the largest step inside a group; 0 for one."""
+    left, best, longest = set(own[1:]), steps[own[0]], 0.0
     while left:
         nearest = min(left, key=best.__getitem__)
         left.remove(nearest)
         longest = max(longest, best[nearest])
-        best = list(map(min, best, apart[nearest]))
+        best = list(map(min, best, steps[nearest]))
     return longest
 
 
-def apart(points: Array, one: tuple[int, ...], other: tuple[int, ...]) -> float:
-    """Smallest distance between the groups over the largest step within either; 0 where a group is one point."""
-    between = float(cdist(points[list(one)], points[list(other)]).min())
-    within = max(_longest_link(points[list(one)]), _longest_link(points[list(other)]))
+def apart(steps: list[list[float]], one: tuple[int, ...], other: tuple[int, ...]) -> float:
+    """Smallest distance between the groups over the largest step within either; 0 where a group is one point. `steps`
+    are the distances between all points.
+    """
+    between = min(steps[i][j] for i in one for j in other)
+    within = max(_longest_link(steps, one), _longest_link(steps, other))
     return between / within if within > 0 else 0.0
 
 

@@ -8,7 +8,9 @@ Partners are found by optimal assignment and the motion is refitted to them by l
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from statistics import median
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +19,7 @@ from scipy.spatial.distance import cdist
 
 from curator.records import Halves, Kind, ThingSet
 from curator.seeing.cuts import Cut, apart, equal_cuts, line_between, spacing
-from curator.seeing.motions import MOTIONS, Fitter, chance, flip, mean, slide, unit
+from curator.seeing.motions import MOTIONS, PLAIN, chance, square, unit
 
 Array = NDArray[np.float64]
 STRAIGHT = 0.8  # of the widest gap that any cut into equal groups has: less is a staircase between rows
@@ -27,52 +29,95 @@ BAR = 1.5  # what a break in even steps counts as
 MOST = 64  # more things than this are never cut: no class counts them
 
 
-def _first_partners(p: Array, q: Array, kind: Kind, line: Array) -> tuple[Array, Array]:
-    """Partners to begin from: the cut's own mirror, the step between the groups' means, or the half turn."""
+class _Fit(NamedTuple):
+    """A motion, or none, that takes one group of a cut onto the other: partners are cut.one[i] and cut.other[to[i]]."""
+
+    cut: Cut
+    kind: Kind
+    to: tuple[int, ...]
+    misfit: float  # pixels, root mean square
+    chance: float
+
+    @property
+    def order(self) -> tuple[float, float, int]:
+        """The less likely to be chance, the wider apart and the longer its line, the better."""
+        length = math.dist(*self.cut.line.tolist())
+        return (round(math.log10(max(self.chance, 1e-9)), 1), -round(self.cut.apart, 2), -round(length))
+
+
+def _first_partners(p: Array, q: Array, kind: Kind, lines: Array) -> NDArray[np.intp]:
+    """(cuts, n) partners to begin from: the cuts' own mirrors, the steps between the groups' means, or half turns."""
+    mean_p, mean_q = (points.sum(axis=1, keepdims=True) / points.shape[1] for points in (p, q))
     if kind == "slide":
-        guess = p + (mean(q) - mean(p))
+        guess = p + (mean_q - mean_p)
     elif kind == "turn":
-        guess = (mean(p) + mean(q)) - p
+        guess = (mean_p + mean_q) - p
     else:
-        along = line[1] - line[0]
-        normal = unit(np.array([along[1], -along[0]]))
-        guess = p - (2 * ((p - line[0]) @ normal))[:, None] * normal
-    mine, theirs = linear_sum_assignment(cdist(guess, q, "sqeuclidean"))
-    return mine, theirs
+        start = lines[:, :1]
+        normal = unit(square(lines[:, 1:] - start))
+        guess = p - 2 * ((p - start) * normal).sum(2, keepdims=True) * normal
+    return _partners(guess, q)
 
 
-def _refits(points: Array, cut: Cut, usual: float) -> list[Halves]:
-    """The best fit of every motion to one cut; `usual` is the spacing of the points."""
-    p, q = points[list(cut.one)], points[list(cut.other)]
-    motions = [(kind, fitter) for kind, fitter in MOTIONS if len(points) > 2 or fitter in (slide, flip)]
-    first = {kind: _first_partners(p, q, kind, cut.line) for kind in dict(motions)}
-    return [_refit(cut, p, q, first[kind], kind, fitter, usual) for kind, fitter in motions]
+def _partners(p: Array, q: Array) -> NDArray[np.intp]:
+    """(fits, n) which of q each of p is nearest to, one to one, all in all; p and q are (fits, n, 2)."""
+    away = p[:, :, None] - q[:, None]
+    return np.array([linear_sum_assignment(one)[1] for one in (away * away).sum(3)], np.intp)
 
 
-def _refit(
-    cut: Cut, p: Array, q: Array, first: tuple[Array, Array], kind: Kind, fitter: Fitter, usual: float
-) -> Halves:
-    mine, theirs = first
-    motion, free = fitter(p[mine], q[theirs])
+def _refits(points: Array, cuts: list[Cut], usual: float) -> list[list[_Fit]]:
+    """The best fit of every motion to each cut; `usual` is the spacing of the points."""
+    groups = (points[[cut.one for cut in cuts]], points[[cut.other for cut in cuts]])
+    lines, own = np.stack([cut.line for cut in cuts]), range(len(MOTIONS)) if len(points) > 2 else PLAIN
+    first = {kind: _first_partners(*groups, kind, lines) for kind in {MOTIONS[k][0] for k in own}}
+    which = np.repeat(own, len(cuts))
+    p, q = (np.concatenate([group] * len(own)) for group in groups)
+    to, moved = _settled(p, q, np.concatenate([first[MOTIONS[k][0]] for k in own]), which)
+    off = moved - _taken(q, to)
+    misfits = np.sqrt((off * off).sum((1, 2)) / p.shape[1] / 2).tolist()
+    found: list[list[_Fit]] = [[] for _ in cuts]
+    for i, (k, partners, misfit) in enumerate(zip(which.tolist(), to.tolist(), misfits, strict=True)):
+        kind, _, free = MOTIONS[k]
+        cut = cuts[i % len(cuts)]
+        found[i % len(cuts)].append(
+            _Fit(cut, kind, tuple(partners), misfit, chance(len(points), misfit / usual, free, kind))
+        )
+    return found
+
+
+def _settled(p: Array, q: Array, to: NDArray[np.intp], which: NDArray[np.intp]) -> tuple[NDArray[np.intp], Array]:
+    """The partners (fits, n), and p moved by the motions fitted to them, after they were sought anew up to three times;
+    `which` are indices into MOTIONS, in order.
+    """
+    moved, asked = _moved(p, _taken(q, to), which), np.arange(len(p))
     for _ in range(3):
-        again, partner = linear_sum_assignment(cdist(motion(p), q, "sqeuclidean"))
-        if (partner == theirs).all() and (again == mine).all():
+        again = _partners(moved[asked], q[asked])
+        changed = (again != to[asked]).any(1)
+        asked = asked[changed]
+        if not len(asked):
             break
-        mine, theirs = again, partner
-        motion, free = fitter(p[mine], q[theirs])
-    misfit = math.sqrt(float(((motion(p[mine]) - q[theirs]) ** 2).sum()) / len(p) / 2)
-    one = tuple(cut.one[i] for i in mine)
-    other = tuple(cut.other[j] for j in theirs)
-    return Halves(kind, one, other, cut.line, misfit, chance(2 * len(p), misfit / usual, free, kind), cut.apart)
+        to[asked] = again[changed]
+        moved[asked] = _moved(p[asked], _taken(q[asked], to[asked]), which[asked])
+    return to, moved
 
 
-def _split(points: Array, cut: Cut) -> Halves:
+def _taken(q: Array, to: NDArray[np.intp]) -> Array:
+    return np.take_along_axis(q, to[..., None], axis=1)
+
+
+def _moved(p: Array, q: Array, which: NDArray[np.intp]) -> Array:
+    """Each fit's p moved by its motion fitted to the partners q."""
+    ends = np.searchsorted(which, range(len(MOTIONS) + 1)).tolist()
+    parts = zip(MOTIONS, pairwise(ends), strict=True)
+    return np.concatenate([motion(p[a:b], q[a:b]) for (_, motion, _), (a, b) in parts if b > a])
+
+
+def _split(points: Array, cut: Cut) -> _Fit:
     p, q = points[list(cut.one)], points[list(cut.other)]
-    mine, theirs = linear_sum_assignment(cdist(p - mean(p), q - mean(q), "sqeuclidean"))
-    one, other = tuple(cut.one[i] for i in mine), tuple(cut.other[j] for j in theirs)
+    to = _partners((p - p.mean(axis=0))[None], (q - q.mean(axis=0))[None])[0]
     # two clusters leak most (about one random set in forty at a ratio of 1.6): the gap has to be plainly larger
     chance = float(np.clip(3.0 * math.exp(-2.6 * cut.apart), 0.0, 1.0)) if len(points) > 2 else 1.0
-    return Halves("split", one, other, cut.line, 0.0, chance, cut.apart)
+    return _Fit(cut, "split", tuple(to.tolist()), 0.0, chance)
 
 
 def plain_row(points: Array) -> bool:
@@ -103,58 +148,48 @@ def fit(things: ThingSet, *, most: int = 6) -> tuple[Halves, ...]:
     points = points + 1e-7 * np.arange(n)[:, None]  # equal projections are told apart the same way each time
     width = max(1e-6, median(things.widths.tolist()))
     usual = spacing(points)
-    tried = [(cut, halves) for cut in equal_cuts(points) for halves in _kinds(points, cut, usual)]
-    least = min(halves.gap for _, halves in tried if halves.kind != "split")
-    near = least + NEAR * usual
-    ranked = sorted(tried, key=lambda one: _straight_first(one[0], one[1], near))
+    tried = _kinds(points, equal_cuts(points), usual)
+    near = min(fit.misfit for fit in tried if fit.kind != "split") + NEAR * usual
+    ranked = sorted(tried, key=lambda fit: _straight_first(fit, near))
     sizes = np.array([(t.box.height, t.box.width) for t in things.things], dtype=np.float64)[order]
     lines: dict[tuple[int, ...], Array] = {}  # one for each cut, whatever its kind
-    for cut, halves in ranked[:most]:
+    for cut, _, to, _, _ in ranked[:most]:
         if cut.one not in lines:
-            lines[cut.one] = line_between(points, sizes, halves.one, halves.other, cut.line, usual)
-    return tuple(_renamed(halves, order, width, lines[cut.one]) for cut, halves in ranked[:most])
+            other = tuple(cut.other[j] for j in to)
+            lines[cut.one] = line_between(points, sizes, cut.one, other, cut.line, usual)
+    return tuple(_halves(fit, order, width, lines[fit.cut.one]) for fit in ranked[:most])
 
 
-def _kinds(points: Array, cut: Cut, usual: float) -> list[Halves]:
-    """The best fit of each kind to one cut."""
-    best: dict[Kind, Halves] = {}
-    for halves in [*_refits(points, cut, usual), *([_split(points, cut)] if cut.apart >= 1.25 else [])]:
-        if halves.kind not in best or _order(halves) < _order(best[halves.kind]):
-            best[halves.kind] = halves
-    return list(best.values())
+def _kinds(points: Array, cuts: list[Cut], usual: float) -> list[_Fit]:
+    """The best fit of each kind to each cut."""
+    found: list[_Fit] = []
+    for cut, fits in zip(cuts, _refits(points, cuts, usual), strict=True):
+        best: dict[Kind, _Fit] = {}
+        for fit in [*fits, *([_split(points, cut)] if cut.apart >= 1.25 else [])]:
+            if fit.kind not in best or fit.order < best[fit.kind].order:
+                best[fit.kind] = fit
+        found += best.values()
+    return found
 
 
-def _straight_first(cut: Cut, halves: Halves, near: float) -> tuple[bool, float, float, int]:
+def _straight_first(fit: _Fit, near: float) -> tuple[bool, float, float, int]:
     """Order of preference: a straight cut that fits well, or nearly as well (misfit up to `near`) as any crooked one,
     comes first; of those that fit well the widest apart, then the longest, which runs along two rows and not across.
 
     A half turn fits a staircase through any tray, so it is no evidence of a straight cut.
     """
-    chance, gap, length = _order(halves)
-    fits = halves.chance <= CHANCE or halves.gap <= near
-    if cut.wide < STRAIGHT or halves.kind == "turn" or not fits:
+    chance, gap, length = fit.order
+    fits = fit.chance <= CHANCE or fit.misfit <= near
+    if fit.cut.wide < STRAIGHT or fit.kind == "turn" or not fits:
         return True, chance, gap, length
-    if len(halves.one) > 2:
-        gap = min(gap, -BAR if cut.broken else -SEEN)
+    if len(fit.to) > 2:
+        gap = min(gap, -BAR if fit.cut.broken else -SEEN)
     return False, max(chance, math.log10(CHANCE)), gap, length
 
 
-def _order(halves: Halves) -> tuple[float, float, int]:
-    length = float(np.linalg.norm(halves.line[1] - halves.line[0]))
-    return (round(math.log10(max(halves.chance, 1e-9)), 1), -round(halves.apart, 2), -round(length))
-
-
-def _renamed(halves: Halves, order: list[int], width: float, line: Array) -> Halves:
-    pairs = [(order[a], order[b]) for a, b in zip(halves.one, halves.other, strict=True)]
-    return Halves(
-        halves.kind,
-        tuple(a for a, _ in pairs),
-        tuple(b for _, b in pairs),
-        line,
-        halves.gap / width,
-        halves.chance,
-        halves.apart,
-    )
+def _halves(fit: _Fit, order: list[int], width: float, line: Array) -> Halves:
+    one, other = tuple(order[i] for i in fit.cut.one), tuple(order[fit.cut.other[j]] for j in fit.to)
+    return Halves(fit.kind, one, other, line, fit.misfit / width, fit.chance, fit.cut.apart)
 
 
 def along_line(things: ThingSet, line: Array) -> Halves | None:
@@ -166,7 +201,7 @@ def along_line(things: ThingSet, line: Array) -> Halves | None:
     other = tuple(int(i) for i in np.flatnonzero(side <= 0))
     if len(one) != len(other) or not one:
         return None
-    cut = Cut(one, other, np.asarray(line, dtype=np.float64), apart(points, one, other), 1.0)
+    cut = Cut(one, other, np.asarray(line, dtype=np.float64), apart(cdist(points, points).tolist(), one, other), 1.0)
     width = max(1e-6, median(things.widths.tolist()))
-    tried = [*_refits(points, cut, spacing(points)), _split(points, cut)]
-    return _renamed(min(tried, key=_order), list(range(len(points))), width, cut.line)
+    tried = [*_refits(points, [cut], spacing(points))[0], _split(points, cut)]
+    return _halves(min(tried, key=lambda fit: fit.order), list(range(len(points))), width, cut.line)

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import dataclasses
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.cluster.hierarchy import fcluster, linkage
+from scipy.signal import find_peaks
 from scipy.spatial.distance import pdist
 
 from curator.clues import Clues
 from curator.records import Box, Thing, ThingSet
 from curator.seeing.features import net_agreement, one_kind, pixel_evidence
+from curator.seeing.finders.limbs import risen
 from curator.seeing.net import runtime
 from curator.seeing.primitives import lattice
+from curator.seeing.primitives.layers import layers
 from curator.seeing.primitives.set_building import first_apart
 from curator.seeing.primitives.stable_regions import _percentiles
 from curator.seeing.view import view_of
@@ -27,6 +31,29 @@ from tests import drawn
 def test_percentiles_of_a_histogram_are_those_of_the_values(size: int, most: int, seed: int) -> None:
     values = np.random.default_rng(seed).integers(0, most, (size, 1)).astype(np.uint8)
     assert _percentiles(values, (2, 98)) == pytest.approx(np.percentile(values, (2, 98)).tolist(), abs=1e-9)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(20, 61), st.integers(20, 60), st.booleans(), st.integers(0, 2**32 - 1))
+def test_layers_are_the_components_of_each_threshold_alone(high: int, wide: int, above: bool, seed: int) -> None:
+    noise = np.random.default_rng(seed).integers(0, 256, (high, wide)).astype(np.uint8)
+    channel, levels, most = cv2.blur(noise, (3, 3)), (90, 120, 150), 0.3 * high * wide
+    for level, layer in zip(levels, layers(channel, levels, above, 4, most), strict=True):
+        mask = (channel > level if above else channel < level).astype(np.uint8)
+        _, labels, stats, centres = cv2.connectedComponentsWithStats(mask, connectivity=8)
+        fits = (stats[:, 4] >= 4) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * wide) & (stats[:, 3] < 0.85 * high)
+        kept = 1 + np.flatnonzero(fits[1:])
+        assert (layer.stats == stats[kept]).all()
+        assert layer.centres == pytest.approx(centres[kept], abs=1e-9)
+        for old, name in zip(kept, layer.names, strict=True):
+            assert ((labels == old) == (layer.labels == name)).all()
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.integers(0, 12), min_size=1, max_size=40), st.integers(1, 8))
+def test_maxima_that_rise_are_those_that_scipy_finds(heights: list[int], least: int) -> None:
+    profile = np.array(heights, dtype=np.float64)
+    assert risen(profile, least) == len(find_peaks(profile, prominence=least)[0])
 
 
 def test_what_is_near_none_before_it_is_kept() -> None:

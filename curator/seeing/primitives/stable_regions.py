@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from curator.clues import Clues
 from curator.records import Box, Thing, ThingSet
+from curator.seeing.primitives.layers import Layer, layers
 from curator.seeing.primitives.set_building import as_bits
 
 Pixels = NDArray[np.uint8]
@@ -107,22 +108,11 @@ def _percentiles(channel: NDArray[np.uint8], shares: tuple[float, ...]) -> list[
     return found
 
 
-@dataclass(slots=True, eq=False)
-class Layer:
-    """The components of one threshold that are of a fitting size, and over how many thresholds each has lasted."""
-
-    labels: NDArray[np.int32]
-    stats: NDArray[np.int32]
-    centres: NDArray[np.float64]
-    index: NDArray[np.int_]
-    lasted: NDArray[np.int_]
-
-
 def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
     """Component i of a layer, its holes filled and its shape measured; None where its outline is too short."""
-    labels, stats, centre = layer.labels, layer.stats, layer.centres[i]
-    left, top, width, height, area = stats[i].tolist()
-    mask = (labels[top : top + height, left : left + width] == i).view(np.uint8)
+    centre = layer.centres[i]
+    left, top, width, height, area = layer.stats[i].tolist()
+    mask = (layer.labels[top : top + height, left : left + width] == layer.names[i]).view(np.uint8)
     outline, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     contour = max(outline, key=len)
     if len(contour) < 5:
@@ -153,22 +143,13 @@ def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
     )
 
 
-def _layer(mask: NDArray[np.bool_], least: float, most: float) -> Layer:
-    height, width = mask.shape
-    _, labels, stats, centres = cv2.connectedComponentsWithStats(mask.view(np.uint8), connectivity=8, ltype=cv2.CV_16U)
-    fits = (stats[:, 4] >= least) & (stats[:, 4] <= most) & (stats[:, 2] < 0.85 * width) & (stats[:, 3] < 0.85 * height)
-    fits[0] = False
-    index = np.flatnonzero(fits)[:250]
-    return Layer(labels, stats, centres, index, np.ones(len(index), dtype=int))
-
-
 def _follow(before: Layer, now: Layer) -> NDArray[np.bool_]:
     """Hand on how long each region has lasted; which of the earlier ones ended here."""
-    if not len(before.index) or not len(now.index):
-        return np.ones(len(before.index), dtype=bool)
-    old, new = before.stats[before.index, 4].astype(float), now.stats[now.index, 4].astype(float)
+    if not len(before) or not len(now):
+        return np.ones(len(before), dtype=bool)
+    old, new = before.stats[:, 4].astype(float), now.stats[:, 4].astype(float)
     big = np.maximum(old[:, None], new[None])
-    here, there = before.centres[before.index], now.centres[now.index]
+    here, there = before.centres, now.centres
     apart = np.hypot(here[:, :1] - there[:, 0], here[:, 1:] - there[:, 1])
     same = (np.minimum(old[:, None], new[None]) > 0.72 * big) & (apart < 0.12 * np.sqrt(big) + 1)
     now.lasted = 1 + np.where(same, before.lasted[:, None], 0).max(axis=0)
@@ -184,18 +165,18 @@ def _of_channel(
     every: list[list[Layer]] = []
     levels = _levels(channel)
     for above in sides:
-        layers = [_layer((channel > v) if above else (channel < v), least, most) for v in levels[:: 1 if above else -1]]
-        for before, now in pairwise(layers):
+        own = layers(channel, levels[:: 1 if above else -1], above, least, most)
+        for before, now in pairwise(own):
             found += _kept(before, _follow(before, now), lab)
-        if layers:
-            found += _kept(layers[-1], np.ones(len(layers[-1].index), dtype=bool), lab)
-        every.append(layers)
+        if own:
+            found += _kept(own[-1], np.ones(len(own[-1]), dtype=bool), lab)
+        every.append(own)
     return found, every
 
 
 def _kept(layer: Layer, ended: NDArray[np.bool_], lab: Pixels) -> list[Region]:
     chosen = np.flatnonzero(ended & (layer.lasted >= 2))
-    described = (describe(layer, int(layer.index[k]), lab, int(layer.lasted[k])) for k in chosen)
+    described = (describe(layer, k, lab, int(layer.lasted[k])) for k in chosen.tolist())
     return [region for region in described if region is not None]
 
 
@@ -225,15 +206,15 @@ def scan(pixels: Pixels) -> Scan:
     lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)
     area = pixels.shape[0] * pixels.shape[1]
     every: list[Region] = []
-    layers: list[list[Layer]] = []
+    every_layer: list[list[Layer]] = []
     for name, channel in channels(pixels).items():
         sides = (True,) if name == "ground" else (True, False)
         regions, own = _of_channel(channel, lab, max(12.0, 0.00025 * area), 0.30 * area, sides)
         every += regions
-        layers += own
+        every_layer += own
     every = [r for r in every if r.solidity > 0.55]
     every.sort(key=lambda r: -r.stable * (0.5 + r.solidity))
-    return Scan(_distinct(every[:900]), tuple(layers))
+    return Scan(_distinct(every[:900]), tuple(every_layer))
 
 
 def _distinct(regions: list[Region], most: int = 320) -> tuple[Region, ...]:

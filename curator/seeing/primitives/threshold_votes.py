@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.seeing.primitives.stable_regions import Layer
+from curator.seeing.primitives.layers import Layer
 
 MOST = 40  # components in one set
 
@@ -21,7 +21,7 @@ class Vote:
     """One set of components, in the layer that shows it, and how many layers of how many channels agree with it."""
 
     layer: Layer
-    members: NDArray[np.int_]  # into the layer's components
+    members: NDArray[np.intp]  # into the layer's components
     centres: NDArray[np.float64]  # (n, 2) col, row
     middle: tuple[float, float]  # mean of the centres
     width: float  # usual size, pixels
@@ -70,16 +70,14 @@ def _twin(votes: dict[int, list[Vote]], fresh: Vote) -> Vote | None:
 
 def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
     """Components of one layer parted by size at its widest steps: the large ones, and those between two steps."""
-    index = layer.index
-    stats = layer.stats[index]
-    left, top, width, height, area = (stats[:, k].astype(float) for k in range(5))
+    left, top, width, height, area = layer.stats.T.astype(float)
     along = width * ((top <= 1) | (top + height >= shape[0] - 1)) + height * (
         (left <= 1) | (left + width >= shape[1] - 1)
     )
     good = (along < 0.3 * (width + height)) & (area > 0.3 * width * height) | (along == 0) & (
         area > 0.12 * width * height
     )
-    index, area = index[good], np.sqrt(area[good])
+    index, area = np.flatnonzero(good), np.sqrt(area[good])
     order = np.argsort(-area, kind="stable")[: MOST + 8]
     index, area = index[order], area[order]
     if len(index) < 2:
@@ -90,7 +88,7 @@ def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
     return [_one(layer, index[a:b], area[a:b]) for a, b in sorted(spans) if 2 <= b - a <= MOST]
 
 
-def _one(layer: Layer, members: NDArray[np.int_], side: NDArray[np.float64]) -> Vote:
+def _one(layer: Layer, members: NDArray[np.intp], side: NDArray[np.float64]) -> Vote:
     """A vote of its own; the sides come in falling order."""
     n = len(side)
     mean = float(side.sum()) / n
