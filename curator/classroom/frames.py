@@ -1,6 +1,7 @@
 """The drawn twin of a fact: counters on ten frames; and its number bond.
 
-Up to 5 + 5 on one frame, n over n; above, a frame for each half side by side; past 10 a second one under each.
+Up to 5 + 5 on one frame, n over n; above, a frame for each half side by side; past 10 a second one under each. In the
+narrow place beside a picture the frames of the halves lie one over the other.
 """
 
 from __future__ import annotations
@@ -33,16 +34,20 @@ def layout(fact: Fact) -> Layout:
     return layout_of(fact.half, fact.half)
 
 
-def layout_of(one: int, other: int) -> Layout:
-    """Where cells and counters lie: one row over the other on one frame up to five each, else a frame for each."""
-    most = max(one, other)
-    wide = 5.0 if most <= 5 else 11.0
-    width = 8.0 if most <= 5 else 13.0
-    height = 4.0 if most <= 10 else 6.5
-    left = (width - wide) / 2
+def layout_of(one: int, other: int, *, stacked: bool = False) -> Layout:
+    """Where cells and counters lie: one row over the other on one frame up to five each, else a frame for each, side by
+    side or (stacked) one over the other.
+    """
+    blocks = _blocks(one, other, stacked)
+    wide, tall = (
+        max(across for across, _, _ in blocks) + 5,
+        max(down + (len(sides) + 4) // 5 for _, down, sides in blocks),
+    )
+    left = 1.5 if wide == 5 else 1.0
+    width, height = wide + 2 * left, tall + 2
     cells: list[tuple[float, float]] = []
     counters: list[tuple[float, float, int]] = []
-    for across, down, sides in _blocks(one, other):
+    for across, down, sides in blocks:
         for n, side in enumerate(sides):
             x, y = left + across + n % 5, 1 + down + n // 5
             cells.append((x, y))
@@ -51,23 +56,26 @@ def layout_of(one: int, other: int) -> Layout:
     return Layout(width, height, tuple(cells), tuple(sorted(counters, key=lambda c: c[2])))
 
 
-def _blocks(one: int, other: int) -> list[tuple[float, float, list[int]]]:
+def _blocks(one: int, other: int, stacked: bool) -> list[tuple[float, float, list[int]]]:
     """Each frame's place in cells and the side of the counter in each of its ten cells (0 empty)."""
     if max(one, other) <= 5:
         return [(0, 0, ([1] * one + [0] * (5 - one)) + ([2] * other + [0] * (5 - other)))]
     return [
-        (across, down, [side] * count + [0] * (10 - count))
-        for side, across, held in ((1, 0, one), (2, 6, other))
-        for down, count in ((0, min(held, 10)), (2.5, held - 10))
+        (6 * (second if stacked else n), 2.5 * (n if stacked else second), [n + 1] * count + [0] * (10 - count))
+        for n, held in enumerate((one, other))
+        for second, count in enumerate((min(held, 10), held - 10))
         if count > 0
     ]
 
 
 def counters(one: int, other: int, hollow: int = 0, longer: int = 900) -> Pixels:
-    """The ten frame of two parts beside a picture; the last `hollow` counters are rings: they were hidden, or came."""
+    """The ten frame of two parts beside a picture, frames one over the other.
+
+    The last `hollow` counters are rings: they were hidden, or came.
+    """
     import cv2
 
-    plan = layout_of(one, other)
+    plan = layout_of(one, other, stacked=True)
     cell = longer / plan.width
     canvas = _canvas(plan, longer)
     for n, (x, y, _) in enumerate(plan.counters):

@@ -16,6 +16,7 @@ from curator.classroom.views import Views
 from curator.records import Fact, Prompt, PromptKind
 
 STORIES = ("1.OA.A.1", "2.OA.A.1")  # claimed where a story is told, and only there
+SEEN = {"see", "is_it"}  # stages at which all of a picture shows
 PARTS = ("1.OA.B.4",)  # claimed where something is covered
 
 
@@ -31,7 +32,8 @@ def make_scene(
     noun = safe_noun(language, thing, things, *secret)
     credit, license_name, url = _rights(language, prompt)
     seconds = _seconds(plan, prompt, fact)
-    asked = {stage: _ask(plan, stage, step, prompt, fact, kind, thing, things, seconds) for stage in step.stages}
+    stages = step.stages if SEEN & set(step.stages) else (*step.stages, *(("see",) if fact else ()))  # if covers fail
+    asked = {stage: _ask(plan, stage, step, prompt, fact, kind, thing, things, seconds) for stage in stages}
     return Scene(
         number=number,
         day=step.day,
@@ -61,11 +63,15 @@ def _without_unclean(step: Step, views: Views) -> Step:
 
 
 def once_a_day(language: str, scenes: Sequence[Scene]) -> Iterator[Scene]:
-    """The scenes, one double of each day with the question why its number suits."""
+    """The scenes, one double of each day with the question why its number suits: another number each day, if it can."""
     chosen: dict[int, int] = {}
-    for scene in sorted(scenes, key=lambda s: (not {"see", "is_it"} & set(s.stages), s.number)):
-        if scene.fact and scene.fact.half > 1:
-            chosen.setdefault(scene.day, scene.number)
+    asked: set[Fact] = set()
+    for day in sorted({scene.day for scene in scenes}):
+        doubles = [(s.fact, s) for s in scenes if s.day == day and s.fact and s.fact.half > 1]
+        if doubles:
+            fact, scene = min(doubles, key=lambda fs: (fs[0] in asked, not SEEN & set(fs[1].stages), fs[1].number))
+            chosen[day] = scene.number
+            asked.add(fact)
     for scene in scenes:
         if chosen.get(scene.day) == scene.number:
             yield replace(scene, why=why(scene.asked[scene.stages[0]], language, scene.noun))

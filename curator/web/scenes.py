@@ -24,7 +24,7 @@ from curator.errors import LessonError
 from curator.records import Prompt
 from curator.seeing import print_reader
 
-VERSION = 2  # goes up when the same prompt gives other pictures
+VERSION = 3  # goes up when the same prompt gives other pictures
 WHOLE = ("plain", *VIEWS)
 TYPES = {b"\xff\xd8": "image/jpeg", b"\x89P": "image/png", b"<s": "image/svg+xml"}
 
@@ -41,7 +41,7 @@ def key(here: Path, step: Step, prompt: Prompt | None) -> str:
 
 
 def _drawn(prompt: Prompt) -> tuple[Any, ...]:
-    return (prompt.dots, prompt.line, prompt.fact, prompt.kind)
+    return (prompt.dots, prompt.line, prompt.fact, prompt.kind, prompt.area)
 
 
 def file(here: Path, one: str) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,9 @@ from curator.classroom import lesson as lessons
 from curator.classroom.plan import Plan, Step
 from curator.classroom.text.questions import label, tells
 from curator.classroom.writers import page as pages
+from curator.classroom.writers.sources import by_sentence
 
-READY = label("en", "ready")
+READY = "\n".join(by_sentence(label("en", "ready")))  # a sentence a line
 
 
 @pytest.fixture(scope="module")
@@ -312,3 +314,30 @@ def test_targets_are_large_and_the_picture_fills_its_place(page: Any, size: tupl
     assert photo["width"] > 0.98 * size[0] or photo["height"] > 0.8 * size[1]
     assert photo["x"] >= 0
     assert photo["x"] + photo["width"] <= size[0] + 1
+
+
+@pytest.mark.browser
+def test_a_picture_with_nothing_but_a_cover_that_fails_is_seen_once_more(
+    browser: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page learns only when it fetches a picture that its cover cannot be laid; none may be skipped for that."""
+    catalog = drawn.build(tmp_path / "catalog")
+    plan = Plan("en", (Step(1, "eggs-3", stages=("cover",)), Step(1, "eggs-4", stages=("cover",))))
+    made = lessons.lesson(catalog, plan, longer=320)
+    failed = replace(made.scenes[0], views=replace(made.scenes[0].views, unclean=("cover", "other_cover")))
+    steps, showings = pages.steps_of, pages.showings
+    monkeypatch.setattr(pages, "steps_of", lambda lesson, made: steps(lesson, made=False))
+    monkeypatch.setattr(pages, "showings", lambda scene, made: showings(scene, made=False))
+    (tmp_path / "lesson.html").write_text(pages.html(replace(made, scenes=(failed, made.scenes[1]))), encoding="utf-8")
+    tab = browser.new_page()
+    tab.goto((tmp_path / "lesson.html").as_uri())
+    asked = []
+    for _ in range(12):
+        on(tab)
+        asked.append((tab.inner_text("#ask").replace("\n", " "), tab.is_visible("#photo")))
+    tab.close()
+    questions = [scene.asked["cover"].question for scene in made.scenes]
+    assert questions[0] not in dict(asked)
+    assert any(shown for _, shown in asked[:2])
+    assert [words for words, _ in asked].count(made.scenes[0].asked["see"].follow_up) == 1  # not for the second too
+    assert questions[1] in dict(asked)

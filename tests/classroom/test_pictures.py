@@ -8,6 +8,7 @@ import json
 import re
 import zipfile
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache, lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -29,7 +30,7 @@ from curator.classroom.plan import Plan, Step
 from curator.classroom.text.questions import tells
 from curator.cli import app
 from curator.errors import LessonError
-from curator.records import Dot, Fact, Prompt
+from curator.records import Area, Dot, Fact, Prompt
 from curator.seeing.photo import load_large
 
 ROOT = Path(__file__).parents[2]
@@ -265,6 +266,28 @@ def test_a_crop_cuts_no_thing(slug: str) -> None:
         assert inside.sum() == mask.sum()
 
 
+def test_a_class_sees_no_more_than_what_was_looked_at() -> None:
+    """Four of the eggs were pointed out with a frame: the picture that asks how many there are shows those alone."""
+    photo, _ = seen("eggs")
+    prompt = next(p for p in PROMPTS if p.slug == "eggs")
+    middle = sorted(prompt.dots, key=lambda d: abs(d.x - np.mean([e.x for e in prompt.dots])))[:4]
+    left, right = min(d.x - d.w / 2 for d in middle), max(d.x + d.w / 2 for d in middle)
+    four = replace(
+        prompt,
+        fact=Fact(2),
+        dots=tuple(d for d in prompt.dots if d in middle),
+        area=Area(left, 0.0, right, 1.0),
+    )
+    there = pictures.ready(photo, four)
+    assert there.photo.shape[1] <= (right - left) * photo.shape[1] + 4  # outlines have half the pixels
+    assert there.prompt.area is None
+    assert all(d.x - d.w / 2 > -0.01 and d.x + d.w / 2 <= 1.01 for d in there.prompt.dots)
+    without = pictures.ready(photo, replace(four, area=None))
+    assert without.photo.shape[1] > there.photo.shape[1]
+    outside = replace(four, area=Area(left, 0.0, (left + right) / 2, 1.0))  # two dots were put down beside the frame
+    assert pictures.ready(photo, outside).photo.shape == there.photo.shape
+
+
 def test_a_large_photo_gives_a_full_screen_and_a_small_one_is_not_enlarged() -> None:
     photo, own = seen("eggs-2")
     prompt = next(p for p in PROMPTS if p.slug == "eggs-2")
@@ -274,6 +297,17 @@ def test_a_large_photo_gives_a_full_screen_and_a_small_one_is_not_enlarged() -> 
 
 
 # ---- the drawn twin and the bond
+
+
+@pytest.mark.parametrize(("one", "other"), [(4, 4), (6, 6), (9, 10), (12, 12), (11, 12)])
+def test_the_counters_beside_a_picture_are_large(one: int, other: int) -> None:
+    """Frames lie one over the other: each cell is more than a seventh of the drawing's width, or a twelfth past ten."""
+    drawn_one = frames.counters(one, other, 2)
+    red = cv2.inRange(drawn_one, np.array(frames.COUNTER), np.array(frames.COUNTER))
+    count, _, boxes, _ = cv2.connectedComponentsWithStats(red)
+    assert count - 1 == one + other
+    share = float(np.median(boxes[1:, cv2.CC_STAT_WIDTH])) / frames.COUNTER_SIZE / drawn_one.shape[1]
+    assert share > (1 / 7 if max(one, other) <= 10 else 1 / 12.5)
 
 
 @pytest.mark.parametrize("half", range(1, 13))

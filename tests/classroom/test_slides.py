@@ -197,7 +197,9 @@ def test_an_answer_has_picture_ten_frame_bond_and_equation_side_by_side(
         assert frame.name == "ten frame"
         assert photo.width * photo.height > 0.25 * deck.slide_width * deck.slide_height  # large on answers too
         (bond,) = [shape for shape in slide.shapes if shape.name == "bond"]
-        whole, one, other = (int(s.text_frame.text) for s in bond.shapes if s.has_text_frame)
+        circles = [s.text_frame for s in bond.shapes if s.has_text_frame]
+        assert not any(said.word_wrap for said in circles)  # "12" on one line
+        whole, one, other = (int(said.text) for said in circles)
         assert one + other == whole
         assert frame.left > photo.left + photo.width
         assert bond.top >= frame.top + frame.height
@@ -304,5 +306,6 @@ def test_words_shrink_until_they_fit() -> None:
     assert fit("short", place, 40) == 40
     assert fit("long " * 40, place, 40) < 28
     assert fit("6\xa0+\xa06\xa0+\xa01\xa0=\xa013", Place(0, 0, 4.4, 1.1), 54) == 40  # an equation stays on one line
-    assert fit("Which groups of window panes did you see?", place, 40) == 28  # 40 would leave a word alone
+    assert fit("Which groups of window panes did you see?", place, 40) == 28  # 40 would leave two words alone
+    assert fit("There are eight leaflets in all.", Place(0, 0, 5.6, 3.0), 40) == 40  # one word alone is no harm
     assert (WIDTH, HEIGHT) == (13.333, 7.5)

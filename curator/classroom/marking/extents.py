@@ -72,11 +72,37 @@ def ellipses(things: Floats, grown: float, size: tuple[int, int]) -> Mask:
 def crop(prompt: Prompt, size: tuple[int, int], own: NDArray[np.uint8] | None = None) -> Area:
     """The part of the picture that counts: every thing, whole, with room about it; all of it where little would go.
 
-    size: height, width of the picture; own: an array of that size, 0 where there is no thing; without it the boxes
-    tell.
+    Never more than the part that a teacher had looked at: what she left outside looks like the things, and is not asked
+    about. size: height, width of the picture; own: an array of that size, 0 where there is no thing; without it the
+    boxes tell.
     """
     if not prompt.dots:
         return Area(0.0, 0.0, 1.0, 1.0)
+    found = _about(prompt, size, own)
+    if prompt.area is None:
+        return found
+    asked = _with_dots(prompt.area, prompt)
+    return Area(
+        max(found.left, asked.left),
+        max(found.top, asked.top),
+        min(found.right, asked.right),
+        min(found.bottom, asked.bottom),
+    )
+
+
+def _with_dots(area: Area, prompt: Prompt) -> Area:
+    """That part of the picture, grown to hold every dot with its box: one may have been put down outside it."""
+    dots = prompt.dots
+    return Area(
+        max(0.0, min(area.left, *(d.x - d.w / 2 for d in dots))),
+        max(0.0, min(area.top, *(d.y - d.h / 2 for d in dots))),
+        min(1.0, max(area.right, *(d.x + d.w / 2 for d in dots))),
+        min(1.0, max(area.bottom, *(d.y + d.h / 2 for d in dots))),
+    )
+
+
+def _about(prompt: Prompt, size: tuple[int, int], own: NDArray[np.uint8] | None) -> Area:
+    """The things with room about them; all of the picture where little would go."""
     height, width = size
     x, y, w, h = reaches(prompt, size).T
     rows, columns = np.nonzero(own) if own is not None else (np.zeros(0, int), np.zeros(0, int))
@@ -104,7 +130,7 @@ def _at_least(low: float, high: float, length: float, most: float) -> tuple[floa
 
 
 def moved(prompt: Prompt, area: Area) -> Prompt:
-    """The prompt with its dots and line in fractions of that part of its picture."""
+    """The prompt with its dots and line in fractions of that part of its picture, which is all there is of it then."""
     wide, tall = area.right - area.left, area.bottom - area.top
 
     def at(x: float, y: float) -> tuple[float, float]:
@@ -112,4 +138,4 @@ def moved(prompt: Prompt, area: Area) -> Prompt:
 
     dots = tuple(Dot(*at(d.x, d.y), d.side, d.w / wide, d.h / tall) for d in prompt.dots)
     line = (at(*prompt.line[0]), at(*prompt.line[1])) if prompt.line else None
-    return replace(prompt, dots=dots, line=line)
+    return replace(prompt, dots=dots, line=line, area=None)

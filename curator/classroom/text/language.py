@@ -41,11 +41,12 @@ MASCULINE = frozenset((
 STRESSED_A = frozenset((  # feminine, yet "el ala" and "un ala"
     "ala", "agua", "águila", "hacha", "arma", "ancla", "alma", "aula", "hada", "arpa", "área", "asa", "haba",
 ))
+# Words that name two ordinary things in one of the languages; a translation picks one of them, and the teacher is told.
+TWO_MEANINGS = frozenset((
+    "brush", "bucket", "bulb", "card", "glass", "horn", "key", "leg", "light", "nail", "nut", "orange", "peg",
+    "pine cone", "pip", "plate", "pot", "ring", "shell", "spot", "switch", "tile", "tin",
+))
 # fmt: on
-# English words that name two ordinary things; a translation picks one of them, and the teacher is told.
-TWO_MEANINGS = frozenset(
-    ("bulb", "key", "leg", "light", "orange", "peg", "pip", "plate", "pot", "shell", "spot", "tile", "tin")
-)
 
 
 class Noun(NamedTuple):

@@ -20,8 +20,8 @@ from curator.classroom.text.language import text
 from curator.classroom.text.questions import label
 from curator.classroom.views import Views
 from curator.classroom.writers.notes import notes
-from curator.classroom.writers.page_steps import steps_of, uri
-from curator.classroom.writers.sources import source_lines
+from curator.classroom.writers.page_steps import showings, steps_of, uri
+from curator.classroom.writers.sources import by_sentence, source_lines
 from curator.records import Prompt
 
 VIEWS = ("rings", "cover", "other_cover", "some", "other_some", "hidden", "pairs", "one_more", "dots")
@@ -75,6 +75,7 @@ def html(lesson: Lesson, *, close: str = "", linked: Sequence[str] | None = None
 
     language = lesson.language
     say = {key: label(language, key) for key in SAY}
+    say["ready"] = "\n".join(by_sentence(say["ready"]))
     style, script = ("", "") if linked else (_face(bool(close)) + _file("page.css"), "".join(map(_file, SCRIPTS)))
     body = json.dumps(_told(lesson, say, linked), ensure_ascii=False, separators=(",", ":"))
     return str(
@@ -139,8 +140,13 @@ def _told(lesson: Lesson, say: dict[str, str], linked: Sequence[str] | None) -> 
     return {
         "say": say,
         "scenes": [_scene(s, language, linked[n] if linked else "") for n, s in enumerate(lesson.scenes)],
-        "steps": steps_of(lesson),
-        "notes": [_note(lesson, scene, stage) for scene in lesson.scenes for stage in scene.stages],
+        "steps": steps_of(lesson, made=linked is None),
+        "notes": [
+            _note(lesson, one, stage)
+            for scene in lesson.scenes
+            for one in showings(scene, made=linked is None)
+            for stage in one.stages
+        ],
         "sources": [
             (label(language, "standards"), standards),
             (label(language, "notice"), notices),

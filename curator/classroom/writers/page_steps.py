@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -28,6 +29,7 @@ def _step(ask: str, **more: Any) -> dict[str, Any]:
         "cover": False,  # whether it asks about a cover; `other` is the view with the cover on the other side
         "other": "",
         "needs": "",  # the cover without which the step is left out
+        "instead": [],  # of covers: it comes only where none of them can be laid
         "small": "",
         "sums": [],
         "said": "",
@@ -43,8 +45,17 @@ def _step(ask: str, **more: Any) -> dict[str, Any]:
     return {"ask": "\n".join(by_sentence(ask)), **empty, **more}
 
 
-def steps_of(lesson: Lesson) -> list[dict[str, Any]]:
-    """Every screen in order."""
+def showings(scene: Scene, *, made: bool) -> list[Scene]:
+    """The scene as it is shown; and as it is seen once more, for one whose pictures are not made yet: all of its covers
+    may prove unclean (`make_scene` does the same where that is known).
+    """
+    if made or not set(scene.stages) <= set(COVERS):
+        return [scene]
+    return [scene, replace(scene, stages=("see",), hide=0)]
+
+
+def steps_of(lesson: Lesson, *, made: bool = True) -> list[dict[str, Any]]:
+    """Every screen in order; `made`: the pictures are there, and with them what cannot be covered."""
     language = lesson.language
     steps = [_step(lesson.title, small=label(language, "subtitle"))]
     day = note = 0
@@ -52,18 +63,20 @@ def steps_of(lesson: Lesson) -> list[dict[str, Any]]:
         if scene.day != day and lesson.plan.days > 1:
             steps.append(_step(label(language, "day", day=str(scene.day))))
         day = scene.day
-        steps += _scene_steps(language, number, scene, note)
-        note += len(scene.stages)
+        for one in showings(scene, made=made):
+            instead = [] if one is scene else [COVERS[stage] for stage in scene.stages]
+            steps += _scene_steps(language, number, one, note, instead)
+            note += len(one.stages)
     return [*steps, _step(label(language, "sources"), sources=True)]
 
 
-def _scene_steps(language: str, number: int, scene: Scene, note: int) -> list[dict[str, Any]]:
+def _scene_steps(language: str, number: int, scene: Scene, note: int, instead: list[str]) -> list[dict[str, Any]]:
     """Each stage asks, then answers; nothing is ringed before its answer."""
     steps: list[dict[str, Any]] = []
     for offset, stage in enumerate(scene.stages):
         asked, view = scene.asked[stage], scene.asking_view(stage)
         covered = stage in COVERS
-        here = {"scene": number, "note": note + offset, "needs": view if covered else ""}
+        here = {"scene": number, "note": note + offset, "needs": view if covered else "", "instead": instead}
         alt = "cover" if covered else view
         if covered:
             other = scene.other_view(stage)

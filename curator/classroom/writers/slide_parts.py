@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from curator.classroom.writers.sources import by_sentence
 
 WIDTH, HEIGHT = 13.333, 7.5  # inches, 16:9
-PANEL, STRIP, MARGIN = 4.1, 1.5, 0.3
+PANEL, STRIP, MARGIN = 4.1, 1.65, 0.3
 INK, PAPER, SOFT = "12161C", "FFFFFF", "C9D3DF"  # PAPER on INK 18:1, SOFT on INK 12:1
 SCALE = (72, 54, 40, 28, 20, 14)  # points; nothing is set in a size between them
 SMALLEST = 28  # for what a class reads: titles are not made smaller to look better
@@ -72,8 +72,8 @@ def picture(slide: Any, data: bytes, alt_text: str, place: Place, name: str = "p
     return shape
 
 
-def title(slide: Any, words: str, place: Place, largest: int = 40, color: str = PAPER) -> None:
-    """The slide's title, a sentence a line."""
+def title(slide: Any, words: str, place: Place, largest: int = 40, color: str = PAPER) -> int:
+    """The slide's title, a sentence a line; returns its size in points."""
     from pptx.enum.text import MSO_ANCHOR
 
     shape = slide.shapes.title
@@ -81,7 +81,9 @@ def title(slide: Any, words: str, place: Place, largest: int = 40, color: str = 
     _lay(shape, place)
     frame = _frame(shape, MSO_ANCHOR.MIDDLE)
     lines = "\v".join(by_sentence(words))
-    _paragraph(frame.paragraphs[0], lines, fit(lines.replace("\v", "\n"), place, largest, bold=True), color, bold=True)
+    points = fit(lines.replace("\v", "\n"), place, largest, bold=True)
+    _paragraph(frame.paragraphs[0], lines, points, color, bold=True)
+    return points
 
 
 def words(
@@ -165,7 +167,9 @@ def bond(slide: Any, whole: str, parts: tuple[str, str], alt_text: str, place: P
         circle.fill.fore_color.rgb = RGBColor.from_string(INK)
         circle.line.color.rgb, circle.line.width = RGBColor.from_string(PAPER), Pt(3)
         circle.shadow.inherit = False
-        _paragraph(_frame(circle, MSO_ANCHOR.MIDDLE).paragraphs[0], said, 28, PAPER, bold=True, middle=True)
+        frame = _frame(circle, MSO_ANCHOR.MIDDLE)
+        frame.word_wrap = False  # a circle leaves its words less room than it has: "12" would take two lines
+        _paragraph(frame.paragraphs[0], said, 28, PAPER, bold=True, middle=True)
 
 
 # ---- one type scale
@@ -173,14 +177,15 @@ def bond(slide: Any, whole: str, parts: tuple[str, str], alt_text: str, place: P
 
 def fit(said: str, place: Place, largest: int, *, bold: bool = False) -> int:
     """The largest size of the scale at which the words fit the place, no word broken; the next smaller where that
-    leaves no word alone on a line.
+    saves more than one word from being alone on a line.
     """
     fitting = [points for points in SCALE if points <= largest and _fits(said, place, points, bold)]
     if not fitting:
         return SCALE[-1]
     best, *smaller = fitting
-    if smaller and smaller[0] >= SMALLEST and _lonely(said, place, best, bold) > _lonely(said, place, smaller[0], bold):
-        return smaller[0]
+    if smaller and smaller[0] >= SMALLEST:
+        now, then = (_lonely(said, place, points, bold) for points in (best, smaller[0]))
+        return best if now <= then + 1 else smaller[0]
     return best
 
 

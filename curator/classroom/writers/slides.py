@@ -8,7 +8,7 @@ title, its alt text or the name of a shape.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from curator.classroom.scene import Counters, Lesson, Scene
 from curator.classroom.text.language import Noun, fill, text
@@ -33,11 +33,41 @@ from curator.classroom.writers.slide_parts import (
 from curator.classroom.writers.sources import source_lines
 
 WHOLE = Place(0.9, 0.8, WIDTH - 1.8, HEIGHT - 1.6)
-LEFT = Place(MARGIN, MARGIN, 8.0, 5.25)  # of an answer: the picture
-SAID = Place(MARGIN, 5.65, 8.0, 0.95)
-STORY = Place(MARGIN, 6.62, 8.0, 0.7)
 WIDE = 4.6  # inches: room for titles of 40 points; below it all panels keep to 28
-COLUMN = Place(8.6, MARGIN, WIDTH - 8.6 - MARGIN, HEIGHT - 2 * MARGIN)
+FLAT = 2.2  # width over height from which a picture lies above all that belongs to its answer
+
+
+class Answer(NamedTuple):
+    """Where the parts of an answer lie."""
+
+    picture: Place
+    said: Place
+    story: Place
+    head: Place  # the equation
+    frame: Place
+    bond: Place
+    family: Place
+
+
+COLUMN = Place(8.6, MARGIN, WIDTH - 8.6 - MARGIN, 0)
+ANSWER = Answer(
+    picture=Place(MARGIN, MARGIN, 8.0, 5.25),
+    said=Place(MARGIN, 5.65, 8.0, 0.95),
+    story=Place(MARGIN, 6.62, 8.0, 0.7),
+    head=COLUMN._replace(height=1.1),
+    frame=COLUMN._replace(top=1.4, height=2.2),
+    bond=COLUMN._replace(top=3.75, height=1.65),
+    family=COLUMN._replace(top=5.5, height=HEIGHT - 5.5 - MARGIN),
+)
+WIDE_ANSWER = Answer(
+    picture=Place(MARGIN, MARGIN, WIDTH - 2 * MARGIN, 3.5),
+    said=Place(MARGIN, 5.05, 5.3, 1.4),
+    story=Place(MARGIN, 6.5, 5.3, 0.95),
+    head=Place(MARGIN, 3.95, 5.3, 1.0),
+    frame=Place(5.9, 4.0, 3.9, 3.2),
+    bond=Place(9.9, 3.95, WIDTH - 9.9 - MARGIN, 1.65),
+    family=Place(10.1, 5.75, WIDTH - 10.1 - MARGIN, HEIGHT - 5.75 - MARGIN),
+)
 
 
 def write(lesson: Lesson, path: Path) -> None:
@@ -107,14 +137,16 @@ def _ask(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
 def _beside(slide: Any, question: str, below: list[str], place: Place) -> None:
     """A question and, smaller, what belongs to it: below it, or beside it in a strip."""
     if place.width > 2 * place.height:
-        half = place.width / 2
-        upper, lower = place._replace(width=half - MARGIN), place._replace(left=place.left + half, width=half)
+        part = 0.6 * place.width
+        upper, lower = (
+            place._replace(width=part - MARGIN),
+            place._replace(left=place.left + part, width=place.width - part),
+        )
     else:
         upper = place._replace(height=place.height * 0.55)
         lower = place._replace(top=place.top + place.height * 0.58, height=place.height * 0.42)
-    large = upper.width > WIDE
-    title(slide, question, upper, 40 if large else 28)
-    words(slide, below, lower, 28 if large else 20, SOFT, top=lower.top > upper.top, apart=True)
+    asked = title(slide, question, upper, 40 if upper.width > WIDE else 28)
+    words(slide, below, lower, 28 if asked > 28 else 20, SOFT, top=lower.top > upper.top, apart=True)
 
 
 def _covers(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
@@ -155,21 +187,22 @@ def _answer(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
     first = stage == scene.stages[0]
     notes = [asked.reveal, asked.family_note, f"{label(language, 'follow_up')}: {asked.follow_up}"]
     slide = blank(deck, "\n".join(line for line in notes if line))
-    picture(slide, scene.view(scene.answer_view(stage)), scene.alt_answer(stage), within(scene.size, LEFT))
-    words(slide, [asked.reveal], SAID, 28, top=True)
+    lie = WIDE_ANSWER if scene.size[0] > FLAT * scene.size[1] else ANSWER
+    picture(slide, scene.view(scene.answer_view(stage)), scene.alt_answer(stage), within(scene.size, lie.picture))
+    words(slide, [asked.reveal], lie.said, 28, top=True)
     if asked.story:
-        words(slide, [asked.story], STORY, 20, SOFT, top=True)
-    head, counters = COLUMN._replace(height=1.1), scene.counters(stage)
-    title(slide, typeset(asked.solved) or asked.reveal, head, 54 if asked.solved else 28)
+        words(slide, [asked.story], lie.story, 20, SOFT, top=True)
+    counters = scene.counters(stage)
+    title(slide, typeset(asked.solved) or asked.reveal, lie.head, 54 if asked.solved else 28)
     if counters:
-        _two_ways(slide, language, scene, counters, asked.solved)
+        _two_ways(slide, language, scene, counters, asked.solved, lie)
     if asked.family:
-        words(slide, map(typeset, asked.family), COLUMN._replace(top=5.5, height=HEIGHT - 5.5 - MARGIN), 28)
+        words(slide, map(typeset, asked.family), lie.family, 28)
     if first and scene.why[0]:
         _why(deck, scene)
 
 
-def _two_ways(slide: Any, language: str, scene: Scene, counters: Counters, equation: str) -> None:
+def _two_ways(slide: Any, language: str, scene: Scene, counters: Counters, equation: str, lie: Answer) -> None:
     """The ten frame and the number bond of an answer."""
     from curator.classroom.frames import counters as drawn
     from curator.classroom.pictures import png
@@ -179,9 +212,9 @@ def _two_ways(slide: Any, language: str, scene: Scene, counters: Counters, equat
 
     one, other, rows, hollow = counters
     frame = png("frame", drawn(*rows, hollow))
-    place = within((frame.width, frame.height), COLUMN._replace(top=1.5, height=1.85))
+    place = within((frame.width, frame.height), lie.frame)
     picture(slide, frame.data, alt("frame"), place, "ten frame")
-    bond(slide, str(one + other), (str(one), str(other)), alt("bond"), COLUMN._replace(top=3.5, height=1.8))
+    bond(slide, str(one + other), (str(one), str(other)), alt("bond"), lie.bond)
 
 
 def _why(deck: Any, scene: Scene) -> None:
@@ -207,7 +240,7 @@ def _sources(deck: Any, lesson: Lesson) -> None:
     standards, credited, notices = source_lines(lesson)
     lines = [*standards, *notices, *credited]
     heading = label(lesson.language, "sources")
-    place = Place(0.6, 1.2, WIDTH - 1.2, HEIGHT - 1.5)
+    place = Place(0.6, 1.2, WIDTH - 1.2, HEIGHT - 1.7)
     while lines:
         count = len(lines)
         while count > 1 and fit("\n".join(lines[:count]), place, 20) < 20:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from curator.classroom.scene import Lesson
-from curator.classroom.text.questions import clean, label
+from curator.classroom.text.questions import clean, label, section
 
 
 def source_lines(lesson: Lesson) -> tuple[list[str], list[str], list[str]]:
@@ -13,7 +13,8 @@ def source_lines(lesson: Lesson) -> tuple[list[str], list[str], list[str]]:
     by_source: dict[str, list[str]] = {}
     for standard, numbers in lesson.standards():
         claim = label(lesson.language, "claimed", which=ranges(numbers))
-        by_source.setdefault(standard.source, []).append(f"{standard.code}  {standard.asks} ({claim})")
+        asks = section(lesson.language, "standards")[standard.key]
+        by_source.setdefault(standard.source, []).append(f"{standard.code}  {asks} ({claim})")
     standards = [line for source, lines in by_source.items() for line in (f"{source}:", *lines)]
     credited: dict[str, list[int]] = {}
     for scene in lesson.scenes:

@@ -18,6 +18,13 @@ const words = (() => {
     element.hidden = !text;
   }
 
+  // A sentence a line: each is broken evenly by itself.
+  function putLines(element, text) {
+    put(element, "");
+    for (const line of text ? text.split("\n") : []) element.append(make("span", line, element, "line"), " ");
+    element.hidden = !text;
+  }
+
   function make(tag, text, parent, kind) {
     const element = parent.ownerDocument.createElement(tag);
     put(element, text);
@@ -31,7 +38,7 @@ const words = (() => {
   function fit(scene) {
     const room = $("board"), W = room.clientWidth, H = room.clientHeight, [w, h] = scene.size;
     const silent = document.body.dataset.state === "show";
-    const least = W > H ? Math.max(208, 0.2 * W) : W, strip = (W > H ? 0.18 : 0.3) * H;
+    const least = W > H ? Math.max(208, 0.28 * W) : W, strip = (W > H ? 0.18 : 0.36) * H;
     const beside = Math.min((W - least) / w, H / h), below = Math.min(W / w, (H - strip) / h);
     const band = W <= H || below > beside;
     document.body.dataset.way = band ? "band" : "side";
@@ -52,5 +59,5 @@ const words = (() => {
     box.tabIndex = 0;
   }
 
-  return { $, put, make, fit, fitWords };
+  return { $, put, putLines, make, fit, fitWords };
 })();

@@ -4,7 +4,7 @@
 const viewer = (() => {
   const { scenes, steps, say } = lesson;
   const { prepare, spare, decoded } = pictures;
-  const { $, put, make, fit, fitWords } = words;
+  const { $, put, putLines, make, fit, fitWords } = words;
   const body = document.body;
   let at = 0;            // the step on screen
   let look = "";         // "ready", "show", "ask"; "" where the picture stays
@@ -22,7 +22,8 @@ const viewer = (() => {
 
   // A cover that cannot be clean is not made: what would ask about it is left out.
   const unclean = (step, view) => Boolean(view && step.scene >= 0 && scenes[step.scene].unclean.includes(view));
-  const leftOut = (step) => unclean(step, step.needs);
+  // A picture that has nothing else is seen once more instead.
+  const leftOut = (step) => unclean(step, step.needs) || (step.instead.length > 0 && !step.instead.every((view) => unclean(step, view)));
   const otherSide = (step) => Boolean(step.other) && !unclean(step, step.other);
 
   function go(to) {
@@ -63,7 +64,7 @@ const viewer = (() => {
     $("photo").hidden = $("over").hidden = true;
     for (const id of ["small", "said"]) put($(id), "");
     $("sums").hidden = $("ways").hidden = true;
-    put($("ask"), words);
+    putLines($("ask"), words);
     buttons(steps[at]);
     fitWords();
   }
@@ -160,7 +161,7 @@ const viewer = (() => {
     body.dataset.state = step.sources ? "sources" : alone ? "alone" : look === "show" ? "show" : "picture";
     body.dataset.ready = "yes";
     const silent = look === "show" || look === "ready";
-    put($("ask"), look === "ready" ? say.ready : silent ? "" : step.ask);
+    putLines($("ask"), look === "ready" ? say.ready : silent ? "" : step.ask);
     put($("small"), silent ? "" : step.small);
     put($("said"), silent ? "" : step.said);
     $("sums").replaceChildren();
@@ -180,9 +181,9 @@ const viewer = (() => {
   function drawWays(step, silent) {
     $("ways").replaceChildren();
     for (const line of step.family) make("p", line, $("ways"));
-    for (const name of ["bond", "frame"]) {
+    for (const name of ["frame", "bond"]) {
       if (!step[name]) continue;
-      const image = make("img", "", $("ways"));
+      const image = make("img", "", $("ways"), name);
       image.addEventListener("load", fitWords);
       image.src = step[name];
       image.alt = step[`${name}_alt`];
