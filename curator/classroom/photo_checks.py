@@ -180,30 +180,35 @@ def _left_out(prompt: Prompt) -> Iterator[Note]:
 
 
 def _tilt(prompt: Prompt, size: tuple[int, int]) -> Iterator[Note]:
-    """How far the fold line, or the rows, are from upright or level."""
-    along = _axis(prompt, size)
-    if along is not None:
-        angle = degrees(atan2(along[1], along[0])) % 90
-        value = min(angle, 90 - angle)
-        if value > LEAN:
-            yield Note("tilt", value, LEAN, (("value", _number(value)), ("limit", _number(LEAN))))
-
-
-def _axis(prompt: Prompt, size: tuple[int, int]) -> NDArray[np.float64] | None:
-    """(x, y) in pixels along the fold line of a flip that the things bear out, or along the two rows of a slide; None
-    where there is neither.
-    """
+    """How far the line that is drawn is from upright or level, where the things bear it out."""
+    if prompt.line is None or prompt.fact is None or prompt.fact.half <= 2:
+        return
     scale = np.array([size[1], size[0]], dtype=np.float64)
-    if prompt.kind == "flip" and prompt.line is not None and prompt.fact is not None and prompt.fact.half > 2:
-        line = np.array(prompt.line) * scale
-        one, other = (np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2))
-        return np.asarray(line[1] - line[0], dtype=np.float64) if _folds(one, other, line) else None
-    if prompt.kind == "slide" and prompt.fact is not None and prompt.fact.half > 2:
-        rows = [np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2)]
-        main = [np.linalg.svd(row - row.mean(axis=0))[1:] for row in rows]
-        if all(spread[0] > 4 * spread[1] for spread, _ in main):
-            return np.asarray(main[0][1][0], dtype=np.float64)
-    return None
+    line = np.array(prompt.line) * scale
+    one, other = (np.array([(d.x, d.y) for d in prompt.dots if d.side == side]) * scale for side in (1, 2))
+    angle = _angle(line[1] - line[0])
+    value = min(angle, 90 - angle)
+    borne = {"flip": _folds, "slide": _along}.get(prompt.kind)
+    if value > LEAN and borne is not None and borne(one, other, line):
+        yield Note("tilt", value, LEAN, (("value", _number(value)), ("limit", _number(LEAN))))
+
+
+def _angle(way: NDArray[np.float64]) -> float:
+    """Degrees from level, 0 to 90; what is upright is level too."""
+    return degrees(atan2(way[1], way[0])) % 90
+
+
+def _along(one: NDArray[np.float64], other: NDArray[np.float64], line: NDArray[np.float64]) -> bool:
+    """Whether each side is a row that leans as the line does, along it or across. One row alone may lean otherwise:
+    it runs into the distance, or it is none.
+    """
+    angle = _angle(line[1] - line[0])
+    for row in (one, other):
+        _, spread, ways = np.linalg.svd(row - row.mean(axis=0))
+        off = abs(_angle(ways[0]) - angle)
+        if spread[0] <= 4 * spread[1] or min(off, 90 - off) > LEAN / 2:
+            return False
+    return True
 
 
 def _folds(one: NDArray[np.float64], other: NDArray[np.float64], line: NDArray[np.float64]) -> bool:

@@ -164,12 +164,23 @@ def test_a_crooked_line_over_straight_rows_is_no_lean(degrees: float) -> None:
     assert not list(photo_checks._tilt(turned(degrees, dots_too=False), (HIGH, WIDE)))
 
 
-@pytest.mark.parametrize(("degrees", "noted"), [(5, False), (15, True)])
+def slid(degrees: float) -> Prompt:
+    return replace(turned(degrees, dots_too=True), kind="slide")
+
+
+@pytest.mark.parametrize(("degrees", "noted"), [(5, False), (15, True), (75, True), (86, False)])
 def test_leaning_rows_are_noted(degrees: float, noted: bool) -> None:
-    turn = cv2.getRotationMatrix2D((WIDE / 2, HIGH / 2), -degrees, 0.8)
-    places = [turn @ np.array([x, y, 1.0]) for x, y, _ in ROWS]
-    dots = tuple(Dot(x / WIDE, y / HIGH, d.side, 0.08, 0.1) for (x, y), d in zip(places, prompt().dots, strict=True))
-    assert ("tilt" in [n.name for n in photo_checks._tilt(replace(prompt(), dots=dots), (HIGH, WIDE))]) == noted
+    assert ("tilt" in [n.name for n in photo_checks._tilt(slid(degrees), (HIGH, WIDE))]) == noted
+
+
+def test_no_lean_is_said_of_a_line_that_only_one_row_follows() -> None:
+    """Photos of a straight wall and of bins that run into the distance were called crooked for one of their rows."""
+    leaning, straight = slid(20), slid(0)
+    sides = {n: [d for d in p.dots if d.side == n] for n, p in ((1, leaning), (2, straight))}
+    mixed = replace(leaning, dots=(*sides[1], *sides[2]))
+    assert not list(photo_checks._tilt(mixed, (HIGH, WIDE)))
+    assert not list(photo_checks._tilt(replace(leaning, line=straight.line), (HIGH, WIDE)))  # the line drawn is level
+    assert list(photo_checks._tilt(leaning, (HIGH, WIDE)))
 
 
 def test_what_was_left_out_on_purpose_is_noted() -> None:
