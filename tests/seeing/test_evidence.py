@@ -101,7 +101,8 @@ def reasons(*, kind: str = "flip", **more: float) -> set[str]:
     """What is told against a reading of eight things in two rows which is otherwise beyond doubt."""
     split = next(h for h in halves.fit(things(), most=20) if h.kind == kind)
     f = {**SOUND, "seen_same": 0.0, "seen_bodies": 0.0, **more}
-    doubted = against.Doubted(f, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)), True)
+    beside = more.get("other_level", 1.0)
+    doubted = against.Doubted(f, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)), True, beside)
     return {r.name for r in against.reasons_against(doubted)} - {"few"}
 
 
@@ -118,6 +119,10 @@ def reasons(*, kind: str = "flip", **more: float) -> set[str]:
         ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "seen_same": 1.0, "n": 4}, True),
         # four raised fingers mirror too
         ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "n": 4}, True),
+        # two raised fingers: the ends and the silhouette say two, or only one of them does
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "n": 2}, False),
+        ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 0.0, "n": 2}, True),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0, "n": 2}, True),
         # in two rows on one body
         ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "kind": "slide"}, True),
         # two hands
@@ -222,6 +227,7 @@ def test_parts_of_likely_wholes_are_asked() -> None:
     """Two openings and two toes of a pair of shoes."""
     assert reasons(within=0.4, within_few=0.4) == {"wholes"}
     assert reasons(within=0.4, within_few=0.0) == set()
+    assert reasons(within=0.4, within_few=0.4, other_level=against.OPEN_LEVEL / 2) == set()  # no one believes in them
 
 
 def test_the_least_clear_thing_is_measured_at_the_level_that_sees_it_best() -> None:
@@ -258,6 +264,9 @@ def test_things_with_parts_that_can_be_counted_are_asked() -> None:
     assert reasons(parts=enough, parts_many=enough) == {"parts"}
     assert reasons(parts=enough, parts_many=few) == set()  # two or three in each: a shoe's opening and toe
     assert reasons(parts=enough, parts_many=few, holds_heat=0.6) == {"parts"}  # the net takes them for it
+    hardly = against.OPEN_LEVEL / 2  # of the belief in the shoes: that the opening and the toe are counted
+    assert reasons(parts=enough, parts_many=few, holds_heat=0.6, other_level=hardly) == set()
+    assert reasons(parts=enough, parts_many=enough, other_level=hardly) == {"parts"}  # pips are
     assert reasons(parts=few, parts_many=few) == set()
 
 
@@ -376,6 +385,8 @@ def test_only_declared_features_have_weights() -> None:
 
 
 def test_only_what_is_open_caps_the_grade() -> None:
-    """Parts, wholes, two kinds, an even row, limbs that do not agree, and no trained file; doubts are told."""
+    """Parts, wholes, two kinds, an even row, halves that chance explains, limbs that do not agree, and no trained file;
+    doubts are told.
+    """
     never = {rule.name for rule in against.RULES if rule.gravity >= against.CAPS}
-    assert never == {"parts", "wholes", "kinds", "row", "limbs", "untrained"}
+    assert never == {"parts", "wholes", "kinds", "row", "chance", "limbs", "untrained"}

@@ -220,6 +220,17 @@ def test_pips_are_read_before_their_dice_and_always_asked() -> None:
     assert asked.reasons[0].note == "These are parts of 2 things, which may be what is meant."
 
 
+def test_the_other_level_is_believed_as_much_as_its_likeliest_set() -> None:
+    """Of shoes their openings and toes, of these the shoes; what lies elsewhere is no other level."""
+    shoes = things([(100, 60), (100, 260)])
+    halves_of = [(r, c) for c in (60, 260) for r in (80, 120)]
+    every = features.measured([shoes, things(halves_of), things([(300, 40), (300, 100), (300, 160)])])
+    own = {2: 0.5, 4: 0.1, 3: 0.4}
+    believed = [models.Belief(own[len(m.things)], 0.5, 0.1) for m in every]
+    found = {len(m.things): readings.other_level(i, every, believed) for i, m in enumerate(every)}
+    assert found == {2: pytest.approx(0.2), 4: pytest.approx(5.0), 3: 0}
+
+
 def test_every_reading_of_the_pips_is_asked() -> None:
     """However the same twelve pips are halved: it is not tagged without asking, for the dice may be meant."""
     found = look.look(SAMPLES / "dice-sixes.jpg").readings

@@ -138,11 +138,12 @@ def judged(case: Case, count: Features, fact: Features, rules: tuple[reasons.Rul
         one = case.seen.sets[i]
         things = len(one.things)
         confidence, right = models.weigh(features, fact), bool(case.strict[i])
-        doubted = reasons.Doubted(features, belief, one.fitted[0], things, one.things.clues.seen is not None)
+        believed = models.beliefs([m.features for m in case.seen.sets], [len(m.things) for m in case.seen.sets], count)
+        looked, beside = one.things.clues.seen is not None, readings.other_level(i, case.seen.sets, believed)
+        doubted = reasons.Doubted(features, belief, one.fitted[0], things, looked, beside)
         caps = tuple(r.name for r in reasons.reasons_against(doubted, rules) if r.caps)
         if case.strict[i] is None:
             caps = (*caps, "unknown")
-        believed = models.beliefs([m.features for m in case.seen.sets], [len(m.things) for m in case.seen.sets], count)
         rows = {j: fact_of(case, b, j) for b, j in order}
         named = {j: models.weigh(row, fact) for j, row in rows.items() if row is not None}
         if readings.open_wholes(i, case.seen.sets, believed, named):

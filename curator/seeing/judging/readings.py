@@ -47,7 +47,8 @@ def readings(pixels: Pixels, candidates: list[ThingSet], taught: Taught = ()) ->
             seen = looks(picture, things)
             fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
             splits = fitted[: 2 if rank == 0 else 1]
-            found += [_double(picture, things, split, features, seen, belief) for split in splits]
+            beside = other_level(i, every, believed)
+            found += [_double(picture, things, split, features, seen, belief, beside) for split in splits]
             named[i] = found[-len(splits)].confidence if found[-len(splits)].fact else 0.0
         else:
             found.append(no_double(things, belief.number, picture))
@@ -136,12 +137,29 @@ def open_wholes(i: int, every: list[Measured], believed: list[Belief], named: di
     parts = every[i].things
     likely = [
         j
-        for j, one in enumerate(every)
-        if levels.FEWEST <= len(one.things) <= levels.MOST
-        and (believed[j].own >= OPEN * believed[i].own or named.get(j, 0.0) >= MEANT)
-        and levels.parted(one.things, parts) is not None
+        for j in _counts(every)
+        if (believed[j].own >= OPEN * believed[i].own or named.get(j, 0.0) >= MEANT)
+        and levels.parted(every[j].things, parts) is not None
     ]
     return len(every[max(likely, key=lambda j: believed[j].own)].things) if likely else 0
+
+
+def other_level(i: int, every: list[Measured], believed: list[Belief]) -> float:
+    """What is believed of the likeliest wholes of set i, or of the likeliest parts of its things, of the belief in
+    set i; 0 where there are none.
+    """
+    measures, own = every[i].features, every[i].things
+    wholes = (
+        [j for j in _counts(every) if levels.parted(every[j].things, own) is not None] if measures["within"] else []
+    )
+    whole = measures["holds"] and levels.FEWEST <= len(own) <= levels.MOST
+    parts = [j for j in range(len(every)) if levels.parted(own, every[j].things) is not None] if whole else []
+    return max((believed[j].own for j in [*wholes, *parts]), default=0.0) / max(1e-9, believed[i].own)
+
+
+def _counts(every: list[Measured]) -> list[int]:
+    """The sets that are few enough to be wholes."""
+    return [j for j, one in enumerate(every) if levels.FEWEST <= len(one.things) <= levels.MOST]
 
 
 def asked(parts: Reading, wholes: int) -> Reading:
@@ -231,11 +249,11 @@ def _counted(n: int, belief: float) -> str:
 
 
 def _double(
-    picture: Picture, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief
+    picture: Picture, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief, beside: float
 ) -> Reading:
     features = fact_features(base, seen, Shown(picture, things, split, belief))
     confidence = weigh(features, FACT)
-    reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None))
+    reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None, beside))
     grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
     if grade == "sure":  # then the count is believed: a doubt about it that caps nothing would only puzzle
         reasons = tuple(r for r in reasons if r.name != "count")
