@@ -200,6 +200,35 @@ def test_how_far_a_catalog_without_an_index_is_read(large: Path, monkeypatch: py
     assert index.find(large, "kitchen").total == 30
 
 
+def test_who_comes_while_another_process_fills_the_index_is_told_at_once(
+    large: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    index.forget_index(large)
+    monkeypatch.setattr(index_compare, "MANY", 3)
+    other = index_db.connect(next(iter(index_db.places(large))))
+    other.execute("BEGIN EXCLUSIVE")  # as soon as there is more than it holds in memory
+    start = time.monotonic()
+    assert index.being_read(large) == (0, 30)
+    assert index.being_read(large) == (0, 30)
+    assert time.monotonic() - start < 2
+    other.execute("ROLLBACK")
+    other.close()
+    assert index.was_behind(large)
+    assert index.being_read(large) is None
+    assert index.find(large, "kitchen").total == 30
+
+
+def test_readers_are_not_in_the_way_once_the_index_is_filled(large: Path) -> None:
+    path = next(iter(index_db.places(large)))
+    writer, reader = index_db.connect(path), index_db.connect(path)
+    writer.execute("BEGIN EXCLUSIVE")
+    assert not index_db.is_in_use(path)
+    assert not index_db.is_empty(reader)
+    writer.execute("ROLLBACK")
+    writer.close()
+    reader.close()
+
+
 def test_a_reading_that_fails_is_told_by_the_next_question(large: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     index.forget_index(large)
     monkeypatch.setattr(index_compare, "MANY", 3)

@@ -188,14 +188,21 @@ def being_read(folder: Path) -> tuple[int, int] | None:
     state = _open(folder)
     if state.inode or (state.failed and not _is_at_it(state)):
         return None
+    if _is_at_it(state) and state.read[1]:
+        return state.read
     try:
-        count = sum(1 for _ in reading.slugs(folder)) if index_db.is_empty(_connection(folder, state)[0]) else 0
+        count = sum(1 for _ in reading.slugs(folder)) if _is_unread(folder, state) else 0
     except (OSError, sqlite3.Error):
         return None
     if count <= index_compare.MANY:
         return None
     _begin_aside(folder, state)
     return state.read if state.read[1] else (0, count)
+
+
+def _is_unread(folder: Path, state: _Open) -> bool:
+    """Whether the index is empty yet, or somebody else fills it just now."""
+    return any(map(index_db.is_in_use, index_db.places(folder))) or index_db.is_empty(_connection(folder, state)[0])
 
 
 def _close(state: _Open) -> None:

@@ -136,12 +136,12 @@ def _bring_up(
     """Whether any row was not as its file."""
     if len(changed) > MANY:
         LOG.warning("Reading %s prompts for finding; next time only those that changed.", f"{len(changed):,}")
-    behind = bool(gone)
+    behind, filled = bool(gone), False
     connection.execute("BEGIN IMMEDIATE")
     try:
         if index_db.is_empty(connection):
             _fill(folder, connection, changed, progress)
-            behind, changed = True, []
+            behind, filled, changed = True, True, []
         elif len(changed) > MANY or not all(stamp for _, stamp in changed):  # somebody else read them meanwhile
             there = dict(_there(folder, time.time_ns()))
             known = dict(connection.execute("SELECT slug, stamp FROM files").fetchall())
@@ -156,6 +156,8 @@ def _bring_up(
         raise
     for slug in gone:
         measured.drop(folder, slug)
+    if filled:
+        index_db.share(connection)
     return behind
 
 

@@ -7,7 +7,7 @@ import re
 import socket
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -76,10 +76,11 @@ def connect(path: Path | None) -> sqlite3.Connection:
     )
     try:
         connection.execute("PRAGMA page_size = 8192")  # of a new file: a sixth less work to fill
-        connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = OFF")  # it is thrown away on any doubt
         connection.execute("PRAGMA secure_delete = ON")  # what was forgotten is gone
         _prepare(connection)
+        if not is_empty(connection):
+            share(connection)
     except BaseException:
         connection.close()
         raise
@@ -98,6 +99,25 @@ def _prepare(connection: sqlite3.Connection) -> None:
             connection.execute(statement)
         connection.execute(f"PRAGMA user_version = {VERSION}")
     connection.execute("COMMIT")
+
+
+def share(connection: sqlite3.Connection) -> None:
+    """From now on others read while somebody writes. Not before the index is filled: each page would be written twice,
+    and a kill undoes a first filling either way.
+    """
+    connection.execute("PRAGMA journal_mode = WAL")
+
+
+def is_in_use(path: Path) -> bool:
+    """Whether somebody fills that file just now, so that nobody else can read it."""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", timeout=0, uri=True)) as connection:
+            connection.execute("PRAGMA user_version").fetchone()
+    except sqlite3.OperationalError as error:
+        return "locked" in str(error)
+    except sqlite3.Error:
+        return False
+    return False
 
 
 def is_empty(connection: sqlite3.Connection) -> bool:
