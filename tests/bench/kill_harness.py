@@ -35,6 +35,7 @@ from curator.catalog.store import bin as bins  # noqa: E402
 from curator.catalog.store import folder, traces  # noqa: E402
 from curator.errors import CatalogError, ChangedError  # noqa: E402
 from curator.seeing import faces, photo  # noqa: E402
+from curator.seeing.net.session import opened  # noqa: E402
 from curator.web import inbox  # noqa: E402
 
 WORKERS = 2
@@ -291,7 +292,7 @@ def kills(rounds: int, seconds: float, seed: int = 7) -> Figures:
     """That many rounds, or as many as fit in the time."""
     rng, figures = random.Random(seed), Figures()
     place = Path(tempfile.mkdtemp(prefix="kills-"))
-    faces._net()  # read once here, not in each process that is killed
+    opened(faces.MODEL)  # read once here, not in each process that is killed
     workers = [Worker() for _ in range(WORKERS)]
     until = time.monotonic() + seconds
     try:
@@ -358,7 +359,7 @@ def count_up(place: Path) -> int:
 def soak(seconds: float, processes: int = 8) -> dict[str, int]:
     """Many processes on one catalog; every reported success is accounted for, or AssertionError."""
     place = Path(tempfile.mkdtemp(prefix="soak-"))
-    faces._net()
+    opened(faces.MODEL)
     try:
         pid = in_child(lambda: folder.add(place, prompt_of(3, "shared"), b"jpg") and None)
         assert os.waitpid(pid, 0)[1] == 0
