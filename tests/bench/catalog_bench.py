@@ -96,7 +96,8 @@ def straight_in(place: Path, count: int, different: int = 20_000) -> None:
     with index_db.filling(connection):
         for turn in range(-(-count // len(rows))):
             part = [_renamed(row, turn) for row in rows[: count - turn * len(rows)]]
-            index_db.put_in(connection, sorted(part), [(row.slug, "1.1.1") for row in part])
+            index_db.put_in(connection, sorted(part))
+            index_db.note_files(connection, [(row.slug, "1.1.1") for row in part], {row.slug: row.key for row in part})
     connection.execute("COMMIT")
     connection.close()
 

@@ -64,7 +64,8 @@ def _filled(place: Path, size: int) -> list[Row]:
         def sqlite_alone() -> None:
             connection.execute("BEGIN")
             with index_db.filling(connection):
-                index_db.put_in(connection, rows, stamps)
+                index_db.put_in(connection, rows)
+                index_db.note_files(connection, sorted(stamps), {row.slug: row.key for row in rows})
             connection.execute("COMMIT")
 
         rows_alone = timed(sqlite_alone)

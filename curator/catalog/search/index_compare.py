@@ -172,10 +172,19 @@ def _fill(
     used: set[int] = set()
     rows: list[AnyRow] = []
     stamps: list[Stamped] = []
-    done = 0
+    steps = [0, 0]  # files read, and written
+
+    def step(kind: int, more: int) -> None:
+        steps[kind] += more
+        if progress:
+            progress(sum(steps) // 2, len(changed))
 
     def put_in() -> None:
-        index_db.put_in(connection, sorted(_numbered(rows, used)), sorted(stamps))
+        ordered = sorted(_numbered(rows, used))
+        for start in range(0, len(ordered), PART):
+            index_db.put_in(connection, part := ordered[start : start + PART])
+            step(1, len(part))
+        index_db.note_files(connection, sorted(stamps), {row[1]: row[0] for row in ordered})
         rows.clear()
         stamps.clear()
 
@@ -183,11 +192,9 @@ def _fill(
         for more in parts:
             rows += more[0]
             stamps += more[1]
-            done += len(more[1])
+            step(0, len(more[1]))
             if len(stamps) >= CHUNK:
                 put_in()
-            if progress:
-                progress(done, len(changed))
         put_in()
 
 

@@ -157,18 +157,21 @@ def filling(connection: sqlite3.Connection) -> Iterator[None]:
         connection.execute(statement)
 
 
-def put_in(connection: sqlite3.Connection, rows: Sequence[AnyRow], stamps: Sequence[tuple[str, str]]) -> None:
-    """Rows for an empty index, in the order of their numbers, and stamps of files; one without a row is damaged."""
+def put_in(connection: sqlite3.Connection, rows: Sequence[AnyRow]) -> None:
+    """Rows of prompts that have none, in the order of their numbers; their files are noted apart."""
     connection.executemany(_INTO_PROMPTS, [row[:7] for row in rows])
     connection.executemany(_INTO_WORDS, [row[:1] + row[7:] for row in rows])
-    numbers = {row[1]: row[0] for row in rows}
+
+
+def note_files(connection: sqlite3.Connection, stamps: Sequence[tuple[str, str]], numbers: dict[str, int]) -> None:
+    """Remember files as they were read: slugs with their stamps, and the prompts' numbers; one without is damaged."""
     connection.executemany(_INTO_FILES, [(slug, stamp, numbers.get(slug)) for slug, stamp in stamps])
 
 
 def note_file(connection: sqlite3.Connection, slug: str, stamp: str, *, readable: bool) -> None:
     """Remember a file as it was read."""
     known = connection.execute("SELECT id FROM files WHERE slug = ?", (slug,)).fetchone() if readable else None
-    connection.execute(_INTO_FILES, (slug, stamp, known and known[0]))
+    note_files(connection, [(slug, stamp)], {slug: known[0]} if known else {})
 
 
 def drop(connection: sqlite3.Connection, slug: str) -> None:
@@ -186,7 +189,8 @@ def renew(connection: sqlite3.Connection, row: Row) -> bool:
     key = row.key
     while connection.execute("SELECT 1 FROM prompts WHERE id = ?", (key,)).fetchone():
         key += 1
-    put_in(connection, [row._replace(key=key)], [(row.slug, "")])
+    put_in(connection, [row._replace(key=key)])
+    note_files(connection, [(row.slug, "")], {row.slug: key})
     return True
 
 
