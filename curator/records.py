@@ -125,7 +125,7 @@ class ThingSet:
     clues: Clues = field(default_factory=Clues)  # what was measured of them, for the judge
     _arrays: dict[str, NDArray[np.float64]] = field(
         default_factory=dict, init=False, repr=False
-    )  # centers and widths, once asked for
+    )  # centers, widths and boxes, once asked for
 
     def __post_init__(self) -> None:
         expect(0 <= self.alike <= 1, "alike", "a number from 0 to 1", self.alike)
@@ -146,7 +146,12 @@ class ThingSet:
         """(n,) mean of height and width of each thing's box, in pixels."""
         return self._array("widths", lambda t: (t.box.height + t.box.width) / 2)
 
-    def _array(self, name: str, of: Callable[[Thing], float | tuple[float, float]]) -> NDArray[np.float64]:
+    @property
+    def boxes(self) -> NDArray[np.float64]:
+        """(n, 4) top, left, bottom, right."""
+        return self._array("boxes", lambda t: t.box).reshape(-1, 4)
+
+    def _array(self, name: str, of: Callable[[Thing], float | tuple[float, ...]]) -> NDArray[np.float64]:
         """What it says of every thing, read-only: finders and judge ask hundreds of times."""
         import numpy as np
 

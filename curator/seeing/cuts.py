@@ -154,7 +154,7 @@ def line_between(
     best = int(room.argmax())
     if not np.isfinite(room[best]):
         return line
-    size = float(np.median(sizes))
+    size = median(sizes.ravel().tolist())
     slack = SLACK * room[best] if room[best] > 0 else 0.05 * size
     rows = middle is not None and room[-1] >= room[best] - slack
     chosen = len(room) - 1 if rows else best

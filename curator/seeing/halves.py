@@ -151,7 +151,7 @@ def fit(things: ThingSet, *, most: int = 6) -> tuple[Halves, ...]:
     tried = _kinds(points, equal_cuts(points), usual)
     near = min(fit.misfit for fit in tried if fit.kind != "split") + NEAR * usual
     ranked = sorted(tried, key=lambda fit: _straight_first(fit, near))
-    sizes = np.array([(t.box.height, t.box.width) for t in things.things], dtype=np.float64)[order]
+    sizes = (things.boxes[:, 2:] - things.boxes[:, :2])[order]
     lines: dict[tuple[int, ...], Array] = {}  # one for each cut, whatever its kind
     for cut, _, to, _, _ in ranked[:most]:
         if cut.one not in lines:

@@ -91,10 +91,18 @@ def _open(data: bytes, path: Path) -> Image:
             f"The picture has {width * height / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} allowed."
         )
         raise _refuse(path, wrong, "Save a smaller copy of it first.")
-    if picture.format == "JPEG" and data.count(b"\xff\xda") > MOST_SCANS:
+    if picture.format == "JPEG" and _scans(data) > MOST_SCANS:
         wrong = "The picture is stored in far more steps than a camera uses."
         raise _refuse(path, wrong, "Save it again in another program.")
     return picture
+
+
+def _scans(data: bytes) -> int:
+    """How many scans a JPEG announces, and its thumbnail; `bytes.count` takes ten times as long, for its first byte is
+    everywhere.
+    """
+    every = np.frombuffer(data, np.uint8)
+    return int(np.count_nonzero(every[np.flatnonzero(every[1:] == 0xDA)] == 0xFF))
 
 
 def _to_srgb(picture: Image) -> Image:

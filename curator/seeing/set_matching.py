@@ -62,7 +62,7 @@ def partners(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> tuple[NDArray[n
 
 def inside(places: NDArray[np.float64], things: ThingSet, *, slack: float = 0.0) -> NDArray[np.bool_]:
     """(n, things): which places (row, col) lie in which things' boxes, widened by `slack` widths on every side."""
-    boxes = np.array([t.box for t in things.things], dtype=np.float64).reshape(-1, 4)
+    boxes = things.boxes
     room = slack * things.widths[:, None]
     held: NDArray[np.bool_] = np.all(
         (places[:, None] >= boxes[:, :2] - room) & (places[:, None] < boxes[:, 2:] + room), axis=2
@@ -100,7 +100,7 @@ def same_set(a: ThingSet, b: ThingSet, *, share: float = 0.99) -> bool:
 
 def touching(things: ThingSet, margin: int = 2) -> NDArray[np.bool_]:
     """(things, 4): whose boxes touch the photo's top, left, bottom and right edge."""
-    boxes = np.array([t.box for t in things.things]).reshape(-1, 4)
+    boxes = things.boxes
     return np.column_stack([boxes[:, :2] <= margin, boxes[:, 2:] >= np.array(things.size) - margin])
 
 

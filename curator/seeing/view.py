@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.seeing.net import runtime
-from curator.seeing.primitives import circles, stable_regions
+from curator.seeing.primitives import circles, colour_sums, stable_regions
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,13 +22,14 @@ class View:
     back: float  # from pixels of `small` to pixels of `pixels`
     scan: stable_regions.Scan  # of `small`
     circles: tuple[circles.Circles, ...]  # of `small`, best first
-    looking: Future[tuple[runtime.Sight, ...]]  # the net, at work beside the finders that do not ask for it
+    looks: colour_sums.Looks  # of `pixels`
+    looking: tuple[Future[runtime.Sight], ...]  # the net, at work on one size after the other beside what needs none
     model: Path  # the net that looks
 
     @property
     def sights(self) -> tuple[runtime.Sight, ...]:
         """At every one of `runtime.SIZES`; none where the trained file is missing. Waits for the net."""
-        return self.looking.result()
+        return tuple(one.result() for one in self.looking)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -37,9 +38,11 @@ class View:
 
 
 def view_of(pixels: NDArray[np.uint8], model: Path = runtime.MODEL) -> View:
-    """Look at a picture, uint8 (H, W, 3); the net works beside the scans of regions and circles, and goes on after."""
+    """Look at a picture, uint8 (H, W, 3); the net works beside all else, and goes on after."""
     small, back = stable_regions.shrunk(pixels)
     beside = ThreadPoolExecutor(1)
-    looking = beside.submit(runtime.sights, pixels, model)
-    beside.shutdown(wait=False)  # its thread ends with the net's answer
-    return View(pixels, small, back, stable_regions.scan(small), circles.find_circles(small), looking, model)
+    sizes = runtime.SIZES if model.exists() else ()
+    looking = tuple(beside.submit(runtime.see, pixels, longer, model=model) for longer in sizes)
+    beside.shutdown(wait=False)  # its thread ends with the net's last answer
+    scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
+    return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), looking, model)

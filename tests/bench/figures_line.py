@@ -16,7 +16,7 @@ import numpy as np
 
 from curator.seeing import look, photo
 from tests.bench.plain_recipes import Pixels, otsu, watershed
-from tests.bench.rows import Row, by_turns, middle, timed
+from tests.bench.rows import Row, Took, by_turns, middle, timed
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 BATCH = 24
@@ -29,8 +29,8 @@ def _labels() -> list[dict[str, str]]:
 
 def _enlarged(folder: Path, megapixels: float, suffix: str = ".jpg", count: int = NINE) -> list[Path]:
     """Samples at the size of a phone's photo, with a camera's noise, saved as a phone would."""
-    made = []
-    for k, row in enumerate(_labels()[::4][:count]):
+    made, every = [], _labels()
+    for k, row in enumerate(every[:: max(1, len(every) // count)][:count]):
         pixels = cv2.imread(str(SAMPLES / row["file"]))
         scale = (megapixels * 1e6 / (pixels.shape[0] * pixels.shape[1])) ** 0.5
         pixels = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
@@ -123,25 +123,38 @@ def recipes() -> list[Row]:
 
 
 def batch(photos: int = BATCH) -> list[Row]:
-    """`curator tag` on so many photos of 12 megapixels, on one core and on all."""
+    """`curator tag` on so many photos of 12 megapixels, on one core and on all; and on a quarter of them, for what one
+    more photo takes when all has started.
+    """
     rows: list[Row] = []
     with tempfile.TemporaryDirectory() as name:
         paths = _enlarged(Path(name), 12, count=photos)
-        took = {}
-        for cores in sorted({1, len(os.sched_getaffinity(0))}):
-            few = sorted(os.sched_getaffinity(0))[:cores]
-            command = [sys.executable, "-m", "curator", "tag", "--json", *map(str, paths)]
-            took[cores] = timed(
-                lambda few=few, command=command: subprocess.run(  # type: ignore[misc]
-                    command, preexec_fn=lambda: os.sched_setaffinity(0, few), check=False, stdout=subprocess.DEVNULL
-                )
-            )
+        every, took = os.sched_getaffinity(0), {}
+        for cores in sorted({1, len(every)}):
+            took[cores] = _tagged(paths, sorted(every)[:cores])
             cpu, clock = (ms / len(paths) for ms in took[cores])
             memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
             told = f"{1000 / clock:.1f} photos a second by the clock; largest process {memory:.0f} MB"
             rows.append(Row(f"tag, a photo in a batch of {len(paths)}, {cores} cores", cpu, None, "", told, clock))
         if len(took) > 1:
-            most = max(took)
-            speed = took[1].clock / took[most].clock / most
+            speed = took[1].clock / took[len(every)].clock / len(every)
             rows[-1] = rows[-1]._replace(beside=f"{rows[-1].beside}; efficiency {speed:.2f}")
+        few = paths[: len(paths) // 4]
+        first = _tagged(few, sorted(every))
+        cpu, clock = (
+            (all_of - part) / (len(paths) - len(few)) for all_of, part in zip(took[len(every)], first, strict=True)
+        )
+        told = f"{1000 / clock:.1f} photos a second by the clock, once all has started"
+        rows.append(Row(f"tag, one more photo in a batch, {len(every)} cores", cpu, None, "", told, clock))
     return rows
+
+
+def _tagged(paths: list[Path], cores: list[int]) -> Took:
+    command = [sys.executable, "-m", "curator", "tag", "--json", *map(str, paths)]
+
+    def run() -> None:
+        subprocess.run(
+            command, preexec_fn=lambda: os.sched_setaffinity(0, cores), check=False, stdout=subprocess.DEVNULL
+        )
+
+    return timed(run)

@@ -182,6 +182,8 @@ def test_a_row_that_runs_out_of_the_photo_is_asked() -> None:
     short = things([(r, c) for r in (60, 130) for c in (50, 120, 190)])  # the fourth column lies in the photo
     assert pixel_evidence.goes_on(Picture(ends), short) == (0, pytest.approx(1, abs=0.1))
     assert pixel_evidence.goes_on(Picture(crossed([50, 120, 190])), short) == (0, 0)
+    assert pixel_evidence.goes_on_inside(Picture(ends), short, 0.8)
+    assert not pixel_evidence.goes_on_inside(Picture(runs_on), counted, 0)  # the edge cuts that place
     assert reasons(next=against.AGAIN + 0.1) == {"missing"}
     assert reasons(next=against.AGAIN - 0.1) == set()
     two = things([(60, 50), (60, 120)])

@@ -23,6 +23,7 @@ from curator.seeing.features.missed_peaks import LEVELS
 from curator.seeing.features.side_by_side import Side, Values, side_by_side
 from curator.seeing.net import runtime
 from curator.seeing.net.runtime import Peaks, Sight
+from curator.seeing.primitives.colour_sums import Looks
 from curator.seeing.view import View
 
 HARDLY = 0.05  # heat: where the usual thing has less the net says nothing about the least clear one
@@ -40,7 +41,7 @@ class Heard(NamedTuple):
     tips: list[Peaks]
     limbs: NDArray[np.int_]  # `_tip_counts`
     beside: missed_peaks.Others
-    looks: one_kind.Looks
+    looks: Looks
 
 
 def heard(view: View) -> Heard:
@@ -54,7 +55,7 @@ def heard(view: View) -> Heard:
         tips,
         _tip_counts(tips),
         missed_peaks.others(sights),
-        one_kind.looks_of(view.pixels),
+        view.looks,
     )
 
 

@@ -9,34 +9,19 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.cluster.hierarchy import linkage
 
 from curator.clues import Kinds
 from curator.seeing.features.side_by_side import Side, Values
+from curator.seeing.primitives.colour_sums import Looks
 
 WEIGHTS: dict[str, float] = json.loads((Path(__file__).parents[2] / "models" / "judge.json").read_text("utf-8"))["kind"]
 DIFFERENCES = ("embed", "size", "shape", "light", "colour", "mottle")
 MIDDLE = 0.35  # of a box's height and width to each side of its middle: what is looked at of a thing
 APART = 0.5  # likelihood by which two things of one group are more alike: the set holds two kinds
-
-
-class Looks(NamedTuple):
-    """Sums over L*a*b* (0..255 each) and its squares, so that any box's mean and deviation cost nothing."""
-
-    sums: Values  # (H + 1, W + 1, 3)
-    squares: Values
-
-
-def looks_of(pixels: NDArray[np.uint8]) -> Looks:
-    """What `differences` asks of a picture, uint8 (H, W, 3)."""
-    lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)
-    sums, squares = cv2.integral2(lab, sdepth=cv2.CV_64F, sqdepth=cv2.CV_64F)
-    return Looks(np.asarray(sums, np.float64), np.asarray(squares, np.float64))
 
 
 def differences(boxes: Values, embeds: list[Values], looks: Looks) -> Values:

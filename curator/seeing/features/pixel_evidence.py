@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,7 +112,7 @@ def mirror_on_pixels(picture: Picture, halves: Halves, things: ThingSet) -> floa
     """
     import cv2
 
-    boxes = np.array([t.box for t in things.things], dtype=np.float64)
+    boxes = things.boxes
     centre = (boxes[:, :2].min(axis=0) + boxes[:, 2:].max(axis=0)) / 2
     reach = float((boxes[:, 2:].max(axis=0) - boxes[:, :2].min(axis=0)).max()) / 2 * 1.1 + 4
     along = halves.line[1] - halves.line[0]
@@ -159,7 +160,7 @@ def line_clears(things: ThingSet, split: Halves) -> float:
     along = (end - start) / max(1e-9, float(np.linalg.norm(end - start)))
     across = np.array([along[1], -along[0]])
     away = np.abs((things.centers - start) @ across)
-    sides = np.array([(t.box.height, t.box.width) for t in things.things], dtype=np.float64).reshape(-1, 2)
+    sides = things.boxes[:, 2:] - things.boxes[:, :2]
     half = 0.5 * np.minimum(sides @ np.abs(across), things.widths)
     own = sorted((*split.one, *split.other))
     return float(min(1.0, (away[own] / half[own]).min())) if own else 1.0
@@ -212,10 +213,7 @@ def cut_off(things: ThingSet) -> float:
     things, or
     most of them, touch it there is no such measure and all that touch count.
     """
-    boxes, limits = (
-        np.array([t.box for t in things.things], dtype=np.float64).reshape(-1, 4),
-        np.array(things.size, dtype=np.float64),
-    )
+    boxes, limits = things.boxes, np.array(things.size, dtype=np.float64)
     touching = set_matching.touching(things)
     free = ~touching.any(1)
     if len(things) < 4 or free.mean() < 0.5:
@@ -233,17 +231,24 @@ def goes_on(picture: Picture, things: ThingSet) -> tuple[float, float]:
     plain patch of
     its mean colour; 0 where there is no such place.
     """
-    nexts = [
-        found
-        for place, last in _next_places(things.centers)
-        if (found := _left_of(things.things[last].box, place - things.centers[last], things.size))
-    ]
-    if not nexts:
-        return 0.0, 0.0
-    looks = [(_as_last(picture.soft_lab, own, next_one), whole) for own, next_one, whole in nexts]
+    looks = [(_as_last(picture.soft_lab, own, next_one), whole) for own, next_one, whole in _nexts(things)]
     return max((look for look, whole in looks if not whole), default=0.0), max(
         (look for look, whole in looks if whole), default=0.0
     )
+
+
+def goes_on_inside(picture: Picture, things: ThingSet, least: float) -> bool:
+    """Whether `goes_on` has more than `least` where the edge does not cut the next place."""
+    return any(whole and _as_last(picture.soft_lab, own, next_one) > least for own, next_one, whole in _nexts(things))
+
+
+def _nexts(things: ThingSet) -> list[tuple[Box, Box, bool]]:
+    """What `_left_of` says of each place where a row's next thing would be."""
+    found = (
+        _left_of(things.things[last].box, place - things.centers[last], things.size)
+        for place, last in _next_places(things.centers)
+    )
+    return [one for one in found if one]
 
 
 def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.float64], int]]:
@@ -265,7 +270,7 @@ def _next_places(centers: NDArray[np.float64]) -> Iterator[tuple[NDArray[np.floa
         for places in (centers[last] + step, centers[before] - step, centers[before] - 2 * step)
     )
     ends = (
-        (length <= 1.6 * np.maximum(nearest[last], np.median(nearest)))
+        (length <= 1.6 * np.maximum(nearest[last], median(nearest.tolist())))
         & (ahead >= 0.5 * length)
         & (np.minimum(behind, further) <= 0.35 * length)
     )
@@ -290,7 +295,7 @@ def _as_last(lab: NDArray[np.float32], own: Box, next_one: Box) -> float:
     import cv2
 
     part = lab[own.top : own.bottom, own.left : own.right]
-    spread = float(part.reshape(-1, 3).var(axis=0).sum())
+    spread = float((cv2.meanStdDev(part)[1] ** 2).sum())
     if spread < PLAIN**2:
         return 0.0
     down, right = max(2, own.height // 7), max(2, own.width // 7)

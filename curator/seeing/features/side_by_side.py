@@ -50,7 +50,7 @@ def side_by_side(sets: Sequence[ThingSet]) -> Side:
     return Side(
         np.concatenate([s.centers for s in sets]),
         np.concatenate([s.widths for s in sets]),
-        np.array([t.box for s in sets for t in s.things], dtype=np.float64).reshape(-1, 4),
+        np.concatenate([s.boxes for s in sets]),
         counts,
         np.concatenate([[0], np.cumsum(counts)[:-1]]),
     )

@@ -34,13 +34,12 @@ ALIKE = 0.6  # product of two embeddings from which two things are one kind (tra
 
 def find(view: View) -> list[ThingSet]:
     """Candidate sets, best first. Empty where the trained file is missing."""
-    sights, size = view.sights, view.size
-    if not sights:
+    if not view.looking:
         return []
-    found = agreed([s for sight in sights for s in _at_one_size(sight, size)])[:MOST]
-    return found + [
-        s for s in _at_any_size(sights, size) if not any(set_matching.same_set(s, one, share=SAME) for one in found)
-    ]
+    size = view.size
+    found = agreed([s for one in view.looking for s in _at_one_size(one.result(), size)])[:MOST]
+    more = _at_any_size(view.sights, size)
+    return found + [s for s in more if not any(set_matching.same_set(s, one, share=SAME) for one in found)]
 
 
 def main_sets(sight: Sight, size: tuple[int, int], more: Sequence[float] = ()) -> Iterator[ThingSet]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from statistics import median
 
 import numpy as np
 
@@ -18,7 +19,7 @@ def circle_sets(view: View, found_by: str, *, large: bool) -> list[ThingSet]:
     """Circles of one size as sets, large ones or small ones; and with what a second look finds in a grid's gaps."""
     back, size = view.back, view.size
     cut = SMALL * max(view.small.shape)
-    fitting = [c for c in view.circles if (2 * float(np.median(c.radii)) >= cut) == large][:4]
+    fitting = [c for c in view.circles if (2 * median(c.radii.tolist()) >= cut) == large][:4]
     found = []
     for c in fitting:
         grid = lattice.fit(c.centers)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +38,7 @@ class Candidate:
 
     @classmethod
     def of(cls, things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests) -> Candidate:
-        boxes = np.array([t.box for t in things.things], dtype=np.float64)
+        boxes = things.boxes
         return cls(things, every, split, boxes, (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]), nests)
 
     @property
@@ -118,7 +119,7 @@ def even(c: Candidate) -> float:
 
 
 def size(c: Candidate) -> float:
-    return math.log(max(1.0, float(np.median(np.sqrt(c.areas))) / (0.02 * max(c.things.size)))) / 3
+    return math.log(max(1.0, median(np.sqrt(c.areas).tolist()) / (0.02 * max(c.things.size)))) / 3
 
 
 def lead(c: Candidate) -> float:

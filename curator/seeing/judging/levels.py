@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import median
 from typing import NamedTuple
 
 import numpy as np
@@ -41,7 +42,7 @@ def of(every: Sequence[ThingSet]) -> list[Nests]:
             for j, parts in enumerate(every):
                 even = parted(every[i], parts)
                 if even is not None:
-                    ratio = float(np.median(parts.widths) / np.median(every[i].widths))
+                    ratio = median(parts.widths.tolist()) / median(every[i].widths.tolist())
                     per = len(parts) / len(every[i])
                     within[j] = _nest(every[i], even, per, ratio)  # the better supported come later
                     if parts.support > holds[i].support:

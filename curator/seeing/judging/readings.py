@@ -239,7 +239,7 @@ def _bare(things: ThingSet) -> ThingSet:
 def _one_more(things: ThingSet, picture: Picture | None) -> str:
     if pixel_evidence.one_gap(things):
         return "; one place in their pattern is empty, look whether one is missing there"
-    if picture is not None and pixel_evidence.goes_on(picture, things)[1] > AGAIN:
+    if picture is not None and pixel_evidence.goes_on_inside(picture, things, AGAIN):
         return "; a row seems to go on, look whether one more stands at its end"
     return ""
 

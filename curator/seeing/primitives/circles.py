@@ -7,6 +7,7 @@ or a corner, which votes from one or two directions only, does not pass for a ci
 from __future__ import annotations
 
 from dataclasses import dataclass
+from statistics import median
 
 import cv2
 import numpy as np
@@ -40,10 +41,7 @@ def find_circles(small: NDArray[np.uint8]) -> tuple[Circles, ...]:
     if len(rows) < 20:
         return ()
     octant = np.floor(np.arctan2(dr, dc) / (2 * np.pi) * OCTANTS).astype(int) % OCTANTS
-    light, dark = (
-        np.stack([_map(rows, cols, sign * dr, sign * dc, octant, r, lab.shape[:2]) for r in RADII])
-        for sign in (1.0, -1.0)
-    )
+    light, dark = (_maps(rows, cols, sign * dr, sign * dc, octant, lab.shape[:2]) for sign in (1.0, -1.0))
     found: list[Circles] = []
     for maps in (light, dark, np.maximum(light, dark)):
         for first in range(0, len(RADII) - 2, 2):
@@ -81,7 +79,7 @@ def _same(a: Circles, b: Circles) -> bool:
     if len(a.radii) != len(b.radii):
         return False
     apart = cdist(a.centers, b.centers)
-    return bool((apart.min(axis=1) < 0.5 * float(np.median(a.radii))).all())
+    return bool((apart.min(axis=1) < 0.5 * median(a.radii.tolist())).all())
 
 
 def _edges(
@@ -91,37 +89,40 @@ def _edges(
     dx, dy = cv2.Sobel(lab, cv2.CV_32F, 1, 0), cv2.Sobel(lab, cv2.CV_32F, 0, 1)
     size = dx * dx + dy * dy
     size[..., 1:] *= 2.0
-    strongest = size.argmax(axis=2)[..., None]
-    gx, gy = (np.take_along_axis(d, strongest, axis=2)[..., 0] for d in (dx, dy))
-    power = np.sqrt(np.take_along_axis(size, strongest, axis=2)[..., 0])
+    power = cv2.sqrt(np.maximum(np.maximum(size[..., 0], size[..., 1]), size[..., 2]))
     cut = max(12.0, float(np.percentile(power, 80)))
     thin = power >= 0.92 * cv2.dilate(power, np.ones((3, 3), np.uint8))
     rows, cols = np.nonzero((power > cut) & thin)
-    norm = np.hypot(gx[rows, cols], gy[rows, cols]) + 1e-6
-    return rows, cols, (gy[rows, cols] / norm).astype(np.float64), (gx[rows, cols] / norm).astype(np.float64)
+    strongest = size[rows, cols].argmax(axis=1)
+    gx, gy = dx[rows, cols, strongest], dy[rows, cols, strongest]
+    norm = np.hypot(gx, gy) + 1e-6
+    return rows, cols, (gy / norm).astype(np.float64), (gx / norm).astype(np.float64)
 
 
-def _map(
+def _maps(
     rows: NDArray[np.int_],
     cols: NDArray[np.int_],
     dr: NDArray[np.float64],
     dc: NDArray[np.float64],
     octant: NDArray[np.int_],
-    radius: float,
     shape: tuple[int, int],
 ) -> NDArray[np.float32]:
-    """Share of the outline of a circle of this radius that votes for each middle, counted in octants, at half size."""
+    """Share of the outline of a circle of each radius that votes for each middle, counted in octants, at half size."""
     h, w = shape[0] // 2 + 1, shape[1] // 2 + 1
-    r, c = np.rint((rows + radius * dr) / 2).astype(int), np.rint((cols + radius * dc) / 2).astype(int)
+    reach = np.array(RADII)[:, None]
+    r, c = (np.rint((at + reach * way) / 2).astype(np.int32) for at, way in ((rows, dr), (cols, dc)))
     good = (r >= 0) & (r < h) & (c >= 0) & (c < w)
-    flat = (r[good] * w + c[good]) * OCTANTS + octant[good]
-    votes = np.bincount(flat, minlength=OCTANTS * h * w).reshape(h, w, OCTANTS).astype(np.float32)
-    spread = max(3, round(0.3 * radius) | 1)
-    near = cv2.boxFilter(votes, -1, (spread, spread), normalize=False)
-    full = 2 * np.pi * radius / OCTANTS * 0.6
-    _, capped = cv2.threshold(near, full, full, cv2.THRESH_TRUNC)
-    share: NDArray[np.float32] = capped @ np.full(OCTANTS, 1 / (OCTANTS * full), dtype=np.float32)
-    return share
+    flat = (r * w + c) * OCTANTS + octant
+    maps = np.empty((len(RADII), h, w), np.float32)
+    for radius, own, inside, share in zip(RADII, flat, good, maps, strict=True):
+        votes = np.bincount(own[inside], minlength=OCTANTS * h * w).astype(np.float32).reshape(h, w, OCTANTS)
+        spread = max(3, round(0.3 * radius) | 1)
+        near = cv2.boxFilter(votes, -1, (spread, spread), normalize=False)
+        full = 2 * np.pi * radius / OCTANTS * 0.6
+        _, capped = cv2.threshold(near, full, full, cv2.THRESH_TRUNC)
+        evenly = np.full(OCTANTS, 1 / (OCTANTS * full), dtype=np.float32)
+        np.matmul(capped.reshape(-1, OCTANTS), evenly, out=share.reshape(-1))
+    return maps
 
 
 def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import median
 
 import cv2
 import numpy as np
@@ -38,7 +39,7 @@ def fit(at: Points, *, crossings: int | None = None) -> Lattice | None:
     """
     if len(at) < 4 or (crossings is not None and _prime(crossings)):
         return None
-    near = float(np.median(_nearest(at)))
+    near = median(_nearest(at).tolist())
     basis = _steps(at)
     if basis is None or near <= 0:
         return None
@@ -83,7 +84,7 @@ def _steps(at: Points) -> Points | None:
     near = np.take_along_axis(apart, order, axis=1).reshape(-1, 2)
     angle = np.arctan2(near[:, 0], near[:, 1]) % np.pi
     reach = np.hypot(near[:, 0], near[:, 1])
-    close = reach < 2.2 * np.median(length.min(axis=1))
+    close = reach < 2.2 * median(length.min(axis=1).tolist())
     shortest = float(angle[close][np.argmin(reach[close])]) if close.any() else 0.0
     first = close & (_between(angle, shortest) < 0.45)
     second = close & (np.abs(_between(angle, shortest) - np.pi / 2) < 0.65)
@@ -106,7 +107,7 @@ def _mean_step(steps: Points) -> Points:
     """The median step after all are turned to the same side."""
     lead = steps[np.argmax(np.abs(steps).max(axis=1))]
     turned = steps * np.where(steps @ lead < 0, -1, 1)[:, None]
-    middle: Points = np.median(turned, axis=0)
+    middle = np.array([median(turned[:, 0].tolist()), median(turned[:, 1].tolist())])
     return middle if middle[int(np.argmax(np.abs(middle)))] > 0 else -middle
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,4 +48,4 @@ def same(a: ThingSet, b: ThingSet) -> bool:
     if len(a) != len(b):
         return False
     apart = np.hypot(*(a.centers[:, None] - b.centers[None]).transpose(2, 0, 1)).min(axis=1)
-    return bool((apart < 0.5 * np.minimum(np.median(a.widths), np.median(b.widths))).mean() > 0.9)
+    return bool((apart < 0.5 * min(median(a.widths.tolist()), median(b.widths.tolist()))).mean() > 0.9)

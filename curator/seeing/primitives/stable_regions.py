@@ -285,13 +285,14 @@ def groups(
                 taken |= nested[i]
         if len(members) < 2:
             continue
+        key = frozenset(members)
+        if key in found:
+            continue
         spread = float(apart[np.ix_(members, members)].mean())
         alike = float(np.exp(-0.5 * spread))
         lasting = float(stable[members].mean())
         worth = alike * lasting * min(len(members), 8) ** 0.5 * np.sqrt(area[members].sum()) ** 0.5
-        key = frozenset(members)
-        if key not in found or found[key][0] < worth:
-            found[key] = (worth, alike)
+        found[key] = (worth, alike)
     ranked = sorted(found.items(), key=lambda item: -item[1][0])
     chosen: list[tuple[frozenset[int], float]] = []
     for members_set, (_, alike) in ranked:
