@@ -28,7 +28,7 @@ from curator.commands.options import (
     Yes,
     parse_area,
 )
-from curator.commands.progress import bar
+from curator.commands.progress import two_bars
 from curator.errors import CuratorError
 
 
@@ -116,9 +116,10 @@ def _add(
     from curator.catalog.store import add_photos
 
     paths = list(asked.names)
-    with bar("Looking", shown=len(paths) > 1) as progress:
+    with two_bars("Looking at what you kept of these", "Looking", shown=len(paths) > 1) as (before, progress):
+        told_to = {"progress": progress, "before": before}
         tally = add_photos.take_all(
-            asked.catalog, paths, area, told, take=take, faces_ok=faces_ok, progress=progress, cluster=cluster
+            asked.catalog, paths, area, told, take=take, faces_ok=faces_ok, cluster=cluster, **told_to
         )
     drawn = sheet
     if tally.look and (sheet is not None or asking):

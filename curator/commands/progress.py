@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from curator.parallel import Progress
@@ -17,10 +17,32 @@ def bar(title: str, *, shown: bool = True) -> Iterator[Progress | None]:
     if not shown or not sys.stderr.isatty():
         yield None
         return
+    with _drawn() as drawn:
+        task = drawn.add_task(title, total=None)
+        yield lambda done, count: drawn.update(task, completed=done, total=count)
+
+
+@contextmanager
+def two_bars(first: str, then: str, *, shown: bool) -> Iterator[tuple[Progress | None, Progress | None]]:
+    """The same for a verb that may have something to do before; of that nothing is drawn where there is nothing.
+
+    shown: whether what comes then has a bar.
+    """
+    if not sys.stderr.isatty():
+        yield None, None
+        return
+    with _drawn() as drawn:
+        before = drawn.add_task(first, total=None, visible=False)
+        task = drawn.add_task(then, total=None, visible=shown)
+        yield (
+            lambda done, count: drawn.update(before, completed=done, total=count, visible=done < count),
+            (lambda done, count: drawn.update(task, completed=done, total=count)) if shown else None,
+        )
+
+
+def _drawn() -> Any:
     from rich import progress
     from rich.console import Console
 
     columns = (progress.TextColumn("{task.description}"), progress.BarColumn(), progress.MofNCompleteColumn())
-    with progress.Progress(*columns, console=Console(stderr=True), transient=True) as drawn:
-        task = drawn.add_task(title, total=None)
-        yield lambda done, count: drawn.update(task, completed=done, total=count)
+    return progress.Progress(*columns, console=Console(stderr=True), transient=True)

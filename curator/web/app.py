@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import itertools
+import json
 import queue
 import threading
 from collections.abc import AsyncIterator
@@ -29,7 +30,7 @@ from curator.web.rights import Rights, TooMuchError, TooSlowError
 
 STATIC = Path(__file__).parent / "static"
 CLEARED_EVERY = 1800.0  # seconds
-KEEP, FIRST, SECOND = range(3)  # what is kept first, then the answers, then what can wait
+KEEP, FIRST, SECOND, LEARN = range(4)  # what is kept first, then the answers, then what can wait
 VIEWER = Path(page.__file__).parent / "page_files"  # style, scripts and typeface of the class view
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
 
@@ -62,7 +63,10 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
     def batch() -> None:
         while (task := waiting.get())[2]:
             if task[0] == KEEP:
-                learn(here, keep_one(here, task[2]))
+                waiting.put((LEARN, next(count), json.dumps(keep_one(here, task[2]))))
+            elif task[0] == LEARN:
+                if learn(here, json.loads(task[2])):
+                    waiting.put((LEARN, next(count), task[2]))
             elif task[0] == SECOND:
                 look_second(here, task[2])
             elif look_first(here, task[2]):

@@ -96,13 +96,13 @@ def keep_one(here: Site, one: str) -> list[str]:
     return names
 
 
-def learn(here: Site, names: list[str]) -> None:
-    """Note what was kept of these things, so that nobody waits for it when the next photo of them is named; what is not
-    noted here is then.
+def learn(here: Site, names: list[str]) -> bool:
+    """Note what one more kept picture of these things teaches, so that nobody waits for it when the next photo of them
+    is named; whether another one waits. What is kept and looked at meanwhile comes between.
     """
     with contextlib.suppress(CuratorError, OSError):
-        if any(names):
-            here.looking.ask("learned", str(here.catalog), names)
+        return any(names) and bool(here.looking.ask("learned", str(here.catalog), names))
+    return False
 
 
 def _failed(here: Site, one: str, problem: dict[str, str]) -> None:

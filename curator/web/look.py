@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import time
 from typing import Any
 
 from starlette.background import BackgroundTask
@@ -15,12 +16,14 @@ from starlette.routing import Route
 from curator.catalog.prompt import LICENSES
 from curator.catalog.store import folder as catalog
 from curator.errors import CatalogError, CuratorError, PhotoError
-from curator.records import Prompt
+from curator.records import Area, Prompt
 from curator.web import inbox, keeping
 from curator.web.context import GRADE_WORDS, Site, page, site, thumb, wants_json
 from curator.web.inbox_worker import keep_one, whole
 from curator.web.payloads import area_of, dots_of, line_of, names_of, object_of, point_of
 from curator.web.photos import listed, summary
+
+BETWEEN = 0.02  # seconds in which who waits for the process gets it
 
 
 def look(request: Request) -> Response:
@@ -92,7 +95,7 @@ async def change(request: Request) -> Response:
 
     def work() -> Any:
         if what == "named":
-            return here.asking.ask("named", source, str(here.catalog), names_of(sent.get("names")), area)
+            return _named(here, source, names_of(sent.get("names")), area)
         if what == "area":
             return {"readings": here.asking.ask("within", source, area)}
         dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
@@ -101,6 +104,13 @@ async def change(request: Request) -> Response:
         return {"readings": here.asking.ask("again", source, dots, line, area, what != "like")}
 
     return JSONResponse(await run_in_threadpool(work))
+
+
+def _named(here: Site, source: str, names: list[str], area: Area | None) -> Any:
+    """Kept pictures that nobody looked at yet are looked at first, one by one: her corrections come between."""
+    while here.asking.ask("learned", str(here.catalog), names):
+        time.sleep(BETWEEN)
+    return here.asking.ask("named", source, str(here.catalog), names, area)
 
 
 async def keep(request: Request) -> Response:

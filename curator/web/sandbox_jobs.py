@@ -158,14 +158,14 @@ def within(source: str, area: Area | None) -> list[dict[str, Any]]:
 
 
 def named(source: str, folder: str, names: Sequence[str], area: Area | None) -> dict[str, Any]:
-    """Which of the photo's readings the kept pictures of these things speak for, as its number `at`, and why; {} where
-    that is the first, or none of them.
+    """Which of the photo's readings the kept pictures of these things speak for, as far as they were looked at for it
+    (`learned`), as its number `at`, and why; {} where that is the first, or none of them.
     """
     from curator.catalog.store import taught
     from curator.seeing.look import look_at
     from curator.seeing.set_matching import same_set
 
-    known = taught.known(Path(folder), names)
+    known = taught.noted(Path(folder), names)
     best = look_at(_seen(source), area, taught=known).best if known else None
     note = next((reason.note for reason in best.reasons if reason.name == "taught"), "") if best else ""
     for k, one in enumerate(_look(source, area).readings if best and note else ()):
@@ -174,11 +174,11 @@ def named(source: str, folder: str, names: Sequence[str], area: Area | None) -> 
     return {}
 
 
-def learned(folder: str, names: Sequence[str]) -> None:
-    """Note what the kept pictures of these things teach, so that nobody waits for it later."""
+def learned(folder: str, names: Sequence[str]) -> bool:
+    """Note what one more kept picture of these things teaches; whether another one waits."""
     from curator.catalog.store import taught
 
-    taught.known(Path(folder), names)
+    return taught.one_more(Path(folder), names)
 
 
 def like(source: str, at: Point, area: Area | None) -> list[Point]:

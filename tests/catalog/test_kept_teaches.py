@@ -72,6 +72,39 @@ def test_a_kept_picture_is_looked_at_once_and_noted_beside_the_index(school: Pat
     assert (again.right == one.right).all()
 
 
+def test_one_by_one_they_are_looked_at_as_all_at_once(school: Path, fives: Prompt, looked: list[Path]) -> None:
+    other = replace(fives, slug="dice-desk", picture="dice-desk.jpg", place="desk")
+    folder.add(school, other, photo.encode_clean(photo.load_large(FIVES)), twin_ok=True)
+    assert taught.noted(school, NAMES) == ()
+    assert looked == []
+    assert taught.one_more(school, NAMES)
+    assert len(taught.noted(school, NAMES)) == len(looked) == 1
+    assert not taught.one_more(school, NAMES)
+    assert len(taught.noted(school, NAMES)) == len(looked) == 2
+    assert not taught.one_more(school, NAMES)
+    assert len(taught.known(school, NAMES)) == len(looked) == 2
+
+
+def test_one_that_ends_the_process_is_not_looked_at_again(school: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def ends(*_: object) -> None:
+        raise SystemExit  # as a limit would, from without
+
+    monkeypatch.setattr(look, "example_of", ends)
+    with pytest.raises(SystemExit):
+        taught.one_more(school, NAMES)
+    monkeypatch.undo()
+    assert not taught.one_more(school, NAMES)
+    assert taught.noted(school, NAMES) == ()
+
+
+def test_nobody_waits_for_ever_where_nothing_can_be_noted(school: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(path: Path, data: bytes) -> None:
+        raise PermissionError(13, "refused")
+
+    monkeypatch.setattr(measured.files, "put", refused)
+    assert not taught.one_more(school, NAMES)
+
+
 def test_only_what_carries_the_name_and_was_checked_teaches(school: Path, looked: list[Path]) -> None:
     for names in ([], [""], ["table"], ["dic"], ["eggs"]):
         assert taught.known(school, names) == ()
@@ -195,11 +228,13 @@ def test_no_bundle_and_no_site_has_it(school: Path, tmp_path: Path) -> None:
     assert not list((tmp_path / "site").rglob("*.npz"))
 
 
-def test_photos_added_under_that_name_go_by_it(school: Path) -> None:
+def test_photos_added_under_that_name_go_by_it_and_it_is_told_what_is_looked_at_first(school: Path) -> None:
     words = {"thing": "die", "things": "dice"}
+    before: list[tuple[int, int]] = []
 
     def added(words: dict[str, str]) -> Prompt:
-        tally = add_photos.take_all(school, [SIXES], None, words, take=frozenset(), faces_ok=True)
+        told = {"before": lambda done, count: before.append((done, count))}
+        tally = add_photos.take_all(school, [SIXES], None, words, take=frozenset(), faces_ok=True, **told)
         (seen,) = tally.look
         assert seen.prompt is not None
         return seen.prompt
@@ -207,3 +242,4 @@ def test_photos_added_under_that_name_go_by_it(school: Path) -> None:
     assert str(added({}).fact) == "6+6=12"
     asked = added(words)
     assert (str(asked.fact), asked.grade) == ("1+1=2", "check")
+    assert before == [(1, 1)]

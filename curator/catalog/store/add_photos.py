@@ -153,18 +153,20 @@ def take_all(
     take: frozenset[str],
     faces_ok: bool,
     progress: Progress | None = None,
+    before: Progress | None = None,
     cluster: str = "",
 ) -> Tally:
     """A batch, `progress` told after each photo; Ctrl-C keeps what is done and says so in the tally.
 
-    Where the words name the things, what was kept of them before speaks for how they are counted.
+    Where the words name the things, what was kept of them before speaks for how they are counted; `before` is told of
+    each of those pictures that has to be looked at for it.
 
     On the Dask cluster at the address `cluster`, where one is named; its workers see the same folders.
     """
     tally = Tally()
     on = Cluster(cluster, set_aside) if cluster else None
     named = [] if on else [words.get("thing", ""), words.get("things", "")]  # what was kept stays on this machine
-    taught = kept_before.known(folder, named)
+    taught = kept_before.known(folder, named, before)
     jobs = ((path.resolve() if on else path, area, words, taught) for path in paths)
     seen_all = spread(see, jobs, len(paths), on, stopped)
     try:

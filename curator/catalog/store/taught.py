@@ -20,6 +20,7 @@ from curator.parallel import watched
 from curator.records import Dot, Prompt
 
 if TYPE_CHECKING:
+    from curator.parallel import Progress
     from curator.seeing.judging.taught import Example, Taught
 
 KIND = "taught"
@@ -28,21 +29,44 @@ LOOKED_AT = 200  # prompts found by the word, of which those with that very name
 VERSION = 1  # another number throws all away
 
 
-def known(folder: Path, names: Collection[str]) -> Taught:
+def known(folder: Path, names: Collection[str], progress: Progress | None = None) -> Taught:
     """What the newest kept pictures of the thing teach that one of `names` (one, or many of it) names; () where none is
-    kept. Pictures that were not looked at for it are now, in processes with limits.
+    kept. Pictures that were not looked at for it are now, in processes with limits; `progress` is told of each.
     """
+    held, jobs = _held(folder, names)
+    if jobs:
+        held |= dict(watched(learned, jobs, progress, aside=nothing_learned))
+    return tuple(one for found in held.values() for one in found or ())
+
+
+def noted(folder: Path, names: Collection[str]) -> Taught:
+    """The same of those pictures that were looked at before: nobody waits for the others."""
+    return tuple(one for found in _held(folder, names)[0].values() for one in found or ())
+
+
+def one_more(folder: Path, names: Collection[str]) -> bool:
+    """Look at one more of these pictures, in this process; whether another one waits. One that ends the process is not
+    looked at again.
+    """
+    jobs = _held(folder, names)[1]
+    if not jobs:
+        return False
+    nothing_learned(*jobs[0])
+    learned(*jobs[0])
+    _, prompt, stamp = jobs[0]
+    return len(jobs) > 1 and _read(folder, prompt.slug, stamp) is not None  # else nothing can be noted there
+
+
+def _held(folder: Path, names: Collection[str]) -> tuple[dict[str, Taught | None], list[tuple[Path, Prompt, str]]]:
+    """What each of these pictures teaches as far as it is noted, newest first; and those to be looked at."""
     wanted = {name.casefold().strip() for name in names} - {""}
     if not wanted or not folder.is_dir():
-        return ()
+        return {}, []
     measured.clear(folder, KIND)
     prompts = list(_of(folder, wanted))
     stamps = {prompt.slug: _stamp(folder, prompt) for prompt in prompts}
     held = {slug: _read(folder, slug, stamp) for slug, stamp in stamps.items()}
-    jobs = [(folder, prompt, stamps[prompt.slug]) for prompt in prompts if held[prompt.slug] is None]
-    if jobs:
-        held |= dict(watched(learned, jobs, aside=nothing_learned))
-    return tuple(one for prompt in prompts for one in held[prompt.slug] or ())
+    return held, [(folder, prompt, stamps[prompt.slug]) for prompt in prompts if held[prompt.slug] is None]
 
 
 def learned(folder: Path, prompt: Prompt, stamp: str) -> tuple[str, Taught]:
