@@ -10,6 +10,7 @@ from tests.bench.rows import Row, as_markdown, as_svg, read
 ROWS = [
     Row("whole line, JPEG, 12 MP", 1234.56, 4.25, "reduced decode", "9 photos", 2000.5),
     Row("lesson: drawn", 0.25, None, "", "", 0.5),
+    Row("reduced decode, JPEG, 12 MP", 290.5, None, "", "", 295.0, own=False),
 ]
 
 
@@ -18,7 +19,7 @@ def test_a_table_is_read_back() -> None:
 
 
 def test_parts_keep_what_stands_in_them() -> None:
-    text = f"# Figures\n\nSaid first.\n\n## line\n\n{section(ROWS)}\n## lesson\n\n{section(ROWS[1:])}"
+    text = f"# Figures\n\nSaid first.\n\n## line\n\n{section(ROWS, 12.3)}\n## lesson\n\n{section(ROWS[1:], 4.5)}"
     found = sections(text)
     assert list(found) == ["line", "lesson"]
     assert read(found["line"]) == ROWS
@@ -27,9 +28,11 @@ def test_parts_keep_what_stands_in_them() -> None:
 
 
 def test_the_chart_has_a_bar_for_each_row_and_says_how_many_times_the_floor() -> None:
-    drawn = as_svg(ROWS)
+    drawn = as_svg({"A photo": ROWS[:2], "Beside it": ROWS[2:]})
     assert drawn.count('fill="#2f6f9f"') == 2
-    assert ">4.25<" in drawn
+    assert drawn.count('fill="#999"') == 1
+    assert all(said in drawn for said in (">A photo<", ">1.23 s<", ">4.25 times<", ">0.25 ms<"))
+    assert 'height="188"' in drawn  # two headings, three rows
 
 
 def test_the_kept_figures_can_be_read() -> None:

@@ -30,12 +30,23 @@ PARTS = {
     "lesson": figures_starts.lesson,
     "site": figures_starts.site,
 }
+_TITLES = {
+    "line": "A photo, from file to answer",
+    "recipes": "Counting a small sample",
+    "batch": "Many photos of 12 megapixels",
+    "index": "The index of a catalog",
+    "find": "A question to a catalog",
+    "starts": "A command from its start",
+    "lesson": "A lesson of 12 pictures",
+    "site": "A site of a catalog",
+}
 _HEAD = """# Figures
 
 Made by `python -m tests.bench`; one part is measured anew with `--part NAME -o` this file. Trust the ratios: they
 are of processor time, of all threads and processes together. Under line, find, starts and lesson what is compared took
 turns, so that a machine which slowed down slowed both. The rows of all other parts were measured one after the other
-and most of them once, those of index beside their floors too. The clock's times hold whatever else ran.
+and most of them once, those of index beside their floors too. The clock's times hold whatever else ran. In italics
+what is only compared with.
 """
 
 
@@ -43,7 +54,7 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("--part", nargs="+", choices=PARTS, default=list(PARTS))
     options.add_argument("--prompts", nargs="+", type=int, default=[1_000, 100_000, 1_000_000])
-    options.add_argument("--pages", nargs="+", type=int, default=[50, 100, 200])
+    options.add_argument("--pages", nargs="+", type=int, default=[15, 30, 60])
     options.add_argument("--photos", type=int, help="of the line and of a batch, where there is little time")
     options.add_argument("--made", type=Path, help="keep the made-up catalogs here, and take those that are there")
     options.add_argument("-o", "--output", type=Path)
@@ -53,20 +64,22 @@ def main() -> None:
     for part in chosen.part:
         more = {"find": (chosen.prompts, chosen.made), "index": (chosen.prompts, chosen.made), "site": (chosen.pages,)}
         more |= dict.fromkeys(("line", "batch"), (chosen.photos,)) if chosen.photos else {}
-        kept[part] = section(PARTS[part](*more.get(part, ())))  # type: ignore[operator]
+        start = time.perf_counter()
+        rows = PARTS[part](*more.get(part, ()))  # type: ignore[operator]
+        kept[part] = section(rows, time.perf_counter() - start)
         print(f"## {part}\n\n{kept[part]}", flush=True)
         if chosen.output:
             parts = [f"## {name}\n\n{kept[name]}" for name in PARTS if name in kept]
             chosen.output.write_text("\n".join([_HEAD, *parts]), encoding="utf-8")
         if chosen.chart:
-            chosen.chart.write_text(as_svg([row for name in PARTS for row in read(kept.get(name, ""))]))
+            chosen.chart.write_text(as_svg({_TITLES[name]: read(kept[name]) for name in PARTS if name in kept}))
 
 
-def section(rows: list[Row]) -> str:
-    """A part's table, and when and on what it was measured."""
+def section(rows: list[Row], seconds: float) -> str:
+    """A part's table, and when, on what and in how many seconds it was measured."""
     busy = f", {os.getloadavg()[1]:.0f} processes wanted them" if hasattr(os, "getloadavg") else ""
     where = f"{platform.machine()}, {os.cpu_count()} cores{busy}, Python {platform.python_version()}"
-    return f"{time.strftime('%Y-%m-%d %H:%M')}, {where}.\n\n{as_markdown(rows)}"
+    return f"{time.strftime('%Y-%m-%d %H:%M')}, {where}, in {seconds:.0f} s.\n\n{as_markdown(rows)}"
 
 
 def sections(text: str) -> dict[str, str]:

@@ -6,14 +6,15 @@ import math
 import resource
 import statistics
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from typing import NamedTuple
 
 
 class Row(NamedTuple):
     """One figure. `ms` is processor time, of all threads and of processes that ended: a median where calls were
-    repeated. `floor` names what the ratio is to, and is "" where there is none.
+    repeated. `floor` names what the ratio is to, and is "" where there is none. `own` is false for what is only
+    compared with: a floor, another way.
     """
 
     name: str
@@ -22,6 +23,7 @@ class Row(NamedTuple):
     floor: str = ""
     beside: str = ""  # accuracy, memory, how it grows
     clock: float = 0.0  # milliseconds by the clock, which on a busy machine say how busy it was
+    own: bool = True
 
 
 class Took(NamedTuple):
@@ -71,11 +73,12 @@ HEAD = "| what | ms of processor | times | of what | beside it | ms by the clock
 
 
 def as_markdown(rows: Sequence[Row]) -> str:
-    """A table; `read` is the inverse."""
+    """A table, in italics what is only compared with; `read` is the inverse."""
     lines = [HEAD, "|---|---|---|---|---|---|"]
     for row in rows:
         ratio = "" if row.ratio is None else f"{row.ratio:.2f}"
-        lines.append(f"| {row.name} | {row.ms:,.2f} | {ratio} | {row.floor} | {row.beside} | {row.clock:,.1f} |")
+        name = row.name if row.own else f"*{row.name}*"
+        lines.append(f"| {name} | {row.ms:,.2f} | {ratio} | {row.floor} | {row.beside} | {row.clock:,.1f} |")
     return "\n".join(lines) + "\n"
 
 
@@ -86,30 +89,65 @@ def read(table: str) -> list[Row]:
         if line.startswith("| ") and line != HEAD:
             name, ms, ratio, floor, beside, clock = (cell.strip() for cell in line.strip("|").split("|"))
             number = [float(text.replace(",", "")) for text in (ms, clock)]
-            rows.append(Row(name, number[0], float(ratio) if ratio else None, floor, beside, number[1]))
+            times = float(ratio) if ratio else None
+            rows.append(Row(name.strip("*"), number[0], times, floor, beside, number[1], not name.startswith("*")))
     return rows
 
 
-def as_svg(rows: list[Row]) -> str:
-    """A bar for each row, milliseconds of processor time on a logarithmic scale, and how many times its floor."""
-    rows = [row for row in rows if row.ms > 0]
-    height, left, wide = 20, 360, 420
-    low, high = math.floor(math.log10(min(r.ms for r in rows))), math.ceil(math.log10(max(r.ms for r in rows)))
-    scale = wide / max(1, high - low)
-    said = "ms of processor time, each line ten times the one before; in bold, how many times its floor"
-    parts = [f'<text x="{left - 100}" y="14" fill="#444">{said}</text>']
+HIGH, LEFT, WIDE, RIGHT = 20, 300, 420, 220  # of a row, the names, the bars, what stands behind them: pixels
+
+
+def as_svg(parts: Mapping[str, Sequence[Row]]) -> str:
+    """A bar for each row under its part's heading, processor time on a logarithmic scale; behind it the time, and in
+    bold how many times its floor.
+    """
+    parts = {title: kept for title, rows in parts.items() if (kept := [row for row in rows if row.ms > 0])}
+    every = [row.ms for rows in parts.values() for row in rows]
+    low, high = math.floor(math.log10(min(every))), math.ceil(math.log10(max(every)))
+    tall = 60 + sum(34 + HIGH * len(rows) for rows in parts.values())
+
+    def across(ms: float) -> float:
+        return LEFT + (math.log10(ms) - low) * WIDE / max(1, high - low)
+
+    said = "Processor time; each line is ten times the one before. Bold: times its floor. Grey: only compared with."
+    drawn = [_text(LEFT, 18, said)]
     for power in range(low, high + 1):
-        x = left + (power - low) * scale
-        parts.append(f'<line x1="{x:.0f}" y1="20" x2="{x:.0f}" y2="{30 + height * len(rows)}" stroke="#ccc"/>')
-        parts.append(f'<text x="{x:.0f}" y="{44 + height * len(rows)}" text-anchor="middle">{10.0**power:g}</text>')
-    for k, row in enumerate(rows):
-        y, long = 26 + height * k, (math.log10(row.ms) - low) * scale
-        parts.append(f'<text x="{left - 8}" y="{y + 13}" text-anchor="end">{escape(row.name[:56])}</text>')
-        parts.append(f'<rect x="{left}" y="{y}" width="{max(1, long):.0f}" height="{height - 6}" fill="#2f6f9f"/>')
-        if row.ratio is not None:
-            said = f"{row.ratio:.2f}".rstrip("0").rstrip(".")
-            parts.append(f'<text x="{left + long + 6:.0f}" y="{y + 13}" font-weight="bold">{said}</text>')
-    size = f'width="{left + wide + 70}" height="{60 + height * len(rows)}"'
-    style = 'font-family="sans-serif" font-size="12"'
+        x = across(10.0**power)
+        drawn.append(f'<line x1="{x:.0f}" y1="28" x2="{x:.0f}" y2="{tall - 26}" stroke="#ddd"/>')
+        drawn.append(_text(x, tall - 10, _time(10.0**power), "middle"))
+    y = 34
+    for title, rows in parts.items():
+        drawn.append(_text(LEFT - 8, y + 20, title, "end", weight="bold"))
+        y += 28
+        for row in rows:
+            drawn += _bar(row, y, across(row.ms))
+            y += HIGH
+        y += 6
+    size = f'width="{LEFT + WIDE + RIGHT}" height="{tall}" font-family="sans-serif" font-size="12"'
     ground = '<rect width="100%" height="100%" fill="#fff"/>'
-    return f'<svg xmlns="http://www.w3.org/2000/svg" {size} {style}>{ground}{"".join(parts)}</svg>\n'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{ground}{"".join(drawn)}</svg>\n'
+
+
+def _bar(row: Row, y: float, end: float) -> list[str]:
+    told = _time(row.ms) + (f", {row.beside}" if row.beside.startswith("exact") else "")
+    fill = "#2f6f9f" if row.own else "#999"
+    drawn = [
+        _text(LEFT - 8, y + 12, row.name, "end"),
+        f'<rect x="{LEFT}" y="{y:.0f}" width="{max(1, end - LEFT):.0f}" height="{HIGH - 5}" fill="{fill}"/>',
+        _text(end + 6, y + 12, told),
+    ]
+    if row.ratio is not None:
+        drawn.append(_text(end + 16 + 7 * len(told), y + 12, f"{row.ratio:.3g} times", weight="bold"))
+    return drawn
+
+
+def _text(x: float, y: float, said: str, anchor: str = "start", *, weight: str = "normal") -> str:
+    style = f'text-anchor="{anchor}" font-weight="{weight}" fill="#222"'
+    return f'<text x="{x:.0f}" y="{y:.0f}" {style}>{escape(said)}</text>'
+
+
+def _time(ms: float) -> str:
+    """In milliseconds or seconds, three digits."""
+    if ms < 999.5:
+        return f"{ms:.3g} ms"
+    return f"{ms / 1000:.3g} s" if ms < 999_500 else f"{ms / 1000:,.0f} s"
