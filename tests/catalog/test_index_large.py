@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import threading
 import time
 import warnings
@@ -12,7 +13,7 @@ import pytest
 from catalog_made import prompt_of
 from typer.testing import CliRunner
 
-from curator.catalog.search import index, index_compare, index_db
+from curator.catalog.search import index, index_compare, index_db, index_rows
 from curator.catalog.yamls import to_yaml
 from curator.cli import app
 from curator.records import Prompt
@@ -215,6 +216,27 @@ def test_who_comes_while_another_process_fills_the_index_is_told_at_once(
     other.close()
     assert index.was_behind(large)
     assert index.being_read(large) is None
+    assert index.find(large, "kitchen").total == 30
+
+
+def test_a_first_filling_that_was_killed_is_undone(large: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    path = next(iter(index_db.places(large)))
+    index.forget_index(large)
+    made = [prompt_of(1 + n % 12, f"jars-{n}", things="jars") for n in range(400)]
+    connection = index_db.connect(path)
+    connection.execute("BEGIN IMMEDIATE")
+    with index_db.filling(connection):
+        connection.execute("PRAGMA cache_size = 5")  # pages: what does not fit is in the file before the end
+        index_db.put_in(connection, sorted(index_rows.row_of(prompt) for prompt in made))
+    aside = tmp_path_factory.mktemp("killed")
+    for name in path.parent.glob(f"{path.name}*"):
+        shutil.copy(name, aside)  # as they lie there now
+    connection.execute("ROLLBACK")
+    connection.close()
+    assert sum(name.stat().st_size for name in aside.iterdir()) > 400_000
+    for name in aside.iterdir():
+        shutil.copy(name, path.parent)
+    assert index.find(large, "jars").total == 0
     assert index.find(large, "kitchen").total == 30
 
 

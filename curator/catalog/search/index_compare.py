@@ -24,7 +24,7 @@ LOG = logging.getLogger("curator")
 MANY = 4_000  # prompts: reading that many takes a moment, which is said
 CHUNK = 50_000  # rows written at once into an empty index, in the order of their numbers
 PART = 2_000  # files read in one go
-WORTH = 20_000  # files from which other processes read too: they take half a second to start
+WORTH = 30_000  # files from which other processes read too: fewer are read as quickly without them
 YOUNG_NS = 2_500_000_000  # a file changed this shortly before it was read may change again with the same time stamp
 
 Stamped = tuple[str, str]  # slug and stamp of a file
