@@ -60,10 +60,10 @@ ANSWER = Answer(
     family=COLUMN._replace(top=5.5, height=HEIGHT - 5.5 - MARGIN),
 )
 WIDE_ANSWER = Answer(
-    picture=Place(MARGIN, MARGIN, WIDTH - 2 * MARGIN, 3.5),
-    said=Place(MARGIN, 5.05, 5.3, 1.4),
-    story=Place(MARGIN, 6.5, 5.3, 0.95),
-    head=Place(MARGIN, 3.95, 5.3, 1.0),
+    picture=Place(MARGIN, MARGIN, WIDTH - 2 * MARGIN, 3.4),
+    said=Place(MARGIN, 4.65, 5.3, 1.45),
+    story=Place(MARGIN, 6.2, 5.3, 1.1),
+    head=Place(MARGIN, 3.8, 5.3, 0.85),
     frame=Place(5.9, 4.0, 3.9, 3.2),
     bond=Place(9.9, 3.95, WIDTH - 9.9 - MARGIN, 1.65),
     family=Place(10.1, 5.75, WIDTH - 10.1 - MARGIN, HEIGHT - 5.75 - MARGIN),

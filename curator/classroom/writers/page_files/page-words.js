@@ -34,11 +34,12 @@ const words = (() => {
     return element;
   }
 
-  // The question beside the picture or above it, whichever leaves the larger picture; the same for a whole scene.
+  // The question beside the picture or above it, whichever leaves the larger picture; all that an answer shows gets more room.
   function fit(scene) {
     const room = $("board"), W = room.clientWidth, H = room.clientHeight, [w, h] = scene.size;
     const silent = document.body.dataset.state === "show";
-    const least = W > H ? Math.max(208, 0.28 * W) : W, strip = (W > H ? 0.18 : 0.36) * H;
+    const much = document.body.hasAttribute("data-ways");
+    const least = W > H ? Math.max(208, (much ? 0.34 : 0.28) * W) : W, strip = (W > H ? (much ? 0.36 : 0.18) : much ? 0.46 : 0.3) * H;
     const beside = Math.min((W - least) / w, H / h), below = Math.min(W / w, (H - strip) / h);
     const band = W <= H || below > beside;
     document.body.dataset.way = band ? "band" : "side";
