@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Callable
 from typing import Any
 
 import cv2
@@ -107,6 +108,9 @@ def shoe(x: float, y: float, turn: float, colour: Colour, chance: random.Random)
     _tongue_and_laces(where, angle, colour, side, chance)
 
 
+Instep = Callable[[float], tuple[float, float]]  # y and z along it, from the opening (0) to the toe (1)
+
+
 def _tongue_and_laces(where: Any, angle: Any, colour: Colour, side: float, chance: random.Random) -> None:
     """The instep of a shoe: tongue, eyelets, laces to and fro, a bow."""
     tongue = made_of.cloth(made_of.times(colour, 0.8), weave=60)
@@ -122,24 +126,24 @@ def _tongue_and_laces(where: Any, angle: Any, colour: Colour, side: float, chanc
         return (off + side * 0.02, py - extra * 0.2, pz + 0.03 + extra - off * off * 1.6)
 
     spread(place, tongue, where, angle, across=9, along=30, thick=0.03, subdivide=1)
-    lace, ring = made_of.cloth((0.78, 0.75, 0.68), weave=90), made_of.metal((0.6, 0.58, 0.52), 0.3, 0.4)
+    lace = made_of.cloth((0.78, 0.75, 0.68), weave=90)
+    _laces(top, lace, where, angle, chance)
+    _bow(top(0.02), lace, where, angle, chance)
+
+
+def _laces(top: Instep, lace: Any, where: Any, angle: Any, chance: random.Random) -> None:
+    """Five pairs of eyelets along the instep, and the laces that cross between them."""
+    ring = made_of.metal((0.6, 0.58, 0.52), 0.3, 0.4)
     inside = 0.165
     for k in range(5):
         t = 0.08 + 0.19 * k
         (ya, za), (yb, zb) = top(t), top(t + 0.12)
         for flip in (1, -1):
-            swept(
-                [
-                    (flip * (inside + 0.022 * math.cos(a)), ya + 0.022 * math.sin(a), za - 0.025)
-                    for a in np.linspace(0, 6.28, 9)
-                ],
-                0.008,
-                ring,
-                where,
-                angle,
-                steps=8,
-                curve=2,
-            )
+            eyelet = [
+                (flip * (inside + 0.022 * math.cos(a)), ya + 0.022 * math.sin(a), za - 0.025)
+                for a in np.linspace(0, 6.28, 9)
+            ]
+            swept(eyelet, 0.008, ring, where, angle, steps=8, curve=2)
         lift = 0.05 + chance.uniform(0, 0.01)
         line = [
             (-inside, ya, za - 0.02),
@@ -152,7 +156,11 @@ def _tongue_and_laces(where: Any, angle: Any, colour: Colour, side: float, chanc
         crossing = [(-a, b - 0.012, c - 0.018) for a, b, c in line]
         if k < 4:
             swept(crossing, 0.026, lace, where, angle, flat=0.6, steps=10)
-    y0, z0 = top(0.02)
+
+
+def _bow(knot: tuple[float, float], lace: Any, where: Any, angle: Any, chance: random.Random) -> None:
+    """Two loops and two ends, tied at y, z of the instep."""
+    y0, z0 = knot
     for flip in (1, -1):
         loop = [
             (0, y0, z0 + 0.07),
@@ -170,7 +178,7 @@ def _tongue_and_laces(where: Any, angle: Any, colour: Colour, side: float, chanc
             (flip * (0.36 + chance.uniform(0, 0.06)), y0 + 0.4, z0 - 0.36),
         ]
         swept(end, 0.022, lace, where, angle, flat=0.6, steps=10)
-    egg_shaped(lace, (where[0] - 0 * side, where[1] - y0, where[2] + z0 + 0.085), (0.05, 0.045, 0.04))
+    egg_shaped(lace, (where[0], where[1] - y0, where[2] + z0 + 0.085), (0.05, 0.045, 0.04))
 
 
 # ---- hands

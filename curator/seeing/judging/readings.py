@@ -24,7 +24,7 @@ Pixels = NDArray[np.uint8]
 MOST_READINGS = 8
 HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
 OPEN = 0.3  # of the belief in the parts: with as much in their wholes the level is open, and asked
-MEANT = 0.5  # so it is where a double of the wholes is rather what a person would name than not
+RATHER = 0.5  # so it is where a double of the wholes is rather what a person would name than not
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 
 
@@ -138,7 +138,7 @@ def open_wholes(i: int, every: list[Measured], believed: list[Belief], named: di
     likely = [
         j
         for j in _counts(every)
-        if (believed[j].own >= OPEN * believed[i].own or named.get(j, 0.0) >= MEANT)
+        if (believed[j].own >= OPEN * believed[i].own or named.get(j, 0.0) >= RATHER)
         and levels.parted(every[j].things, parts) is not None
     ]
     return len(every[max(likely, key=lambda j: believed[j].own)].things) if likely else 0

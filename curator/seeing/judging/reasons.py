@@ -25,7 +25,7 @@ AGAIN = 0.5
 # likelihood that two things are of one kind, and by how much likelier two of one group are: beyond these lies one in
 # thirty of the right counts of labelled photos
 HARDLY_ONE, TWO_KINDS = 0.1, 0.45
-MEANT = 0.5  # heat in the map of what is meant: two or three parts of each thing with more may be counted instead
+MEANT_HEAT = 0.5  # heat in the map of what is meant: two or three parts of each thing with more may be counted instead
 WHOLES = 0.3  # support of two to six things that hold two or three of these each
 # of the belief in these things: the least that is believed of their wholes, or parts, where the level is open (of
 # labelled photos: 18 right answers below, 1 above; 1 wrong one below, for another reason, 2 above)
@@ -101,7 +101,7 @@ def _parts_meant(d: Doubted) -> bool:
     """Whether parts of the things may be what is meant: four or more in each, or fewer that the net takes for it and
     that are believed in beside the things.
     """
-    few = d.f["holds_heat"] > MEANT and d.other_level >= OPEN_LEVEL
+    few = d.f["holds_heat"] > MEANT_HEAT and d.other_level >= OPEN_LEVEL
     return d.f["parts"] > PARTS and (d.f["parts_many"] > PARTS or few)
 
 
