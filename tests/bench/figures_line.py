@@ -34,8 +34,8 @@ def _enlarged(folder: Path, megapixels: float, suffix: str = ".jpg", count: int 
         pixels = cv2.imread(str(SAMPLES / row["file"]))
         scale = (megapixels * 1e6 / (pixels.shape[0] * pixels.shape[1])) ** 0.5
         pixels = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
-        noise = np.random.default_rng(k).normal(0, 5, pixels.shape)
-        pixels = np.clip(pixels + noise, 0, 255).astype(np.uint8)
+        noise = np.random.default_rng(k).standard_normal(pixels.shape, np.float32)
+        pixels = np.clip(pixels + 5 * noise, 0, 255).astype(np.uint8)
         path = folder / f"{k}{suffix}"
         if suffix == ".jpg":
             cv2.imwrite(str(path), pixels, [cv2.IMWRITE_JPEG_QUALITY, 88])
