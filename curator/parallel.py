@@ -21,6 +21,7 @@ FEW = 3  # fewer jobs than this are not worth a second process
 def _one_thread() -> None:
     import signal
 
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"  # read when numpy is loaded: its waiting threads would take the cores
     import cv2
 
     cv2.setNumThreads(1)  # the processes share the cores already

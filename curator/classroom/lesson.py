@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
@@ -15,6 +15,7 @@ from curator.classroom.choosing import long_days, remark
 from curator.classroom.groups import is_near
 from curator.classroom.make_scenes import make_scene, once_a_day
 from curator.classroom.photo_checks import Room, look_again
+from curator.classroom.pictures import whole
 from curator.classroom.plan import Plan, Step
 from curator.classroom.plan_yaml import from_yaml, to_yaml
 from curator.classroom.planner import plan
@@ -36,6 +37,7 @@ __all__ = [
     "Step",
     "check_target",
     "from_yaml",
+    "layered",
     "lesson",
     "plan",
     "read_plan",
@@ -44,7 +46,10 @@ __all__ = [
 ]
 
 LONGER = 1920  # pixels of a picture's longer side: the width of a full-HD screen
-SUFFIXES = (".pptx", ".html", ".pdf", ".zip", ".yaml", ".yml")
+PLANS = (".yaml", ".yml")
+SUFFIXES = (".pptx", ".html", ".pdf", ".zip", *PLANS)
+ON_SLIDES = frozenset({"cover", "other_cover", "some", "other_some", "dots"})
+_LAYERED = {".pptx": ON_SLIDES, ".html": ON_SLIDES | {"rings", "hidden", "pairs"}}
 
 
 def lesson(
@@ -54,10 +59,11 @@ def lesson(
     longer: int = LONGER,
     dots: bool = False,
     room: Room | None = None,
+    layers: Collection[str] = (),
     made: Callable[[Step, Prompt | None], tuple[Views, tuple[str, ...]]] | None = None,
 ) -> Lesson:
     """Make the pictures of a plan, with `dots` also a mark on each thing; for a `room` measure whether photos serve
-    there.
+    there. `layers`: the views of which layers over the plain picture serve (`layered`); they are not made whole.
 
     `made` gives a scene's views and what was measured where somebody else has made them.
     LessonError names a prompt that is gone or a picture that cannot be read.
@@ -68,9 +74,7 @@ def lesson(
     if made:
         seen = [made(step, prompt) for step, prompt in zip(plan.steps, prompts, strict=True)]
     else:
-        views = _all_views(folder, plan.steps, prompts, longer, dots)
-        looked = _all_looked(folder, _once(plan.steps, prompts), plan.language, room)
-        seen = [(v, looked.get(step.slug, ())) for v, step in zip(views, plan.steps, strict=True)]
+        seen = _all_seen(folder, plan, prompts, longer, (*layers,), dots=dots, room=room)
     parts = zip(plan.steps, prompts, seen, strict=True)
     scenes = [make_scene(plan, n, step, prompt, *found) for n, (step, prompt, found) in enumerate(parts, 1)]
     rights = (*_license_remarks(plan.language, prompts), *_face_remarks(folder, plan.language, prompts))
@@ -80,27 +84,39 @@ def lesson(
     )
 
 
-def _once(steps: Sequence[Step], prompts: Sequence[Prompt | None]) -> dict[str, Prompt]:
-    return {step.slug: prompt for step, prompt in zip(steps, prompts, strict=True) if prompt}
+def layered(*suffixes: str) -> frozenset[str]:
+    """The views that files of all these kinds show as layers, never whole."""
+    kinds = [_LAYERED.get(one.lower(), frozenset()) for one in suffixes if one.lower() not in PLANS]
+    return frozenset.intersection(*kinds) if kinds else frozenset()
 
 
-def _all_views(
-    folder: Path, steps: Sequence[Step], prompts: Sequence[Prompt | None], longer: int, dots: bool
-) -> list[Views]:
-    """The views of each step; a photo that comes back is opened once."""
+def _all_seen(
+    folder: Path,
+    plan: Plan,
+    prompts: Sequence[Prompt | None],
+    longer: int,
+    layers: Sequence[str],
+    *,
+    dots: bool,
+    room: Room | None,
+) -> list[tuple[Views, tuple[str, ...]]]:
+    """The views of each step, and what was measured for the room; a photo that comes back is opened once."""
+    steps, more = plan.steps, ("dots",) if dots else ()
 
-    def of(slug: str) -> dict[int, Views]:
-        here = [n for n, step in enumerate(steps) if step.slug == slug]
-        more = ("dots",) if dots else ()
+    def of(prompt: Prompt) -> dict[int, tuple[Views, tuple[str, ...]]]:
+        here = [n for n, step in enumerate(steps) if step.slug == prompt.slug]
         wanted = [((*steps[n].stages, *more), steps[n].side, steps[n].hide) for n in here]
-        prompt = prompts[here[0]]
-        assert prompt is not None
-        return dict(zip(here, photo_views(folder, prompt, wanted, longer), strict=True))
+        read = whole(folder, prompt, "Making the lesson.") if room else None
+        notes = look_again(folder, prompt, room, read.pixels) if read else []
+        said = tuple(note.say(plan.language) for note in notes)
+        views = photo_views(folder, prompt, wanted, longer, layers=layers, read=read)
+        return {n: (one, said) for n, one in zip(here, views, strict=True)}
 
+    once = {prompt.slug: prompt for prompt in prompts if prompt}
     with ThreadPoolExecutor(max_workers=2) as pool:
-        photos = {n: views for found in pool.map(of, _once(steps, prompts)) for n, views in found.items()}
+        photos = {n: seen for found in pool.map(of, once.values()) for n, seen in found.items()}
     return [
-        photos[n] if n in photos else frame_views(Fact(step.frame), step.stages, step.side, step.hide, longer)
+        photos[n] if n in photos else (frame_views(Fact(step.frame), step.stages, step.side, step.hide, longer), ())
         for n, step in enumerate(steps)
     ]
 
@@ -159,18 +175,6 @@ def _check_stages(plan: Plan, prompts: list[Prompt | None]) -> None:
                 raise LessonError(
                     "Reading the plan of the lesson.", wrong, "Change the stages of that step, or how many it hides."
                 )
-
-
-def _all_looked(folder: Path, once: dict[str, Prompt], language: str, room: Room | None) -> dict[str, tuple[str, ...]]:
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        found = pool.map(lambda prompt: _looked(folder, prompt, language, room), once.values())
-        return dict(zip(once, found, strict=True))
-
-
-def _looked(folder: Path, prompt: Prompt, language: str, room: Room | None) -> tuple[str, ...]:
-    if room is None:
-        return ()
-    return tuple(note.say(language) for note in look_again(folder, prompt, room))
 
 
 def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> list[str]:
@@ -248,7 +252,7 @@ def check_target(path: Path) -> None:
 
 
 def _write_as(lesson: Lesson, path: Path, suffix: str, paper: str) -> None:
-    if suffix in (".yaml", ".yml"):
+    if suffix in PLANS:
         path.write_text(to_yaml(lesson.plan), encoding="utf-8")
         return
     # here, for each brings a heavy library with it

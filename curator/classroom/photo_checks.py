@@ -61,12 +61,16 @@ class Note:
         return fill(language, text(language, f"room.{self.name}"), {}, Noun("", "", ""), **words)
 
 
-def look_again(folder: Path, prompt: Prompt, room: Room | None = None) -> list[Note]:
-    """All notes on a prompt of a catalog. PhotoError, OSError where its picture cannot be read."""
-    from curator.catalog.reading import picture_path
-    from curator.seeing.photo import load_large
+def look_again(folder: Path, prompt: Prompt, room: Room | None = None, read: Pixels | None = None) -> list[Note]:
+    """All notes on a prompt of a catalog; `read`: its picture (H, W, 3) where it is read already.
 
-    photo = load_large(picture_path(folder, prompt), longer=2 * LONGER)
+    PhotoError, OSError where its picture cannot be read.
+    """
+    from curator.catalog.reading import picture_path
+    from curator.seeing.photo import load_large, shrunk
+
+    longer = 2 * LONGER
+    photo = load_large(picture_path(folder, prompt), longer=longer) if read is None else shrunk(read, longer)
     return [*notes(photo, prompt, room or Room()), *printed(photo, prompt)]
 
 

@@ -47,20 +47,35 @@ class Opened(NamedTuple):
     own: Labels
 
 
-def opened(
-    folder: Path, prompt: Prompt, *, wide: int = WIDE, tall: int = 2 * WIDE, doing: str = "Making the pictures."
-) -> Opened:
-    """A prompt's picture cut to what counts, at most so wide and tall; LessonError where it is missing or damaged."""
+class Whole(NamedTuple):
+    """A prompt's picture as the catalog has it: its file's bytes, and the same decoded (H, W, 3)."""
+
+    data: bytes
+    pixels: Pixels
+
+
+def whole(folder: Path, prompt: Prompt, doing: str = "Making the pictures.") -> Whole:
+    """A prompt's picture; LessonError where it is missing or damaged."""
     from curator.catalog.reading import picture_path
     from curator.seeing.photo import large_of, read_bytes
 
     try:
         data = read_bytes(picture_path(folder, prompt))
-        whole = large_of(data, prompt.picture)
+        return Whole(data, large_of(data, prompt.picture))
     except (PhotoError, OSError) as error:
         wrong = f"The picture of {prompt.slug} ({prompt.picture}) is missing or damaged."
         raise LessonError(doing, wrong, "Put the picture back, or leave that prompt out.") from error
-    return ready(whole, prompt, kept.outlines_of(folder, prompt, data, whole), wide=wide, tall=tall)
+
+
+def opened(
+    folder: Path, prompt: Prompt, *, wide: int = WIDE, tall: int = 2 * WIDE, read: Whole | None = None
+) -> Opened:
+    """A prompt's picture cut to what counts, at most so wide and tall; LessonError where it is missing or damaged.
+
+    read: the picture where it is read already.
+    """
+    data, pixels = read or whole(folder, prompt)
+    return ready(pixels, prompt, kept.outlines_of(folder, prompt, data, pixels), wide=wide, tall=tall)
 
 
 def ready(whole: Pixels, prompt: Prompt, own: Labels, *, wide: int = WIDE, tall: int = 2 * WIDE) -> Opened:
@@ -155,6 +170,6 @@ def png(name: str, pixels: Pixels) -> Picture:
     """Pixels as a PNG."""
     import cv2
 
-    ok, data = cv2.imencode(".png", np.ascontiguousarray(pixels[..., ::-1]))
+    ok, data = cv2.imencode(".png", cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR))
     assert ok
     return Picture(name, "image/png", data.tobytes(), pixels.shape[1], pixels.shape[0])

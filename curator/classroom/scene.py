@@ -90,14 +90,14 @@ class Scene:
     def other_view(self, stage: str) -> str:
         """The view with the cover on the other side; "" where there is none, or none that is clean."""
         name = {"cover": "other_cover", "not_half": "other_some"}.get(stage, "")
-        return name if name and self.view(name) else ""
+        return name if name and self.views.has(name) else ""
 
     def answer_view(self, stage: str) -> str:
         """The view that shows the numbers of the answer."""
         wanted = {"not_half": "hidden", "near": "one_more" if self.fact else "pairs"}.get(stage, "rings")
         if stage == "is_it" and not self.fact:
             wanted = "pairs"
-        return next((name for name in (wanted, "rings") if self.view(name)), "plain")
+        return next((name for name in (wanted, "rings") if self.views.has(name)), "plain")
 
     def alt(self, view: str) -> str:
         """The alt text of a view before its answer."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import NamedTuple
@@ -29,7 +29,8 @@ class Layer(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Views:
-    """Encoded pictures of one size; b"" where a view is not asked for, or its cover cannot be clean (`unclean`).
+    """Encoded pictures of one size; b"" where a view is not asked for, its cover cannot be clean (`unclean`), or its
+    layer alone is wanted.
 
     overlays: what each view adds; the page lays it over the one photo.
     """
@@ -49,13 +50,27 @@ class Views:
     flaps: dict[str, Flap] = field(default_factory=dict)  # of the views with a cover, where paper can be folded so
     unclean: tuple[str, ...] = ()  # covers left out: they would show some of what they hide, or hide of the others
 
+    def has(self, name: str) -> bool:
+        """Whether there is such a view, whole or as a layer."""
+        return bool(getattr(self, name)) or name in self.overlays
+
 
 def photo_views(
-    folder: Path, prompt: Prompt, wanted: Sequence[tuple[Sequence[str], int, int]], longer: int
+    folder: Path,
+    prompt: Prompt,
+    wanted: Sequence[tuple[Sequence[str], int, int]],
+    longer: int,
+    layers: Collection[str] = (),
+    read: pictures.Whole | None = None,
 ) -> list[Views]:
-    """The views of one photo for each wanted (stages, side, hide); "dots" among the stages asks for a mark on each."""
-    there = pictures.opened(folder, prompt, wide=longer, tall=longer, doing="Making the lesson.")
-    return [_views(there, stages, _cards(there, stages, side, hide)) for stages, side, hide in wanted]
+    """The views of one photo for each wanted (stages, side, hide); "dots" among the stages asks for a mark on each.
+
+    layers: the views of which layers serve, so that they are not made whole; read: the picture where it is read
+    already.
+    """
+    read = read or pictures.whole(folder, prompt, "Making the lesson.")
+    there = pictures.opened(folder, prompt, wide=longer, tall=longer, read=read)
+    return [_views(there, stages, _cards(there, stages, side, hide), layers) for stages, side, hide in wanted]
 
 
 def frame_views(fact: Fact, stages: Sequence[str], side: int, hide: int, longer: int) -> Views:
@@ -93,7 +108,9 @@ def names(prompt: Prompt, stages: Sequence[str]) -> set[str]:
     return found | ({"one_more"} if prompt.fact is not None and "near" in stages else set())
 
 
-def _views(there: pictures.Opened, stages: Sequence[str], cards: dict[str, covers.Cover]) -> Views:
+def _views(
+    there: pictures.Opened, stages: Sequence[str], cards: dict[str, covers.Cover], layers: Collection[str] = ()
+) -> Views:
     photo, prompt = there.photo, there.prompt
     size = (int(photo.shape[0]), int(photo.shape[1]))
     found = {"plain": photo}
@@ -111,7 +128,7 @@ def _views(there: pictures.Opened, stages: Sequence[str], cards: dict[str, cover
     if prompt.fact is not None and "near" in stages:
         found["one_more"] = one_more.drawn(photo, prompt)
     flaps = {name: flap(prompt, cards[name].members, size) for name in ("cover", "some") if name in found}
-    return _encoded(found, {name: one for name, one in flaps.items() if one}, unclean)
+    return _encoded(found, {name: one for name, one in flaps.items() if one}, unclean, layers)
 
 
 def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[int]) -> tuple[Prompt, Labels]:
@@ -124,19 +141,21 @@ def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[i
     return replace(prompt, fact=None, kind="none", dots=dots, line=None), renamed[own]
 
 
-def _encoded(drawn: dict[str, Pixels], flaps: dict[str, Flap], unclean: tuple[str, ...]) -> Views:
+def _encoded(
+    drawn: dict[str, Pixels], flaps: dict[str, Flap], unclean: tuple[str, ...], layers: Collection[str]
+) -> Views:
     plain = drawn["plain"]
-    layers = {name: _overlay(plain, view) for name, view in drawn.items() if name not in ("plain", "one_more")}
-    overlays = {name: layer for name, layer in layers.items() if layer is not None}
+    laid = {name: _overlay(plain, view) for name, view in drawn.items() if name not in ("plain", "one_more")}
+    overlays = {name: layer for name, layer in laid.items() if layer is not None}
     height, width = plain.shape[:2]
-    files = {name: _jpeg(view) for name, view in drawn.items()}
+    files = {name: _jpeg(view) for name, view in drawn.items() if name not in layers or name not in overlays}
     return Views((width, height), **files, overlays=overlays, flaps=flaps, unclean=unclean)
 
 
 def _jpeg(pixels: Pixels) -> bytes:
     import cv2
 
-    ok, data = cv2.imencode(".jpg", np.ascontiguousarray(pixels[..., ::-1]), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    ok, data = cv2.imencode(".jpg", cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
     assert ok
     return bytes(data.tobytes())
 
@@ -156,7 +175,9 @@ def _overlay(plain: Pixels, view: Pixels) -> Layer | None:
     layer = cv2.cvtColor(np.ascontiguousarray(view[part]), cv2.COLOR_RGB2BGRA)
     layer[..., 3] = changed[part]
     out = cv2.bitwise_and(layer, layer, mask=np.ascontiguousarray(changed[part]))
-    ok, data = cv2.imencode(".png", out, [cv2.IMWRITE_PNG_COMPRESSION, 2])
+    # flat colours: a filter makes the file larger, and takes most of the time
+    options = [cv2.IMWRITE_PNG_COMPRESSION, 2, cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE]
+    ok, data = cv2.imencode(".png", out, options)
     assert ok
     rows, columns = changed.shape
     return Layer(data.tobytes(), (left / columns, top / rows, width / columns, height / rows))

@@ -74,7 +74,7 @@ def lesson(
         if all(path.suffix.lower() in (".yaml", ".yml") for path in output):
             ready = lessons.Lesson(made, (), "", made.remarks)
         else:
-            ready = lessons.lesson(catalog, made, room=place)
+            ready = lessons.lesson(catalog, made, room=place, layers=lessons.layered(*(path.suffix for path in output)))
         for path in output:
             lessons.write(ready, path, paper=paper.lower())
     _tell(made, ready.remarks, output)

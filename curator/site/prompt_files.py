@@ -113,18 +113,22 @@ def make(folder: Path, target: Path, prompt: Prompt, wish: Wish) -> Part:
 
 def _make(folder: Path, target: Path, prompt: Prompt, wish: Wish, key: str) -> Part:
     from curator.classroom import lesson as lessons
+    from curator.classroom import pictures, views
     from curator.classroom.plan import Plan, Step
     from curator.classroom.writers import page
     from curator.seeing import photo
 
-    pixels = photo.load_large(reading.picture_path(folder, prompt), longer=LARGE)
+    read = pictures.whole(folder, prompt, "Making the site.")
     stamp = stamp_of(folder, prompt.slug, prompt.picture, wish)
-    against = _faces(folder, prompt, wish)
+    against = _faces(folder, prompt, wish, read.pixels)
     if against:
         return Part(prompt.slug, key, refused=against)
+    pixels = photo.shrunk(read.pixels, LARGE)
     small, large = (_webp(target, pixels, longer) for longer in (SMALL, LARGE))
     step = Step(1, prompt.slug, stages=("see", "cover") if prompt.fact else ("is_it",))
-    made = lessons.lesson(folder, Plan(wish.language, (step,)), longer=SHOWN, dots=True)
+    wanted = [((*step.stages, "dots"), step.side, step.hide)]
+    shown = views.photo_views(folder, prompt, wanted, SHOWN, lessons.layered(".html"), read)[0]
+    made = lessons.lesson(folder, Plan(wish.language, (step,)), made=lambda *_: (shown, ()))
     (scene,) = made.scenes
     show = f"show/{key}.html" if may_be_marked(prompt) else ""
     if show:
@@ -139,8 +143,8 @@ def may_be_marked(prompt: Prompt) -> bool:
     return license is None or license.change
 
 
-def _faces(folder: Path, prompt: Prompt, wish: Wish) -> Refused | None:
-    seen = 0 if wish.faces_ok else face_gate.unanswered(prompt, face_gate.seen_in(folder, prompt))
+def _faces(folder: Path, prompt: Prompt, wish: Wish, pixels: Any) -> Refused | None:
+    seen = 0 if wish.faces_ok else face_gate.unanswered(prompt, face_gate.seen_in(folder, prompt, pixels))
     if not seen:
         return None
     look = f"Look at {prompt.picture}, then say that it may be shown."

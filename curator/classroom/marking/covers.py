@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.classroom.marking import shapes
-from curator.classroom.marking.extents import Floats, Mask, Pixels, reaches
+from curator.classroom.marking.extents import Floats, Mask, Pixels, points, reaches
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
 
@@ -120,8 +120,7 @@ def _of(prompt: Prompt, side: int) -> list[int]:
 def _card(groups: shapes.Parted, cut: shapes.Cut) -> Floats:
     """The corners (n, 2) x, y of a card along the line, as far as the things reach and a little farther."""
     held = groups.inside if cut.gap >= 0 else groups.own | (groups.inside & ~shapes.beyond(cut, groups.inside.shape))
-    rows, columns = np.nonzero(held)
-    at = np.stack([columns, rows], axis=1) + 0.5
+    at = points(held) + 0.5
     across, along = np.array([cut.across, cut.down]), np.array([-cut.down, cut.across])
     free = ROOM * groups.thing
     near, far = float((at @ across).min()) - free, min(cut.at + 0.5, float((at @ across).max()) + free)
@@ -145,7 +144,7 @@ def _box(groups: shapes.Parted, turn: float) -> Floats:
     """The corners of the box about a group, on each side grown no farther than half way to what lies there."""
     own, other = groups.own if groups.own.any() else groups.inside, groups.outside
     frame = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    at, away = (np.argwhere(mask)[:, ::-1] @ frame for mask in (own, other))
+    at, away = (points(mask) @ frame for mask in (own, other))
     low, high, free = at.min(axis=0), at.max(axis=0) + 1, ROOM * groups.thing
     grown = []
     for k in (0, 1):
@@ -264,7 +263,7 @@ def lay(photo: Pixels, card: Cover) -> Pixels:
     inward = cv2.distanceTransform(np.ascontiguousarray(deep), cv2.DIST_L2, 5)[1:-1, 1:-1]
     outer = DARK if card.edge == LIGHT else LIGHT
     for color, beyond in ((outer, 0.0), (card.edge, float(line)), (card.color, 2.0 * line)):
-        part[inward > beyond] = color
+        cv2.copyTo(np.full_like(part, color), (inward > beyond).astype(np.uint8), part)
     return out
 
 

@@ -48,6 +48,26 @@ def disc(radius: int) -> Pixels:
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1)), dtype=np.uint8)
 
 
+def points(mask: Mask) -> Floats:
+    """(n, 2) x, y of a mask's pixels, row by row."""
+    import cv2
+
+    found = cv2.findNonZero(np.ascontiguousarray(mask).view(np.uint8))
+    return np.zeros((0, 2)) if found is None else np.asarray(found.reshape(-1, 2), dtype=np.float64)
+
+
+def around(mask: Mask, room: float) -> tuple[slice, slice]:
+    """The rows and columns of a mask's pixels, and so many more pixels on each side as far as the mask goes."""
+    import cv2
+
+    more, (rows, columns) = int(np.ceil(room)), mask.shape
+    left, top, wide, high = cv2.boundingRect(np.ascontiguousarray(mask).view(np.uint8))
+    return (
+        slice(max(0, top - more), min(rows, top + high + more)),
+        slice(max(0, left - more), min(columns, left + wide + more)),
+    )
+
+
 def boxes(things: Floats, grown: float, size: tuple[int, int]) -> Mask:
     """(H, W) the boxes of the things, each grown by that factor."""
     out = np.zeros(size, np.bool_)

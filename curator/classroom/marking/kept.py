@@ -49,7 +49,8 @@ def _is_there(picture: Path, data: bytes) -> bool:
 def _stamp(prompt: Prompt, data: bytes) -> str:
     """What changes whenever other outlines would be found: the picture, the dots, the net, the way they are found."""
     net = runtime.MODEL.stat() if runtime.MODEL.exists() else None
-    said = [[dot[:2] + dot[3:] for dot in prompt.dots], net and (net.st_size, net.st_mtime_ns), _program()]
+    half = prompt.fact.half if prompt.fact else 0
+    said = [prompt.dots, half, net and (net.st_size, net.st_mtime_ns), _program()]
     return hashlib.sha256(json.dumps(said).encode() + hashlib.sha256(data).digest()).hexdigest()
 
 
@@ -59,4 +60,5 @@ def _program() -> str:
     import cv2
 
     parts = [Path(str(module.__file__)).read_bytes() for module in (extents, outlines, seen, by_net, runtime)]
-    return hashlib.sha256(b"\0".join([*parts, cv2.__version__.encode(), version("scikit-image").encode()])).hexdigest()
+    parts += [one.encode() for one in (cv2.__version__, version("scikit-image"), version("onnxruntime"))]
+    return hashlib.sha256(b"\0".join(parts)).hexdigest()

@@ -12,7 +12,7 @@ import numpy as np
 
 from curator.classroom.marking import shapes
 from curator.classroom.marking.covers import DARK, LIGHT
-from curator.classroom.marking.extents import Floats, Mask, Pixels
+from curator.classroom.marking.extents import Floats, Mask, Pixels, around
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
 
@@ -60,7 +60,8 @@ def _lines(prompt: Prompt, own: Labels, size: tuple[int, int]) -> list[tuple[Flo
 def _around(groups: shapes.Parted, half: float, *, together: bool) -> list[Floats]:
     """The middle of the line about a group, at the working size."""
     size = (groups.inside.shape[0], groups.inside.shape[1])
-    alone = together or bool((shapes.distance(groups.outside)[groups.inside] > 3).all())
+    part = around(groups.inside, 5)
+    alone = together or bool((shapes.distance(groups.outside[part])[groups.inside[part]] > 3).all())
     held = groups.inside if alone else groups.own  # what a thing shares with its neighbours is not ringed with it
     shape = shapes.hull(held, max(ROOM * groups.thing, 2 * half) if together else 1.2 * half)
     cut = shapes.straight(groups) if together else None

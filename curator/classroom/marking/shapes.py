@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom.marking.extents import Floats, Mask, Pixels, disc, reaches
+from curator.classroom.marking.extents import Floats, Mask, Pixels, around, disc, points, reaches
 from curator.classroom.marking.outlines import SOFT, Labels
 from curator.records import Prompt
 
@@ -63,7 +63,9 @@ def parted(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[in
     """The things of these dots, and all others; no pixel is in both."""
     things, which, guessed = reaches(prompt, size), things_of(own), own >= SOFT
     chosen = np.array([i in set(members) for i in range(len(things))], dtype=bool)
-    mine, theirs = np.isin(which, 1 + np.flatnonzero(chosen)), np.isin(which, 1 + np.flatnonzero(~chosen))
+    whose = np.zeros((2, 256), np.bool_)
+    whose[0, 1 : 1 + len(chosen)], whose[1, 1 : 1 + len(chosen)] = chosen, ~chosen
+    mine, theirs = whose[0][which], whose[1][which]
     inside, outside = _enlarged(mine, size), _enlarged(theirs, size)
     outside &= ~inside
     sure, other = _enlarged(mine & ~guessed, size) & inside, _enlarged(theirs & ~guessed, size) & outside
@@ -167,8 +169,7 @@ def _rim(mask: Mask) -> Floats:
     import cv2
 
     inner = cv2.erode(mask.astype(np.uint8), disc(1), borderType=cv2.BORDER_CONSTANT, borderValue=(0,)) > 0
-    rows, columns = np.nonzero(mask & ~inner)
-    return np.stack([columns, rows], axis=1).astype(np.float64)
+    return points(mask & ~inner)
 
 
 def beyond(cut: Cut, size: tuple[int, int], back: float = 0.0) -> Mask:
@@ -181,12 +182,14 @@ def hull(mask: Mask, grown: float) -> Mask:
     """The tightest shape without a dent about a mask, grown by so many pixels with round corners."""
     import cv2
 
-    points = cv2.findNonZero(mask.astype(np.uint8))
-    found: Pixels = np.zeros(mask.shape, np.uint8)
-    if points is None:
-        return found.astype(bool)
-    cv2.fillConvexPoly(found, cv2.convexHull(points), (1,))
-    return np.asarray(distance(found.astype(bool)) <= grown, dtype=np.bool_)
+    at = cv2.findNonZero(mask.astype(np.uint8))
+    solid: Pixels = np.zeros(mask.shape, np.uint8)
+    if at is None:
+        return solid.astype(bool)
+    cv2.fillConvexPoly(solid, cv2.convexHull(at), (1,))
+    found, part = solid.astype(bool), around(mask, grown + 2)
+    found[part] = distance(found[part]) <= grown
+    return found
 
 
 def distance(mask: Mask) -> NDArray[np.float32]:
@@ -204,8 +207,12 @@ def smooth(mask: Mask, sigma: float) -> Mask:
     """
     import cv2
 
-    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), max(0.5, sigma), borderType=cv2.BORDER_REPLICATE)
-    return np.asarray(soft > 0.5, dtype=np.bool_)
+    sigma = max(0.5, sigma)
+    found, part = np.zeros(mask.shape, np.bool_), around(mask, 4 * sigma + 2)  # OpenCV's kernel reaches 4 sigma
+    if mask.any():
+        soft = cv2.GaussianBlur(mask[part].astype(np.float32), (0, 0), sigma, borderType=cv2.BORDER_REPLICATE)
+        found[part] = soft > 0.5
+    return found
 
 
 def about(groups: Parted, room: float = ROOM) -> Mask:

@@ -84,7 +84,7 @@ def html(lesson: Lesson, *, close: str = "", linked: Sequence[str] | None = None
             title=lesson.title,
             say=say,
             close=close,
-            dots=any(scene.views.dots for scene in lesson.scenes),
+            dots=any(scene.views.has("dots") for scene in lesson.scenes),
             linked=linked is not None,
             style=Markup(style),
             script=Markup(script),
@@ -174,7 +174,7 @@ def pictures(
 ) -> dict[str, Any]:
     """The pictures of a scene as the page's script takes them: layers over the one photo, and whole ones."""
     at = address or (lambda _, data: uri(data))
-    whole = {name: getattr(views, name) for name in VIEWS if name in keep and getattr(views, name)}
+    whole = {name: getattr(views, name) for name in VIEWS if name in keep and views.has(name)}
     layers = {name: one for name, one in views.overlays.items() if name in whole}
     if prompt is not None and prompt.fact is not None:
         whole["frame"] = frames.svg(prompt.fact, total_shown=False)[0].encode()

@@ -1,0 +1,115 @@
+"""What is left out or looked at in part, to be quick, changes nothing that is shown."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from pathlib import Path
+
+import cv2
+import drawn_catalog as drawn
+import numpy as np
+import pytest
+from PIL import Image
+
+from curator.catalog.store import folder as catalog
+from curator.classroom import lesson as lessons
+from curator.classroom import pictures
+from curator.classroom.marking import extents, shapes
+from curator.classroom.plan import Plan, Step
+from curator.classroom.views import Views, photo_views
+from curator.classroom.writers import page
+from curator.records import Prompt
+from curator.seeing import photo
+
+STAGES = ("see", "cover", "not_half", "near")
+
+
+@pytest.fixture(scope="module")
+def school(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("c")
+    places = drawn.two_rows(4)
+    drawn.add(folder, drawn.prompt("eggs", places, "slide", "egg", "eggs"), places)
+    return folder
+
+
+def lesson(school: Path, *suffixes: str) -> lessons.Lesson:
+    def made(_: Step, prompt: Prompt | None) -> tuple[Views, tuple[str, ...]]:
+        assert prompt is not None
+        wanted = [((*STAGES, "dots"), 1, 3)]
+        return photo_views(school, prompt, wanted, 480, lessons.layered(*suffixes))[0], ()
+
+    return lessons.lesson(school, Plan("en", (Step(1, "eggs", stages=STAGES, hide=3),)), made=made)
+
+
+def test_which_views_no_file_shows_whole() -> None:
+    assert lessons.layered(".pptx") < lessons.layered(".HTML")
+    assert lessons.layered(".html", ".pptx", ".yaml") == lessons.layered(".pptx")
+    assert not lessons.layered(".pdf", ".html") | lessons.layered(".zip") | lessons.layered(".yaml") | lessons.layered()
+
+
+def test_a_page_with_layers_alone_is_the_same(school: Path) -> None:
+    whole, few = lesson(school), lesson(school, ".html")
+    assert [bool(getattr(few.scenes[0].views, name)) for name in ("plain", "one_more", "cover", "rings")] == [
+        True, True, False, False,
+    ]  # fmt: skip
+    assert page.html(few) == page.html(whole)
+
+
+def test_slides_with_layers_alone_show_the_same(school: Path, tmp_path: Path) -> None:
+    def parts(one: lessons.Lesson, name: str) -> dict[str, bytes]:
+        with zipfile.ZipFile(lessons.write(one, tmp_path / name)) as file:
+            return {part: file.read(part) for part in file.namelist() if "/slides/" in part or "/media/" in part}
+
+    assert parts(lesson(school, ".pptx"), "few.pptx") == parts(lesson(school), "whole.pptx")
+
+
+def test_a_picture_read_once_is_cut_as_one_read_anew(school: Path) -> None:
+    prompt = catalog.load(school, "eggs")
+    read = pictures.whole(school, prompt)
+    again, anew = (pictures.opened(school, prompt, wide=500, read=one) for one in (read, None))
+    assert (again.photo == anew.photo).all()
+
+
+@pytest.mark.parametrize("size", [(900, 1300), (1300, 900), (640, 480)])
+def test_a_picture_shrunk_is_that_loaded_small(size: tuple[int, int]) -> None:
+    pixels = np.random.default_rng(1).integers(0, 256, (*size, 3), dtype=np.uint8)
+    file = io.BytesIO()
+    Image.fromarray(pixels).save(file, "PNG")
+    assert (photo.shrunk(pixels, 960) == photo.large_of(file.getvalue(), "a.png", longer=960)).all()
+
+
+@pytest.mark.parametrize("sigma", [0.1, 3.0, 17.0])
+def test_a_shape_smoothed_where_it_lies_is_smoothed_as_a_whole(sigma: float) -> None:
+    for seed in range(4):
+        mask = _blots(seed)
+        soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), max(0.5, sigma), borderType=cv2.BORDER_REPLICATE)
+        assert (shapes.smooth(mask, sigma) == (soft > 0.5)).all()
+    assert not shapes.smooth(np.zeros((20, 30), np.bool_), sigma).any()
+
+
+@pytest.mark.parametrize("grown", [0.0, 4.5, 40.0])
+def test_a_hull_grown_where_it_lies_is_grown_as_a_whole(grown: float) -> None:
+    for seed in range(4):
+        mask = _blots(seed)
+        solid = np.zeros(mask.shape, np.uint8)
+        cv2.fillConvexPoly(solid, cv2.convexHull(cv2.findNonZero(mask.astype(np.uint8))), (1,))
+        assert (shapes.hull(mask, grown) == (cv2.distanceTransform(1 - solid, cv2.DIST_L2, 5) <= grown)).all()
+    assert not shapes.hull(np.zeros((20, 30), np.bool_), grown).any()
+
+
+def test_points_and_the_part_about_them() -> None:
+    mask = np.zeros((9, 12), np.bool_)
+    assert extents.points(mask).shape == (0, 2)
+    mask[2, 3] = mask[2, 5] = mask[8, 4] = True
+    assert extents.points(mask).tolist() == [[3, 2], [5, 2], [4, 8]]
+    assert extents.around(mask, 1.5) == (slice(0, 9), slice(1, 8))
+    assert extents.points(mask[:, ::2]).tolist() == [[2, 8]]
+
+
+def _blots(seed: int) -> extents.Mask:
+    """A few discs, some of them past the edge."""
+    random, mask = np.random.default_rng(seed), np.zeros((240, 320), np.uint8)
+    for x, y, radius in random.integers((0, 0, 3), (320, 240, 40), (3, 3)).tolist():
+        cv2.circle(mask, (x, y), radius, (1,), -1)
+    return mask.astype(bool)
