@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.bench.__main__ import section, sections
-from tests.bench.rows import Row, as_markdown, as_svg, read
+from tests.bench.rows import Row, Took, as_markdown, as_svg, read
 
 ROWS = [
     Row("whole line, JPEG, 12 MP", 1234.56, 4.25, "reduced decode", "9 photos", 2000.5),
@@ -19,7 +19,8 @@ def test_a_table_is_read_back() -> None:
 
 
 def test_parts_keep_what_stands_in_them() -> None:
-    text = f"# Figures\n\nSaid first.\n\n## line\n\n{section(ROWS, 12.3)}\n## lesson\n\n{section(ROWS[1:], 4.5)}"
+    one, other = section(ROWS, Took(9, 12)), section(ROWS[1:], Took(3, 4))
+    text = f"# Figures\n\nSaid first.\n\n## line\n\n{one}\n## lesson\n\n{other}"
     found = sections(text)
     assert list(found) == ["line", "lesson"]
     assert read(found["line"]) == ROWS

@@ -18,7 +18,7 @@ import time
 from pathlib import Path
 
 from tests.bench import figures_catalog, figures_line, figures_starts
-from tests.bench.rows import Row, as_markdown, as_svg, read
+from tests.bench.rows import Row, Took, as_markdown, as_svg, read, timed
 
 PARTS = {
     "line": figures_line.line,
@@ -64,9 +64,9 @@ def main() -> None:
     for part in chosen.part:
         more = {"find": (chosen.prompts, chosen.made), "index": (chosen.prompts, chosen.made), "site": (chosen.pages,)}
         more |= dict.fromkeys(("line", "batch"), (chosen.photos,)) if chosen.photos else {}
-        start = time.perf_counter()
-        rows = PARTS[part](*more.get(part, ()))  # type: ignore[operator]
-        kept[part] = section(rows, time.perf_counter() - start)
+        rows: list[Row] = []
+        took = timed(lambda part=part, rows=rows, more=more: rows.extend(PARTS[part](*more.get(part, ()))))  # type: ignore[misc]
+        kept[part] = section(rows, took)
         print(f"## {part}\n\n{kept[part]}", flush=True)
         if chosen.output:
             parts = [f"## {name}\n\n{kept[name]}" for name in PARTS if name in kept]
@@ -75,11 +75,12 @@ def main() -> None:
             chosen.chart.write_text(as_svg({_TITLES[name]: read(kept[name]) for name in PARTS if name in kept}))
 
 
-def section(rows: list[Row], seconds: float) -> str:
-    """A part's table, and when, on what and in how many seconds it was measured."""
+def section(rows: list[Row], took: Took) -> str:
+    """A part's table, and when, on what and in what time it was measured."""
     busy = f", {os.getloadavg()[1]:.0f} processes wanted them" if hasattr(os, "getloadavg") else ""
+    told = f"measured in {took.clock / 1000:.0f} s, {took.cpu / 1000:.0f} s of processor"
     where = f"{platform.machine()}, {os.cpu_count()} cores{busy}, Python {platform.python_version()}"
-    return f"{time.strftime('%Y-%m-%d %H:%M')}, {where}, in {seconds:.0f} s.\n\n{as_markdown(rows)}"
+    return f"{time.strftime('%Y-%m-%d %H:%M')}, {where}; {told}.\n\n{as_markdown(rows)}"
 
 
 def sections(text: str) -> dict[str, str]:
