@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,13 +26,13 @@ class View:
     scan: stable_regions.Scan  # of `small`
     circles: tuple[circles.Circles, ...]  # of `small`, best first
     looks: colour_sums.Looks  # of `pixels`
-    looking: tuple[Future[runtime.Sight], ...]  # the net, at work on one size after the other beside what needs none
+    looking: tuple[Callable[[], runtime.Sight], ...]  # what the net sees at each of `runtime.SIZES`; waits for it
     model: Path  # the net that looks
 
     @property
     def sights(self) -> tuple[runtime.Sight, ...]:
         """At every one of `runtime.SIZES`; none where the trained file is missing. Waits for the net."""
-        return tuple(one.result() for one in self.looking)
+        return tuple(one() for one in self.looking)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -40,9 +43,18 @@ class View:
 def view_of(pixels: NDArray[np.uint8], model: Path = runtime.MODEL) -> View:
     """Look at a picture, uint8 (H, W, 3); the net works beside all else, and goes on after."""
     small, back = stable_regions.shrunk(pixels)
-    beside = ThreadPoolExecutor(1)
-    sizes = runtime.SIZES if model.exists() else ()
-    looking = tuple(beside.submit(runtime.see, pixels, longer, model=model) for longer in sizes)
-    beside.shutdown(wait=False)  # its thread ends with the net's last answer
+    looking = _beside([partial(runtime.see, pixels, longer, model=model) for longer in runtime.SIZES if model.exists()])
     scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
     return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), looking, model)
+
+
+def _beside(works: list[Callable[[], runtime.Sight]]) -> tuple[Callable[[], runtime.Sight], ...]:
+    """Each work's answer, done one after the other in a thread; where this process has one core, only when asked: a
+    thread beside would take turns with it.
+    """
+    if cv2.getNumThreads() == 1:
+        return tuple(cache(work) for work in works)
+    beside = ThreadPoolExecutor(1)
+    answers = [beside.submit(work) for work in works]
+    beside.shutdown(wait=False)  # its thread ends with the last answer
+    return tuple(one.result for one in answers)

@@ -72,6 +72,27 @@ def test_a_set_that_leaves_one_out_is_told_apart_from_the_whole() -> None:
     assert full.clues.seen.left_out < 0.05 < less.clues.seen.left_out
 
 
+def test_with_one_core_the_net_looks_when_it_is_asked_and_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    beside, looked, see = view_of(discs(4)).sights, list[int](), runtime.see
+
+    def noted(pixels: np.ndarray, longer: int, *, model: Path) -> runtime.Sight:
+        looked.append(longer)
+        return see(pixels, longer, model=model)
+
+    monkeypatch.setattr(runtime, "see", noted)
+    threads = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    try:
+        view = view_of(discs(4))
+        assert not looked
+        sights = view.sights
+        assert view.sights == sights
+    finally:
+        cv2.setNumThreads(threads)
+    assert looked == list(runtime.SIZES)
+    assert [s.dense for s in sights] == [pytest.approx(s.dense, abs=1e-4) for s in beside]
+
+
 def test_without_the_file_the_other_finders_go_on(tmp_path: Path) -> None:
     view = view_of(discs(8), tmp_path / "none.onnx")
     assert view.sights == ()

@@ -37,7 +37,7 @@ def find(view: View) -> list[ThingSet]:
     if not view.looking:
         return []
     size = view.size
-    found = agreed([s for one in view.looking for s in _at_one_size(one.result(), size)])[:MOST]
+    found = agreed([s for one in view.looking for s in _at_one_size(one(), size)])[:MOST]
     more = _at_any_size(view.sights, size)
     return found + [s for s in more if not any(set_matching.same_set(s, one, share=SAME) for one in found)]
 

@@ -6,7 +6,9 @@ a trained net (not a finder).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from operator import mul
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,16 +87,18 @@ def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
     steps = np.append(area[1:] / area[:-1], 0.3)
     cuts = [int(i) + 1 for i in np.argsort(steps, kind="stable")[:4] if steps[i] < 0.8]
     spans = {(0, cut) for cut in cuts} | {(a, b) for a in cuts for b in cuts if a <= 3 and b - a >= 2}
-    return [_one(layer, index[a:b], area[a:b]) for a, b in sorted(spans) if 2 <= b - a <= MOST]
+    centres, sides = layer.centres[index], area.tolist()
+    sums = np.vstack([np.zeros(2), centres.cumsum(axis=0)]).tolist()
+    found = []
+    for a, b in sorted(spans):
+        if 2 <= b - a <= MOST:
+            middle = ((sums[b][0] - sums[a][0]) / (b - a), (sums[b][1] - sums[a][1]) / (b - a))
+            own = sides[a:b]
+            found.append(Vote(layer, index[a:b], centres[a:b], middle, own[len(own) // 2], _even(own)))
+    return found
 
 
-def _one(layer: Layer, members: NDArray[np.intp], side: NDArray[np.float64]) -> Vote:
-    """A vote of its own; the sides come in falling order."""
-    n = len(side)
-    mean = float(side.sum()) / n
-    spread = max(0.0, float(side @ side) / n - mean * mean) ** 0.5
-    centres = layer.centres[members]
-    across, down = centres.sum(axis=0) / n
-    return Vote(
-        layer, members, centres, (float(across), float(down)), float(side[n // 2]), float(np.exp(-2.0 * spread / mean))
-    )
+def _even(sides: list[float]) -> float:
+    mean = sum(sides) / len(sides)
+    spread = max(0.0, sum(map(mul, sides, sides)) / len(sides) - mean * mean) ** 0.5
+    return math.exp(-2.0 * spread / mean)
