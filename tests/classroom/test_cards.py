@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import zipfile
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -184,6 +185,28 @@ def test_a_small_back_keeps_its_questions_large_rather_than_all_its_lines(
     questions = {line for one in card.asked for line in sheets.by_sentence(one.question)}
     assert questions <= {text for text, _ in asked[33.0]}
     assert max(size for _, size in asked[33.0]) >= 7.5
+
+
+def test_a_flat_picture_has_its_cover_printed(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:
+    """Beside a flap it would be so low that nobody could read the words behind it."""
+    made, _, _ = printed
+    flat_ones = tuple(replace(s, views=replace(s.views, size=(1000, 200))) for s in made.scenes)
+    assert any(card.flap for card in cards._cards(made))
+    for card in cards._cards(replace(made, scenes=flat_ones)):
+        assert card.flap is None
+        assert card.picture == card.scene.view(card.scene.asking_view(card.stages[0]))
+
+
+def test_no_equation_is_broken_on_a_narrow_back(printed: tuple[lessons.Lesson, PdfReader, str], tmp_path: Path) -> None:
+    made, _, _ = printed
+    sheet = sheets.Sheets(made, cards._cards(made), sheets.PAPERS["a4"], tmp_path)
+    sheet.pdf.add_page()
+    lines = [("____\xa0−\xa0____\xa0=\xa0____", "", 13.0)]
+    share = sheet._share(lines, 30.0, 60.0)
+    assert share < 1
+    sheet.pdf.set_font("cards", "", 13.0 * share)
+    assert sheet.pdf.get_string_width(lines[0][0]) <= 30.0
+    assert sheet._share(lines, 60.0, 60.0) == 1
 
 
 def test_response_sheets_and_exit_slips_ask_without_a_number(printed: tuple[lessons.Lesson, PdfReader, str]) -> None:

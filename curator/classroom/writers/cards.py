@@ -17,15 +17,17 @@ from curator.classroom.scene import Lesson, Scene
 from curator.classroom.text.language import noun
 from curator.classroom.text.questions import Questions, label, questions
 from curator.classroom.writers import card_answers, fonts, handouts
-from curator.classroom.writers.sheets import COLUMNS, PAPERS, ROWS, Card, Sheets
+from curator.classroom.writers.sheets import COLUMNS, INSET, MARGIN, PAPERS, ROWS, Card, Sheets, folded
 from curator.errors import LessonError
+
+BEHIND = 30.0  # millimetres: the back of a lower picture beside a flap has no room for words that can be read
 
 
 def write(lesson: Lesson, path: Path, *, paper: str = "a4") -> None:
     """Write the cards as PDF on A4 or US Letter; LessonError for another paper."""
     if paper not in PAPERS:
         raise LessonError("Making the cards.", f'"{paper[:40]}" is no paper that is known.', "Choose a4 or letter.")
-    cards = _cards(lesson)
+    cards = _cards(lesson, paper)
     with tempfile.TemporaryDirectory() as folder:  # the font's files have to last until the end
         sheets = Sheets(lesson, cards, PAPERS[paper], Path(folder))
         for sheet in _in_sixes(cards):
@@ -38,8 +40,10 @@ def write(lesson: Lesson, path: Path, *, paper: str = "a4") -> None:
         sheets.pdf.output(str(path))
 
 
-def _cards(lesson: Lesson) -> list[Card]:
+def _cards(lesson: Lesson, paper: str = "a4") -> list[Card]:
     """One card for each picture that is asked about; stages that share a picture share the card."""
+    width, height = PAPERS[paper]
+    place = (width - 2 * MARGIN) / COLUMNS - 2 * INSET, (height - 2 * MARGIN) / ROWS - 2 * INSET
     found: list[Card] = []
     for scene in lesson.scenes:
         plain = tuple(s for s in scene.stages if s not in ("cover", "not_half"))
@@ -47,6 +51,8 @@ def _cards(lesson: Lesson) -> list[Card]:
         for stages in (*((plain,) if plain else ()), *covered):
             view = scene.asking_view(stages[0])
             flap = scene.views.flaps.get(view)
+            if flap and folded(flap, scene.size[0] / scene.size[1], *place).picture[3] < BEHIND:
+                flap = None  # the cover is printed
             view = "plain" if flap else view
             asked = tuple(_asked(lesson, scene, stage) for stage in stages)
             picture, text = scene.view(view), scene.alt(view)

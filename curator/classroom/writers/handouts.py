@@ -9,6 +9,8 @@ from curator.classroom.writers import fonts
 from curator.classroom.writers.sheets import INSET, MARGIN, SOFT, Sheets, to_fill
 
 COLUMNS, ROWS = 2, 4  # of a response sheet
+FEW = 3  # pictures that go one below the other, and larger
+BROAD = 1.5  # width over height of the place of one of them
 TITLE, BODY = 16.0, 12.0
 
 
@@ -24,13 +26,15 @@ def _sheet(sheets: Sheets, day: int, asked: list[tuple[Scene, str]]) -> None:
     sheets.pdf.add_page()
     left = MARGIN + INSET
     _name_line(sheets, _title(sheets, "responses", day), left, left, sheets.width - 2 * left)
+    columns = 1 if len(asked) <= FEW else COLUMNS
     wide, high = (
-        (sheets.width - 2 * left) / COLUMNS,
-        (sheets.height - 2 * left - 14) / max(2, -(-len(asked) // COLUMNS)),
+        (sheets.width - 2 * left) / columns,
+        (sheets.height - 2 * left - 14) / max(2, -(-len(asked) // columns)),
     )
+    own = min(wide, BROAD * high)
     for n, (scene, stage) in enumerate(asked):
-        x, y = left + (n % COLUMNS) * wide, left + 14 + (n // COLUMNS) * high
-        _question(sheets, scene, stage, x, y, wide - 6, high - 4)
+        x, y = left + (n % columns) * wide + (wide - own) / 2, left + 14 + (n // columns) * high
+        _question(sheets, scene, stage, x, y, own - 6, high - 4)
 
 
 def _title(sheets: Sheets, key: str, day: int) -> str:

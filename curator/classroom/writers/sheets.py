@@ -242,11 +242,17 @@ class Sheets:
         """By how much the lines are made smaller to fit."""
 
         def fits(share: float) -> bool:
-            return sum(self.high(*line, wide, share) for line in lines) <= high
+            whole = all(self._unbroken(*line, wide, share) for line in lines)
+            return whole and sum(self.high(*line, wide, share) for line in lines) <= high
 
         # what is smaller is never higher, so not every size has to be measured
         first = 0 if fits(SHARES[0]) else bisect_left(SHARES, True, 1, key=fits)
         return SHARES[min(first, len(SHARES) - 1)]
+
+    def _unbroken(self, text: str, style: str, size: float, wide: float, share: float) -> bool:
+        """Whether no word, and no equation, has to be broken."""
+        self.pdf.set_font("cards", style, size * share)
+        return bool(max(map(self.pdf.get_string_width, text.split(" "))) + 2 * self.pdf.c_margin <= wide)
 
     def high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
         """How high a text becomes, with the room below it, in millimetres; measured once."""
