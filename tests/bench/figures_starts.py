@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -40,7 +42,7 @@ def starts() -> list[Row]:
 
 
 def lesson() -> list[Row]:
-    """A lesson of twelve pictures of 2560 px, in each form."""
+    """A lesson of twelve pictures of 2560 px: drawn where no picture's outlines are kept yet, and again; each form."""
     from curator.classroom import lesson as lessons
     from tests.bench.lesson_bench import large_pictures
 
@@ -49,14 +51,30 @@ def lesson() -> list[Row]:
         plan = lessons.plan(folder, seed=1)
         plan = replace(plan, steps=plan.steps[:12])
         made = lessons.lesson(folder, plan, room=lessons.Room())
-        works = {"12 pictures drawn": lambda: lessons.lesson(folder, plan, room=lessons.Room())}
+
+        def drawn(*, first: bool, suffix: str = "") -> None:
+            if first:
+                shutil.rmtree(folder / ".index" / "outlines")
+            lessons.lesson(folder, plan, room=lessons.Room(), layers=lessons.layered(suffix) if suffix else ())
+
+        works: dict[str, Callable[[], object]] = {
+            "12 pictures drawn for the first time": lambda: drawn(first=True),
+            "12 pictures drawn, outlines kept": lambda: drawn(first=False),
+            "the same for slides alone": lambda: drawn(first=False, suffix=".pptx"),
+        }
         for suffix in (".pptx", ".html", ".pdf"):
             path = Path(name) / f"lesson{suffix}"
             works[f"written as {suffix}"] = lambda path=path: lessons.write(made, path)  # type: ignore[misc]
         took = by_turns(works, 2, warm=False)
         rows = [Row(f"lesson: {key}", one.cpu, None, "", "", one.clock) for key, one in took.items()]
-        both = [sum(row.ms for row in rows), sum(row.clock for row in rows)]
-        return [*rows, Row("lesson: drawn and written in all three", both[0], None, "", "", both[1])]
+        sums = {
+            "slides for the first time": (rows[0], rows[3]), "slides, outlines kept": rows[2:4],
+            "all three, outlines kept": (rows[1], *rows[3:]),
+        }  # fmt: skip
+        return rows + [
+            Row(f"lesson: {key}", sum(r.ms for r in parts), None, "", "drawn and written", sum(r.clock for r in parts))
+            for key, parts in sums.items()
+        ]
 
 
 def _site(place: Path, output: Path) -> None:
@@ -78,12 +96,14 @@ def site(sizes: list[int]) -> list[Row]:
             place, output = Path(name) / "catalog", Path(name) / "site"
             place.mkdir()
             fill(ROOT / "catalog", place, count, 1600)
-            for what in ("site", "site again, nothing changed,"):
+            for what in ("site", "site with outlines kept,", "site again, nothing changed,"):
+                if what != "site again, nothing changed,":
+                    shutil.rmtree(output, ignore_errors=True)
                 one = timed(lambda place=place, output=output: _site(place, output))  # type: ignore[misc]
                 told = f"{one.cpu / count:.0f} ms a prompt"
                 rows.append(Row(f"{what} {count} prompts", one.cpu, None, "", told, one.clock))
                 if what == "site":
                     times.append(one.cpu)
     if len(sizes) > 1:
-        rows[-2] = rows[-2]._replace(beside=f"{rows[-2].beside}; {grows(sizes, times)}")
+        rows[-3] = rows[-3]._replace(beside=f"{rows[-3].beside}; {grows(sizes, times)}")
     return rows

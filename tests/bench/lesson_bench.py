@@ -27,7 +27,7 @@ from curator.catalog import face_gate  # noqa: E402
 from curator.catalog.yamls import to_yaml  # noqa: E402
 from curator.classroom import lesson as lessons  # noqa: E402
 
-ALL_S, MEMORY_MB, PLAN_S = 6.0, 500, 1.0  # a warm lesson to three files; its memory; a plan in a process just started
+ALL_S, MEMORY_MB, PLAN_S = 6.0, 500, 1.0  # a lesson to three files, outlines kept; memory; a plan in a new process
 _PLAN = """
 import sys, time
 from pathlib import Path
@@ -58,10 +58,10 @@ def large_pictures(folder: Path) -> Path:
 
 
 def twelve(folder: Path, out: Path) -> bool:
-    """True where the warm turn and the memory keep their limits."""
+    """True where the second turn and the memory keep their limits."""
     plan = lessons.plan(folder, facts=range(1, 11), seed=1)
     plan = replace(plan, steps=plan.steps[:12])
-    for turn in ("cold", "warm"):
+    for turn in ("first", "outlines kept"):
         start = time.perf_counter()
         made = timed(f"{turn}: 12 pictures drawn", lambda: lessons.lesson(folder, plan, room=lessons.Room()))
         assert isinstance(made, lessons.Lesson)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import sys
 import tempfile
 import time
@@ -69,12 +70,14 @@ def main() -> None:
         place, output = Path(where) / "catalog", Path(where) / "site"
         place.mkdir()
         fill(asked.catalog, place, asked.prompts, asked.side)
-        for name in ("first", "again"):
+        for name in ("first", "outlines kept", "again"):
+            if name != "again":
+                shutil.rmtree(output, ignore_errors=True)
             start, before = time.monotonic(), sum(os.times()[:4])
             made = build(place, "", output, Wish())
             took, used = time.monotonic() - start, sum(os.times()[:4]) - before
             told = f"{len(made.shown)} prompts, {made.again} taken over, {len(made.refused)} left out"
-            print(f"{name:<8}{took:8.1f} s, {used:8.1f} s of processor  {told}", flush=True)
+            print(f"{name:<14}{took:8.1f} s, {used:8.1f} s of processor  {told}", flush=True)
         print(f"together {made.octets / 1e6:.0f} MB")
         for name in ("index.html", "index.js", "credits.html"):
             print(f"{name:<14}{(output / name).stat().st_size / 1000:8.0f} kB")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from dataclasses import replace
+from functools import lru_cache
 from io import BytesIO
 from typing import Any
 
@@ -98,7 +99,6 @@ def _scene_steps(language: str, number: int, scene: Scene, note: int, instead: l
 def _answer(language: str, scene: Scene, stage: str, here: dict[str, Any]) -> dict[str, Any]:
     """The answer: the equation, the ten frame, the number bond, the other ways to write it."""
     from curator.classroom.frames import bond_of
-    from curator.classroom.frames import counters as drawn
 
     asked, counters = scene.asked[stage], scene.counters(stage)
     ways = {}
@@ -107,7 +107,7 @@ def _answer(language: str, scene: Scene, stage: str, here: dict[str, Any]) -> di
         svg = bond_of(str(one + other), str(one), str(other), size=400)[0]
         ways = {
             "bond": f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode('ascii')}",
-            "frame": uri(_flat(drawn(*rows, hollow, longer=600))),
+            "frame": _frame(*rows, hollow),
         }
         for name in ("bond", "frame"):
             said = text(language, f"alt.{name}")
@@ -126,10 +126,13 @@ def _answer(language: str, scene: Scene, stage: str, here: dict[str, Any]) -> di
     )
 
 
-def _flat(pixels: Any) -> bytes:
-    """A drawing of few colours as a PNG, a fifth of one with all."""
+@lru_cache(maxsize=64)
+def _frame(one: int, other: int, hollow: int) -> str:
+    """The ten frame of an answer, drawn once: a PNG of few colours, a fifth of one with all."""
     from PIL import Image
 
+    from curator.classroom.frames import counters
+
     out = BytesIO()
-    Image.fromarray(pixels).quantize(16).save(out, "PNG", optimize=True)
-    return out.getvalue()
+    Image.fromarray(counters(one, other, hollow, longer=600)).quantize(16).save(out, "PNG", optimize=True)
+    return uri(out.getvalue())
