@@ -30,6 +30,7 @@ BAND = 0.02  # of the picture's longer side: what lies so near to a card lies ar
 ROOM = 0.3  # of a thing: how far a card reaches past its things
 PLAIN = 0.03  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
 EXACT, PEEPS = 0.004, 0.04  # of a thing: so much may show, or be hidden, as if nothing were; with more it is seen
+GUESSED = 0.1  # of a thing: so much of what is only guessed to be its may be on the wrong side
 NEAR, TOUCHING = 3.0, 0.5  # pixels at the working size; sizes of a thing along which the groups lie so near
 WAYS = 4  # to choose things for a cover that is not half, each tried until one makes a plain clean card
 FINE = (0.03, 0.02, 0.012, 0.006, 0.003)  # of the longer side: corners nearer to a curve than this are left out
@@ -83,22 +84,28 @@ def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool, 
         return _corners(groups.inside, 0.0), True, "outlines"
     vouched: Witness = "none" if groups.unsure and _touching(groups) else "outlines"
     cuts = shapes.straights(groups)
-    cards = [[_card(groups, cut)] for cut in cuts] + [[_box(groups, turn)] for turn in _turns(groups)]
+    cards = [[_card(groups, cut)] for cut in cuts] + [
+        [_box(groups, turn, own)] for own in _held(groups) for turn in _turns(own)
+    ]
     wrong = [_wrong(groups, card) for card in cards]
     for n, (card, off) in enumerate(zip(cards, wrong, strict=True)):
         by_box = n < len(cuts) and cuts[n] is groups.between
         if off <= EXACT or by_box:
             return card, True, "boxes" if off > EXACT and vouched == "outlines" else vouched
     shape = _smooth(shapes.about(groups), groups)
-    if cards and min(wrong) <= max(PLAIN, _wrong(groups, shape)):
+    told = "none" if groups.unsure and _touching(groups, whole=True) else vouched
+    if cards and min(wrong) <= max(PLAIN if told == vouched else PEEPS, _wrong(groups, shape)):
         return cards[wrong.index(min(wrong))], True, vouched
-    return shape, False, vouched
+    return shape, False, told
 
 
-def _touching(groups: shapes.Parted) -> bool:
-    """Whether the two groups lie against each other for so long that a guess does not tell where each one ends."""
-    along = (shapes.distance(groups.outside)[groups.inside] <= NEAR).sum() / NEAR
-    return bool(along > TOUCHING * groups.thing)
+def _touching(groups: shapes.Parted, *, whole: bool = False) -> bool:
+    """Whether the two groups lie against each other for so long that a guess does not tell where each one ends.
+
+    For a straight card what is surely theirs tells, for a shape along their edges all that may be (`whole`).
+    """
+    one, other = (groups.inside, groups.outside) if whole else (groups.own, groups.other)
+    return bool((shapes.distance(other)[one] <= NEAR).sum() / NEAR > TOUCHING * groups.thing)
 
 
 def half(photo: Pixels, prompt: Prompt, own: Labels, side: int, *, drawn: bool = False) -> tuple[Cover, int]:
@@ -120,9 +127,9 @@ def _of(prompt: Prompt, side: int) -> list[int]:
 def _card(groups: shapes.Parted, cut: shapes.Cut) -> Floats:
     """The corners (n, 2) x, y of a card along the line, as far as the things reach and a little farther."""
     held = groups.inside if cut.gap >= 0 else groups.own | (groups.inside & ~shapes.beyond(cut, groups.inside.shape))
-    at = points(held) + 0.5
+    at = np.vstack([points(held) + 0.5, _box_corners(groups)])
     across, along = np.array([cut.across, cut.down]), np.array([-cut.down, cut.across])
-    free = ROOM * groups.thing
+    free = ROOM * max(groups.thing, _longer(groups))
     near, far = float((at @ across).min()) - free, min(cut.at + 0.5, float((at @ across).max()) + free)
     low, high = float((at @ along).min()) - free, float((at @ along).max()) + free
     corners = np.array([near * across + low * along, near * across + high * along, far * across + high * along,
@@ -130,28 +137,46 @@ def _card(groups: shapes.Parted, cut: shapes.Cut) -> Floats:
     return _framed(corners, groups.inside)
 
 
-def _turns(groups: shapes.Parted) -> list[float]:
+def _box_corners(groups: shapes.Parted) -> Floats:
+    """(4 n, 2) x, y of the corners of the boxes of the things: a thing may reach on where its outline ends."""
+    x, y, w, h = groups.boxed.T
+    return np.concatenate([np.stack([x + i * w, y + j * h], axis=1) for i in (-1, 1) for j in (-1, 1)])
+
+
+def _longer(groups: shapes.Parted) -> float:
+    """The middle length of the things, in pixels."""
+    return 2 * float(np.median(groups.boxed[:, 2:].max(axis=1))) if len(groups.boxed) else 0.0
+
+
+def _held(groups: shapes.Parted) -> list[Mask]:
+    """What a box has to hide: what is surely a covered thing's, or all that may be."""
+    own = groups.own if groups.own.any() else groups.inside
+    return [own, groups.inside] if groups.unsure else [own]
+
+
+def _turns(own: Mask) -> list[float]:
     """Level, and as the group itself lies: the turns of a box, in radians."""
     import cv2
 
-    angle = (
-        float(cv2.minAreaRect(np.asarray(cv2.findNonZero(groups.own.astype(np.uint8))))[2]) if groups.own.any() else 0.0
-    )
+    angle = float(cv2.minAreaRect(np.asarray(cv2.findNonZero(own.astype(np.uint8))))[2])
     return [0.0, float(np.radians(angle))]
 
 
-def _box(groups: shapes.Parted, turn: float) -> Floats:
+def _box(groups: shapes.Parted, turn: float, own: Mask) -> Floats:
     """The corners of the box about a group, on each side grown no farther than half way to what lies there."""
-    own, other = groups.own if groups.own.any() else groups.inside, groups.outside
+    other = groups.outside
     frame = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     at, away = (points(mask) @ frame for mask in (own, other))
-    low, high, free = at.min(axis=0), at.max(axis=0) + 1, ROOM * groups.thing
+    low, high = at.min(axis=0), at.max(axis=0) + 1
+    boxed = np.vstack([at, _box_corners(groups) @ frame])
+    free = ROOM * max(groups.thing, _longer(groups))
+    more, past = low - boxed.min(axis=0) + free, boxed.max(axis=0) - high + free
     grown = []
     for k in (0, 1):
         strip = away[(away[:, 1 - k] > low[1 - k]) & (away[:, 1 - k] < high[1 - k]), k]
         below, above = strip[strip < low[k]], strip[strip > high[k]]
-        near = min(free, (low[k] - below.max()) / 2) if len(below) else free
-        far = min(free, (above.min() - high[k]) / 2) if len(above) else free
+        near = min(more[k], (low[k] - below.max()) / 2) if len(below) else more[k]
+        far = min(past[k], (above.min() - high[k]) / 2) if len(above) else past[k]
         grown.append((low[k] - near, high[k] + far))
     (left, right), (top, bottom) = grown
     return _framed(np.array([(left, top), (right, top), (right, bottom), (left, bottom)]) @ frame.T, groups.inside)
@@ -206,20 +231,32 @@ def _wrong(groups: shapes.Parted, pieces: list[Floats]) -> float:
     """Of the thing that is worst off the share that shows though it is covered, or is hidden though it is not."""
     size = (groups.inside.shape[0], groups.inside.shape[1])
     mask = _filled(_fractions(pieces, size), size)
-    return max(_worst(groups, groups.own & ~mask), _worst(groups, groups.other & mask))
+    return max(_shows(groups, mask), _hides(groups, mask))
 
 
-def _worst(groups: shapes.Parted, part: Mask) -> float:
-    """The largest share of any thing that lies in that part, by the outlines as far as they lie in its box."""
-    whole = np.bincount(groups.labels.ravel(), minlength=256)[1:]
-    return float((np.bincount(groups.labels[part], minlength=256)[1:] / np.maximum(whole, 1)).max())
+def _shows(groups: shapes.Parted, mask: Mask) -> float:
+    """The largest share of a covered thing that shows; of what is only a guess what goes beyond GUESSED."""
+    guessed = _worst(groups.whole, groups.inside & ~mask) - GUESSED if groups.unsure else 0.0
+    return max(_worst(groups.labels, groups.own & ~mask), guessed)
+
+
+def _hides(groups: shapes.Parted, mask: Mask) -> float:
+    """The largest share of another thing that is hidden, likewise."""
+    guessed = _worst(groups.whole, groups.outside & mask) - GUESSED if groups.unsure else 0.0
+    return max(_worst(groups.labels, groups.other & mask), guessed)
+
+
+def _worst(labels: Labels, part: Mask) -> float:
+    """The largest share of any thing that lies in that part."""
+    whole = np.bincount(labels.ravel(), minlength=256)[1:]
+    return float((np.bincount(labels[part], minlength=256)[1:] / np.maximum(whole, 1)).max())
 
 
 def _note(groups: shapes.Parted, mask: Mask) -> Note:
     """What is not clean."""
-    if _worst(groups, groups.own & ~mask) > PEEPS:
+    if _shows(groups, mask) > PEEPS:
         return "shows"
-    return "hides" if _worst(groups, groups.other & mask) > PEEPS else ""
+    return "hides" if _hides(groups, mask) > PEEPS else ""
 
 
 def _color(photo: Pixels, mask: Mask) -> Color:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.classroom.marking.extents import Floats, Mask, Pixels, boxes, disc, ellipses, reaches
-from curator.classroom.marking.seen import seen
+from curator.classroom.marking.seen import Seen, seen
 from curator.records import Prompt
 
 Labels = NDArray[np.uint8]  # (h, w): 0 for no thing, 1 + i for the thing of dot i, SOFT more for a guess
@@ -41,6 +41,8 @@ EVEN = 10.0  # compactness of the watershed: borders run midway unless an edge i
 BOX = 1.1  # of an ellipse in a box: beyond it a pixel is a guess
 RIMS = 0.1  # of a thing: as far past its edge in the net's eyes more of it may lie
 SHARES = 0.25  # of a thing seen as another's, too: then they lie over each other, and nothing tells whose a pixel is
+MEET = 3  # pixels on each side of where two things meet
+SAME = 0.8  # likewise: so much of it that the two are seen as one
 # intersection over union of two looks of the net: with less neither is believed, with more both against all edges
 AGREED, NEARLY = 0.55, 0.9
 
@@ -59,10 +61,50 @@ def outlines(photo: Pixels, prompt: Prompt) -> Labels:
                     for one in cv2.split(lab)], axis=0)  # fmt: skip
     by_ground = _shared_out(steep, _on_the_ground(small, lab, things), things)
     by_net = seen(small, steep, things)
-    if by_net is None or by_net.agreed < AGREED or by_net.shared > SHARES:
+    return _believed(by_net, by_ground, prompt, steep, things)
+
+
+def _believed(
+    by_net: Seen | None, by_ground: Labels, prompt: Prompt, steep: NDArray[np.float32], things: Floats
+) -> Labels:
+    """The things as that witness has them whose edges lie better; what only one of them says of them is a guess."""
+    if by_net is None or by_net.agreed < AGREED or not _told_apart(by_net, prompt):
         return _softened(by_ground, things)
-    believed = by_net.agreed >= NEARLY or _on_edges(by_net.labels, steep) >= _on_edges(by_ground, steep)
-    return _with_rims(by_net.labels, by_ground) if believed else _softened(by_ground, things)
+    if by_net.agreed >= NEARLY or _on_edges(by_net.labels, steep) >= _on_edges(by_ground, steep):
+        found = _with_rims(by_net.labels, by_ground)
+        guessed = _claimed_twice(by_net)
+        if by_net.agreed < NEARLY:
+            guessed |= _meeting(found)
+        return np.where(guessed & (found > 0), found + SOFT, found).astype(np.uint8)
+    return _softened(np.where(by_net.labels > 0, by_net.labels, by_ground), things, by_net.labels)
+
+
+def _told_apart(by_net: Seen, prompt: Prompt) -> bool:
+    """Whether the net tells the things of one half from those of the other, and sees no two as one.
+
+    Within a half things may lie over each other: one card covers them all.
+    """
+    sides = np.array([dot.side for dot in prompt.dots[: len(by_net.shared)]])
+    apart = sides[:, None] * sides == 2 if prompt.fact else np.ones_like(by_net.shared, np.bool_)
+    counted = by_net.shared[sides > 0][:, sides > 0] if prompt.fact else by_net.shared
+    return bool(by_net.shared[apart].max(initial=0.0) <= SHARES and counted.max(initial=0.0) <= SAME)
+
+
+def _claimed_twice(by_net: Seen) -> Mask:
+    """(h, w) what lies in two things that lie over each other."""
+    found = np.zeros(by_net.labels.shape, np.bool_)
+    for i, j in np.argwhere(np.triu(by_net.shared > SHARES)):
+        found |= by_net.masks[i] & by_net.masks[j]
+    return found
+
+
+def _meeting(labels: Labels) -> Mask:
+    """(h, w) where two things meet: looks that do not agree well leave open whose that is."""
+    import cv2
+
+    near = np.ones((2 * MEET + 1,) * 2, np.uint8)
+    least = cv2.erode(np.where(labels > 0, labels, 255).astype(np.uint8), near)
+    return np.asarray((cv2.dilate(labels, near) != least) & (labels > 0), dtype=np.bool_)
 
 
 def size_of(photo: Pixels) -> tuple[int, int]:
@@ -99,8 +141,10 @@ def _on_edges(labels: Labels, steep: NDArray[np.float32]) -> float:
     return float(np.median(found)) if found else 0.0
 
 
-def _softened(labels: Labels, things: Floats) -> Labels:
-    """What lies past the things' boxes as a guess; what lies in them, found or not, is theirs."""
+def _softened(labels: Labels, things: Floats, core: Labels | None = None) -> Labels:
+    """What lies past the things' boxes as a guess; what lies in them, found or not, is theirs. With a core that and no
+    more is surely theirs.
+    """
     size = (labels.shape[0], labels.shape[1])
     surely, maybe, in_boxes = _cores(things, size, 1.0), np.zeros(size, np.int32), np.zeros(size, np.int32)
     near = np.zeros(size, np.bool_)
@@ -111,7 +155,7 @@ def _softened(labels: Labels, things: Floats) -> Labels:
         near |= (labels == i + 1) & ellipses(thing[None], BOX, size)
     maybe[in_boxes > 1] = 0
     guess = np.where(labels > 0, labels, maybe)
-    sure = np.where(near, labels, np.where(labels == 0, surely, 0))
+    sure = np.where(near, labels, np.where(labels == 0, surely, 0)) if core is None else core
     return np.asarray(np.where(sure > 0, sure, np.where(guess > 0, guess + SOFT, 0)), dtype=np.uint8)
 
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom.marking.extents import Floats, Pixels
+from curator.classroom.marking.extents import Floats, Pixels, disc
 from curator.seeing.net import outlines, runtime
 
 LARGE, SMALL = (192, 256, 384), (256, 384, 512)  # longer sides at which the net looks
@@ -21,6 +21,7 @@ FEW_PIXELS = 0.2  # of the longer side: things smaller than that are looked at i
 THING, NOTHING = 2.0, 3.0  # log odds from which a pixel is surely the thing's, and surely no thing's
 SHARP = 8.0  # log odds: no look counts for more
 EVEN = 5  # pixels of the median filter that takes the steps off an edge
+SPIKE, BITE = 0.2, 0.35  # of half a thing's thickness: what is thinner than that is no part of it, and no way into it
 
 
 class Seen(NamedTuple):
@@ -28,7 +29,8 @@ class Seen(NamedTuple):
 
     labels: NDArray[np.uint8]  # (H, W): 0 for no thing, 1 + i for thing i
     agreed: float  # 0 to 1: how far two looks agree about the middle one of the things (intersection over union)
-    shared: float  # 0 to 1: the largest part of a thing that is seen as another one's, too: they lie over each other
+    shared: NDArray[np.float64]  # (n, n) 0 to 1: how much of the smaller of two things is seen as the other one's, too
+    masks: NDArray[np.bool_]  # (n, H, W) what is seen as each thing's; some of it may be seen as another's, too
 
 
 def seen(small: Pixels, steep: NDArray[np.float32], things: Floats) -> Seen | None:
@@ -45,17 +47,17 @@ def seen(small: Pixels, steep: NDArray[np.float32], things: Floats) -> Seen | No
         return None
     told = [outlines.logits(look, things[:, 1::-1], size).clip(-SHARP, SHARP) for look in looks]
     agreed, both = max(((_agreement(a, b), (a + b) / 2) for a, b in pairwise(told)), key=lambda one: one[0])
-    return Seen(_shared_out(steep, both), agreed, _shared(both > 0))
+    masks = both > 0
+    return Seen(_shared_out(steep, both), agreed, _shared(masks), masks)
 
 
-def _shared(masks: NDArray[np.bool_]) -> float:
-    """The largest overlap of two of the things (n, H, W), of the smaller one; 1 where one is not seen at all."""
+def _shared(masks: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """(n, n) the overlap of each two things (n, H, W), of the smaller one; 1 where one is not seen at all."""
     flat = masks.reshape(len(masks), -1).astype(np.float32)
-    areas = flat.sum(1)
-    if not areas.all():
-        return 1.0
-    overlap = flat @ flat.T / np.minimum(areas[:, None], areas[None])
-    return float((overlap - np.diag(np.diag(overlap))).max(initial=0.0))
+    least = np.minimum(flat.sum(1)[:, None], flat.sum(1)[None])
+    overlap = np.where(least > 0, flat @ flat.T / np.maximum(least, 1), 1.0)
+    np.fill_diagonal(overlap, 0.0)
+    return np.asarray(overlap, dtype=np.float64)
 
 
 def _agreement(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
@@ -77,4 +79,22 @@ def _shared_out(steep: NDArray[np.float32], told: NDArray[np.float32]) -> NDArra
         marks[sure if sure.any() else own >= own.max()] = i + 1
     found = watershed(steep, marks)
     found[found == none] = 0
-    return np.asarray(cv2.medianBlur(found.astype(np.uint8), EVEN), dtype=np.uint8)
+    return _rounded(np.asarray(cv2.medianBlur(found.astype(np.uint8), EVEN), dtype=np.uint8))
+
+
+def _rounded(labels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Each thing without the spikes that run out of it along some edge, and the bites that run into it."""
+    import cv2
+
+    found = labels.copy()
+    for i in np.unique(labels[labels > 0]):
+        left, top, width, height = cv2.boundingRect((labels == i).astype(np.uint8))
+        part = np.s_[max(0, top - 1) : top + height + 1, max(0, left - 1) : left + width + 1]
+        own = np.pad((labels[part] == i).astype(np.uint8), 1, mode="edge")
+        thick = float(cv2.distanceTransform(own, cv2.DIST_L2, 3).max())
+        even = cv2.morphologyEx(own, cv2.MORPH_OPEN, disc(int(SPIKE * thick)))
+        even = cv2.morphologyEx(even, cv2.MORPH_CLOSE, disc(int(BITE * thick)))[1:-1, 1:-1]
+        there = found[part]
+        there[(even == 0) & (there == i)] = 0
+        there[(even > 0) & (there == 0)] = i
+    return found

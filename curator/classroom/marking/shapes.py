@@ -31,6 +31,9 @@ ROOM = 0.3  # of a thing: how far a shape reaches past its things where nothing 
 CLEAR = 0.25  # of a thing: how far it keeps from one that is not its own
 
 
+NOWHERE = np.zeros((0, 4))
+
+
 class Cut(NamedTuple):
     """A straight line: points with x * across + y * down < at lie on the side of the group inside."""
 
@@ -49,8 +52,10 @@ class Parted(NamedTuple):
     other: Mask  # outside, likewise
     thing: float  # the middle size of a thing, in pixels
     labels: Labels  # (h, w) `own` and `other`, thing by thing
+    whole: Labels  # (h, w) `inside` and `outside`, likewise
     between: Cut | None = None  # level or upright, midway between the boxes, where those hardly overlap
     unsure: bool = False  # whether some of the outlines are a guess
+    boxed: Floats = NOWHERE  # (n, 4) middles and half sizes x, y of the things inside
 
 
 def working(size: tuple[int, int]) -> tuple[int, int]:
@@ -71,7 +76,8 @@ def parted(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[in
     sure, other = _enlarged(mine & ~guessed, size) & inside, _enlarged(theirs & ~guessed, size) & outside
     thing, unsure = _thing(own, things, size), bool(guessed.any())
     between = _between(things, chosen, thing) if unsure else None
-    return Parted(inside, outside, sure, other, thing, _named(own, sure | other), between, unsure)
+    labels, whole = _named(own, sure | other), _named(own, inside | outside)
+    return Parted(inside, outside, sure, other, thing, labels, whole, between, unsure, things[chosen])
 
 
 def things_of(own: Labels) -> Labels:
