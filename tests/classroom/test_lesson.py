@@ -534,3 +534,12 @@ def test_the_command_says_what_is_wrong_before_it_works(catalog: Path, tmp_path:
 def test_a_step_is_a_prompt_or_a_frame() -> None:
     with pytest.raises(ValueError, match="both"):
         replace(Step(1, "eggs"), frame=3)
+
+
+def test_why_a_number_suits_is_asked_of_another_number_each_day_if_it_can_be(tmp_path: Path) -> None:
+    catalog = drawn.build(tmp_path / "catalog")
+    steps = [Step(1, "eggs-3"), Step(2, "eggs-3", stages=("cover",)), Step(2, "eggs-4", stages=("cover",))]
+    steps += [Step(3, "eggs-3"), Step(3, "eggs-4")]
+    made = lessons.lesson(catalog, Plan("en", tuple(steps), days=3), longer=240)
+    asked = [(scene.day, scene.fact and scene.fact.half) for scene in made.scenes if scene.why[0]]
+    assert asked == [(1, 3), (2, 4), (3, 3)]  # on the third day both were: the first that is seen
