@@ -82,7 +82,8 @@ def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool, 
         return [], False, "outlines"
     if drawn:
         return _corners(groups.inside, 0.0), True, "outlines"
-    vouched: Witness = "none" if groups.unsure and _touching(groups) else "outlines"
+    known = not groups.unsure or (groups.own.any() and not _touching(groups))
+    vouched: Witness = "outlines" if known else "none"
     cuts = shapes.straights(groups)
     cards = [[_card(groups, cut)] for cut in cuts] + [
         [_box(groups, turn, own)] for own in _held(groups) for turn in _turns(own)

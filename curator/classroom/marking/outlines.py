@@ -68,8 +68,11 @@ def _believed(
     by_net: Seen | None, by_ground: Labels, prompt: Prompt, steep: NDArray[np.float32], things: Floats
 ) -> Labels:
     """The things as that witness has them whose edges lie better; what only one of them says of them is a guess."""
-    if by_net is None or by_net.agreed < AGREED or not _told_apart(by_net, prompt):
+    if by_net is None or not _told_apart(by_net, prompt):
         return _softened(by_ground, things)
+    if by_net.agreed < AGREED:  # what the things are is open itself: some that grow into one body
+        found = _softened(by_ground, things)
+        return np.asarray(np.where((found > 0) & (found < SOFT), found + SOFT, found), dtype=np.uint8)
     if by_net.agreed >= NEARLY or _on_edges(by_net.labels, steep) >= _on_edges(by_ground, steep):
         found = _with_rims(by_net.labels, by_ground)
         guessed = _claimed_twice(by_net)

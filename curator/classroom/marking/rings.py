@@ -62,7 +62,8 @@ def _around(groups: shapes.Parted, half: float, *, together: bool) -> list[Float
     size = (groups.inside.shape[0], groups.inside.shape[1])
     part = around(groups.inside, 5)
     alone = together or bool((shapes.distance(groups.outside[part])[groups.inside[part]] > 3).all())
-    held = groups.inside if alone else groups.own  # what a thing shares with its neighbours is not ringed with it
+    sure = groups.own.any() and not alone  # what a thing shares with its neighbours is not ringed with it
+    held = groups.own if sure else groups.inside
     shape = shapes.hull(held, max(ROOM * groups.thing, 2 * half) if together else 1.2 * half)
     cut = shapes.straight(groups) if together else None
     if cut is not None:
