@@ -91,7 +91,6 @@ SOUND = {
     "seen_tips": 0.0,
     "net_joined": 0.0,
     "within": 0.0,
-    "within_few": 0.0,
     "kind_between": 0.9,
     "kinds_apart": 0.0,
 }
@@ -226,10 +225,10 @@ def test_two_things_that_the_net_tells_apart_are_asked() -> None:
 
 
 def test_parts_of_likely_wholes_are_asked() -> None:
-    """Two openings and two toes of a pair of shoes."""
-    assert reasons(within=0.4, within_few=0.4) == {"wholes"}
-    assert reasons(within=0.4, within_few=0.0) == set()
-    assert reasons(within=0.4, within_few=0.4, other_level=against.OPEN_LEVEL / 2) == set()  # no one believes in them
+    """Two openings and two toes of a pair of shoes, pips of two dice; not where nothing is believed of the wholes."""
+    assert reasons(within=0.4, other_level=against.OPEN_LEVEL) == {"wholes"}
+    assert reasons(within=0.2, other_level=against.OPEN_LEVEL) == set()
+    assert reasons(within=0.4, other_level=against.OPEN_LEVEL / 2) == set()
 
 
 def test_the_least_clear_thing_is_measured_at_the_level_that_sees_it_best() -> None:
@@ -383,7 +382,7 @@ def test_only_declared_features_have_weights() -> None:
     of_a_set = {row.name for row in feature_table.OF_A_SET}
     of_facts = {row.name for row in (*feature_table.OF_LOOKS, *feature_table.OF_HALVES)}
     assert set(models.COUNT) <= of_a_set | {models.NOTHING}
-    assert set(models.FACT) <= {"bias"} | of_facts | {row.name for row in feature_table.OF_A_SET if row.fact}
+    assert set(models.FACT) <= {"bias"} | of_facts
 
 
 def test_only_what_is_open_caps_the_grade() -> None:

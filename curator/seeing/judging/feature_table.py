@@ -1,8 +1,9 @@
 """The judge's features, one row each: name, group, what it means, the value itself, and its range.
 
-`OF_A_SET` is measured of every candidate set and weighed by COUNT; rows with `fact` are weighed by FACT too. `OF_LOOKS`
-(what the pixels say of a set) and `OF_HALVES` (of a set with two halves) are weighed by FACT alone. A group is the
-source of its values; the ablation in `.docs/experiments.md` leaves out one group at a time.
+`OF_A_SET` is measured of every candidate set and weighed by COUNT. `OF_LOOKS` (what the pixels say of a set) and
+`OF_HALVES` (of a set with two halves) are weighed by FACT: what COUNT has weighed comes to it as a belief, and weighed
+twice it made fewer answers sure. A group is the source of its values; the ablation in `.docs/experiments.md` leaves out
+one group at a time.
 """
 
 from __future__ import annotations
@@ -29,7 +30,6 @@ class Feature(NamedTuple):
     group: str
     means: str
     of: Callable[[Any], float]
-    fact: bool = False  # of a set: FACT weighs it too
     span: tuple[float, float] = (0, 1)
 
 
@@ -46,12 +46,11 @@ def looks(picture: Picture, things: ThingSet) -> Features:
 
 
 def fact_features(base: Features, seen: Features, shown: Shown) -> Features:
-    """What FACT weighs; `base` are the `set_features` of its set, `seen` its `looks`."""
-    shared = {row.name: base[row.name] for row in OF_A_SET if row.fact}
-    return {**shared, **seen, **{row.name: row.of(shown) for row in OF_HALVES}}
+    """What FACT and the reasons go by; `base` are the `set_features` of its set, `seen` its `looks`."""
+    return {**base, **seen, **{row.name: row.of(shown) for row in OF_HALVES}}
 
 
-def _left_out(level: str, prefix: str, *, fact: bool = False) -> list[Feature]:
+def _left_out(level: str, prefix: str) -> list[Feature]:
     """Nine rows: the clearest thing that one map of the net shows beside the set."""
     kinds = {"any": "of any size", "sized": "of the set's own size", "like": "of its size and looks"}
     spreads = {"most": "the most", "mid": "the median", "least": "the least"}
@@ -59,7 +58,7 @@ def _left_out(level: str, prefix: str, *, fact: bool = False) -> list[Feature]:
     def row(kind: str, spread: str) -> Feature:
         means = f"heat of the clearest peak left out {kinds[kind]}, {spreads[spread]} over the sizes of the picture"
         of = lambda c: float(getattr(getattr(getattr(c.seen, level), kind), spread))  # noqa: E731
-        return Feature(f"{prefix}_{kind}_{spread}", f"left out, {level} map", means, of, fact)
+        return Feature(f"{prefix}_{kind}_{spread}", f"left out, {level} map", means, of)
 
     return [row(kind, spread) for kind in kinds for spread in spreads]
 
@@ -77,7 +76,7 @@ def _nest(name: str) -> list[Feature]:
     }
 
     def row(end: str, means: str, of: Callable[[Nest], float]) -> Feature:
-        return Feature(f"{name}{end}", "level", f"{what}: {means}", lambda c: of(getattr(c.nests, name)), True)
+        return Feature(f"{name}{end}", "level", f"{what}: {means}", lambda c: of(getattr(c.nests, name)))
 
     return [row(end, *one) for end, one in each.items()]
 
@@ -92,69 +91,67 @@ def _kind(name: str) -> Feature:
 
 OF_A_SET: tuple[Feature, ...] = (
     Feature("support", "finder", "the finder's own belief", lambda c: c.things.support),
-    Feature("alike", "finder", "how alike it takes the things to be", lambda c: c.things.alike, True),
+    Feature("alike", "finder", "how alike it takes the things to be", lambda c: c.things.alike),
     Feature("stable", "finder", "how long they keep their shape", lambda c: c.things.clues.stable or 0.0),
     Feature("votes", "finder", "limbs: share of the openings", lambda c: c.things.clues.votes or 0.0),
     *(_found_by(name) for name in ("blobs", "cells", "marks", "limbs", "learned")),
-    Feature("witness", "other sets", "another finder has mostly the same things", values.witness, True),
-    Feature("agree", "other sets", "another finder has as many", values.agree, True),
-    Feature("lead", "other sets", "support over the best of other numbers", values.lead, True, span=(-1, 1)),
-    Feature("seen_ways", "other sets", "finders that give it, of three", lambda c: c.seen.ways, True),
-    Feature("parts", "level", "support of what lies in each of two to six things", values.parts, True),
-    Feature("parts_many", "level", "the same, four or more in each", values.parts_many, True),
+    Feature("witness", "other sets", "another finder has mostly the same things", values.witness),
+    Feature("agree", "other sets", "another finder has as many", values.agree),
+    Feature("lead", "other sets", "support over the best of other numbers", values.lead, span=(-1, 1)),
+    Feature("seen_ways", "other sets", "finders that give it, of three", lambda c: c.seen.ways),
+    Feature("parts", "level", "support of what lies in each of two to six things", values.parts),
+    Feature("parts_many", "level", "the same, four or more in each", values.parts_many),
     *_nest("within"),
     *_nest("holds"),
     Feature("covered", "places", "share of the photo that is in their boxes", values.covered),
     Feature("reach", "places", "what they span of the photo", values.reach),
     Feature("even_size", "places", "1 where all are equally large", values.even),
-    Feature("edge", "places", "share that touches the photo's edge", values.edge, True),
-    Feature("row", "places", "one even row without a middle", values.row, True),
-    Feature(
-        "size", "places", "usual side, 0 for a fiftieth of the photo, logarithmic", values.size, True, span=(0, 1.4)
-    ),
-    Feature("many", "number", "1 for 24, logarithmic", lambda c: math.log(c.n) / math.log(24), True, span=(0, 1.4)),
+    Feature("edge", "places", "share that touches the photo's edge", values.edge),
+    Feature("row", "places", "one even row without a middle", values.row),
+    Feature("size", "places", "usual side, 0 for a fiftieth of the photo, logarithmic", values.size, span=(0, 1.4)),
+    Feature("many", "number", "1 for 24, logarithmic", lambda c: math.log(c.n) / math.log(24), span=(0, 1.4)),
     Feature("lots", "number", "more than 24", lambda c: float(c.n > 24)),
-    Feature("two", "number", "two things", lambda c: float(c.n == 2), True),
+    Feature("two", "number", "two things", lambda c: float(c.n == 2)),
     Feature("one", "number", "one thing", lambda c: float(c.n == 1)),
     Feature("odd", "number", "an odd number", lambda c: float(c.n % 2)),
     Feature("pairs", "halves", "1 where the best halves are no chance", values.pairs),
     Feature("loose", "halves", "misfit of their partners, in widths", values.loose),
-    Feature("net_score", "net's set", "mean heat of its peaks", lambda c: c.net.score, True),
-    Feature("net_least", "net's set", "heat of the faintest", lambda c: c.net.least, True),
-    Feature("net_clear", "net's set", "step down to the next peak", lambda c: c.net.clear, True),
-    Feature("net_count", "net's set", "belief in that number, one size", lambda c: c.net.count, True),
-    Feature("net_scale", "net's set", "belief in things of that size, one size", lambda c: c.net.scale, True),
-    Feature("net_main", "net's set", "from the map of what is meant", lambda c: c.net.main, True),
-    Feature("net_whole", "net's set", "from the map of wholes", lambda c: c.net.whole, True),
-    Feature("net_part", "net's set", "from the map of parts", lambda c: c.net.part, True),
-    Feature("net_large", "net's set", "seen at the largest size", lambda c: c.net.large, True),
-    Feature("net_small", "net's set", "seen at the smallest size", lambda c: c.net.small, True),
-    Feature("net_sizes", "net's set", "share of the other sizes that give it", lambda c: c.net.sizes, True),
-    Feature("net_all", "net's set", "all sizes give it", lambda c: c.net.all, True),
-    Feature("net_levels", "net's set", "several maps give it", lambda c: c.net.levels, True),
-    Feature("net_joined", "net's set", "no single size shows all", lambda c: c.net.joined, True),
-    Feature("seen_number", "net's number", "belief in the number", lambda c: c.seen.number, True),
-    Feature("seen_number_log", "net's number", "its logarithm", values.number_log, True, span=(0, 1.1)),
-    Feature("seen_left_out", "net's number", "heat left out, least of the sizes", lambda c: c.seen.left_out, True),
-    Feature("seen_left_out_mid", "net's number", "heat left out, median", lambda c: c.seen.left_out_mid, True),
-    Feature("seen_same", "net's number", "sizes with as many peaks", lambda c: c.seen.same, True),
-    Feature("seen_near", "net's number", "sizes with as many, give or take one", lambda c: c.seen.near, True),
-    Feature("seen_scale", "net's number", "belief in things of that size", lambda c: c.seen.scale, True),
-    Feature("seen_main", "heat", "under the usual thing, what is meant", lambda c: c.seen.heat.main, True),
-    Feature("seen_main_mid", "heat", "under the median thing", lambda c: c.seen.heat.main_mid, True),
-    Feature("seen_whole", "heat", "under the usual thing, wholes", lambda c: c.seen.heat.whole, True),
-    Feature("seen_whole_mid", "heat", "under the median thing", lambda c: c.seen.heat.whole_mid, True),
-    Feature("seen_part", "heat", "under the usual thing, parts", lambda c: c.seen.heat.part, True),
-    Feature("seen_part_mid", "heat", "under the median thing", lambda c: c.seen.heat.part_mid, True),
-    Feature("seen_least", "heat", "under the faintest", lambda c: c.seen.heat.least, True),
-    Feature("seen_faintest", "heat", "the faintest over the usual", lambda c: c.seen.heat.faintest, True),
-    Feature("seen_below", "heat", "the faintest, six deviations", lambda c: c.seen.heat.below, True, span=(-1, 1)),
-    Feature("seen_tips", "limbs", "share with a limb's end on them", lambda c: c.seen.tips.on, True),
-    Feature("seen_tips_same", "limbs", "sizes with as many ends", lambda c: c.seen.tips.same, True),
-    Feature("seen_tips_off", "limbs", "by how much the ends differ", lambda c: c.seen.tips.off, True),
-    Feature("seen_outline", "limbs", "the silhouette has as many", lambda c: c.seen.tips.outline, True),
-    Feature("seen_bodies", "limbs", "of two bodies", lambda c: c.seen.tips.bodies, True),
-    *_left_out("main", "seen_besides", fact=True),
+    Feature("net_score", "net's set", "mean heat of its peaks", lambda c: c.net.score),
+    Feature("net_least", "net's set", "heat of the faintest", lambda c: c.net.least),
+    Feature("net_clear", "net's set", "step down to the next peak", lambda c: c.net.clear),
+    Feature("net_count", "net's set", "belief in that number, one size", lambda c: c.net.count),
+    Feature("net_scale", "net's set", "belief in things of that size, one size", lambda c: c.net.scale),
+    Feature("net_main", "net's set", "from the map of what is meant", lambda c: c.net.main),
+    Feature("net_whole", "net's set", "from the map of wholes", lambda c: c.net.whole),
+    Feature("net_part", "net's set", "from the map of parts", lambda c: c.net.part),
+    Feature("net_large", "net's set", "seen at the largest size", lambda c: c.net.large),
+    Feature("net_small", "net's set", "seen at the smallest size", lambda c: c.net.small),
+    Feature("net_sizes", "net's set", "share of the other sizes that give it", lambda c: c.net.sizes),
+    Feature("net_all", "net's set", "all sizes give it", lambda c: c.net.all),
+    Feature("net_levels", "net's set", "several maps give it", lambda c: c.net.levels),
+    Feature("net_joined", "net's set", "no single size shows all", lambda c: c.net.joined),
+    Feature("seen_number", "net's number", "belief in the number", lambda c: c.seen.number),
+    Feature("seen_number_log", "net's number", "its logarithm", values.number_log, span=(0, 1.1)),
+    Feature("seen_left_out", "net's number", "heat left out, least of the sizes", lambda c: c.seen.left_out),
+    Feature("seen_left_out_mid", "net's number", "heat left out, median", lambda c: c.seen.left_out_mid),
+    Feature("seen_same", "net's number", "sizes with as many peaks", lambda c: c.seen.same),
+    Feature("seen_near", "net's number", "sizes with as many, give or take one", lambda c: c.seen.near),
+    Feature("seen_scale", "net's number", "belief in things of that size", lambda c: c.seen.scale),
+    Feature("seen_main", "heat", "under the usual thing, what is meant", lambda c: c.seen.heat.main),
+    Feature("seen_main_mid", "heat", "under the median thing", lambda c: c.seen.heat.main_mid),
+    Feature("seen_whole", "heat", "under the usual thing, wholes", lambda c: c.seen.heat.whole),
+    Feature("seen_whole_mid", "heat", "under the median thing", lambda c: c.seen.heat.whole_mid),
+    Feature("seen_part", "heat", "under the usual thing, parts", lambda c: c.seen.heat.part),
+    Feature("seen_part_mid", "heat", "under the median thing", lambda c: c.seen.heat.part_mid),
+    Feature("seen_least", "heat", "under the faintest", lambda c: c.seen.heat.least),
+    Feature("seen_faintest", "heat", "the faintest over the usual", lambda c: c.seen.heat.faintest),
+    Feature("seen_below", "heat", "the faintest, six deviations", lambda c: c.seen.heat.below, span=(-1, 1)),
+    Feature("seen_tips", "limbs", "share with a limb's end on them", lambda c: c.seen.tips.on),
+    Feature("seen_tips_same", "limbs", "sizes with as many ends", lambda c: c.seen.tips.same),
+    Feature("seen_tips_off", "limbs", "by how much the ends differ", lambda c: c.seen.tips.off),
+    Feature("seen_outline", "limbs", "the silhouette has as many", lambda c: c.seen.tips.outline),
+    Feature("seen_bodies", "limbs", "of two bodies", lambda c: c.seen.tips.bodies),
+    *_left_out("main", "seen_besides"),
 )
 OF_LOOKS: tuple[Feature, ...] = (
     Feature("kin", "kinds", "how alike the net takes them to be", lambda p: p.seen.kin, span=(-1, 1)),

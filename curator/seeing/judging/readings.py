@@ -145,8 +145,8 @@ def open_wholes(i: int, every: list[Measured], believed: list[Belief], named: di
 
 
 def other_level(i: int, every: list[Measured], believed: list[Belief]) -> float:
-    """What is believed of the likeliest wholes of set i, or of the likeliest parts of its things, of the belief in
-    set i; 0 where there are none.
+    """What is believed of the wholes of set i, or of the parts of its things, of the belief in set i: all sets of the
+    likeliest number together; 0 where there are none.
     """
     measures, own = every[i].features, every[i].things
     wholes = (
@@ -154,7 +154,10 @@ def other_level(i: int, every: list[Measured], believed: list[Belief]) -> float:
     )
     whole = measures["holds"] and levels.FEWEST <= len(own) <= levels.MOST
     parts = [j for j in range(len(every)) if levels.parted(own, every[j].things) is not None] if whole else []
-    return max((believed[j].own for j in [*wholes, *parts]), default=0.0) / max(1e-9, believed[i].own)
+    together = dict.fromkeys((len(every[j].things) for j in (*wholes, *parts)), 0.0)
+    for j in (*wholes, *parts):
+        together[len(every[j].things)] += believed[j].own
+    return max(together.values(), default=0.0) / max(1e-9, believed[i].own)
 
 
 def _counts(every: list[Measured]) -> list[int]:

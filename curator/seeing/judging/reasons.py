@@ -26,7 +26,7 @@ AGAIN = 0.5
 # thirty of the right counts of labelled photos
 HARDLY_ONE, TWO_KINDS = 0.1, 0.45
 MEANT_HEAT = 0.5  # heat in the map of what is meant: two or three parts of each thing with more may be counted instead
-WHOLES = 0.3  # support of two to six things that hold two or three of these each
+WHOLES = 0.3  # support of two to six things that hold several of these each
 # of the belief in these things: the least that is believed of their wholes, or parts, where the level is open (of
 # labelled photos: 18 right answers below, 1 above; 1 wrong one below, for another reason, 2 above)
 OPEN_LEVEL = 0.1
@@ -106,8 +106,8 @@ def _parts_meant(d: Doubted) -> bool:
 
 
 def _wholes_meant(d: Doubted) -> bool:
-    """Whether these are two or three parts each of things that are believed in beside them."""
-    return d.f["within_few"] > WHOLES and d.other_level >= OPEN_LEVEL
+    """Whether these are parts, several each, of things that are believed in beside them."""
+    return d.f["within"] > WHOLES and d.other_level >= OPEN_LEVEL
 
 
 def _differ(d: Doubted) -> bool:
