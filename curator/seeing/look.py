@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import time
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from curator.records import Area, Box, Dot, Look, Photo, Reading, Thing, ThingSet
 from curator.seeing import photo, set_matching
 from curator.seeing.finders import find_all
+from curator.seeing.further_looks import further
 from curator.seeing.judging import readings as judge
 from curator.seeing.judging.features import measured
 from curator.seeing.judging.taught import Example, Taught, example
@@ -70,7 +72,7 @@ def look_at(seen: Photo, area: Area | None = None, model: Path = MODEL, taught: 
     """All readings of a photo, best first, as the net `model` helps to see it; with `area` only of what lies inside."""
     start = time.perf_counter()
     view, box = viewed(seen, area, model)
-    readings = judge.readings(view.pixels, find_all(view), taught)
+    readings = judge.readings(view.pixels, find_all(view), taught, partial(further, view.pixels, model))
     scale = (box.height / view.size[0], box.width / view.size[1])
     placed = tuple(judge.placed(r, scale, (box.top, box.left), seen.size) for r in readings)
     return Look(seen, placed, area, round((time.perf_counter() - start) * 1000))

@@ -10,7 +10,7 @@ import pytest
 
 from curator.learning.fit import calibrate, cases, gate, logits
 from curator.records import Box, Thing, ThingSet
-from curator.seeing import halves
+from curator.seeing import further_looks, halves
 from curator.seeing.evaluation.scoring import Label
 from curator.seeing.judging import feature_table, models
 from curator.seeing.judging.features import Measured
@@ -105,7 +105,7 @@ def discs() -> np.ndarray:
 
 def test_a_photo_passed_on_is_a_little_smaller_and_the_same_picture() -> None:
     picture = cv2.GaussianBlur(discs(), (0, 0), 2)
-    again = cases._passed_on(picture)
+    again = further_looks.passed_on(picture)
     assert again.shape == (188, 320, 3)
     assert np.abs(cv2.resize(again, (340, 200)).astype(int) - picture).mean() < 3
 

@@ -29,7 +29,7 @@ from curator.seeing.judging.features import halved
 from curator.seeing.judging.models import OFFER, Features
 
 RIDGE_COUNT, RIDGE_FACT = 60.0, 2.0
-RISK = 0.02  # of the thresholds that are shipped
+RISK = 0.01  # of the thresholds that are shipped
 FOLDS = 12
 READ = 3  # sets of a photo whose facts FACT is fitted on
 NOTHING = models.NOTHING
@@ -72,7 +72,7 @@ class Counting:
 def ranked(case: Case, count: Features) -> list[tuple[models.Belief, int]]:
     """What is believed of each of the case's sets, and which it is (-1: nothing is there); as they are read."""
     sets = case.seen.sets
-    believed = models.beliefs([m.features for m in sets], [len(m.things) for m in sets], count)
+    believed = case.seen.believed(count)
     order = [(believed[i], i) for i in readings.listed(readings.ranked(sets, believed), sets)]
     empty = models.nothing(believed)
     if not believed or empty > max(b.own for b in believed):
@@ -84,7 +84,8 @@ def fact_of(case: Case, belief: models.Belief, i: int) -> Features | None:
     """What FACT weighs of one set; None where it shows no double."""
     if i < 0 or not halved(case.seen.sets[i]) or i not in case.seen.facts:
         return None
-    return {**case.seen.facts[i], "belief": belief.own, "number": belief.number, "ahead": belief.ahead}
+    told = {"belief": belief.own, "number": belief.number, "ahead": belief.ahead, "alone": belief.alone}
+    return {**case.seen.facts[i], **told}
 
 
 class Facts:
@@ -132,7 +133,7 @@ def judged(case: Case, count: Features, fact: Features, rules: tuple[reasons.Rul
         one = case.seen.sets[i]
         things = len(one.things)
         confidence, right = models.weigh(features, fact), bool(case.strict[i])
-        believed = models.beliefs([m.features for m in case.seen.sets], [len(m.things) for m in case.seen.sets], count)
+        believed = case.seen.believed(count)
         looked, beside = one.things.clues.seen is not None, readings.other_level(i, case.seen.sets, believed)
         doubted = reasons.Doubted(features, belief, one.fitted[0], things, looked, beside)
         caps = tuple(r.name for r in reasons.reasons_against(doubted, rules) if r.caps)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import pickle
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
@@ -23,15 +23,16 @@ from curator.seeing import look, photo
 from curator.seeing.evaluation.scoring import Label, labels, working
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.finders import find_all
-from curator.seeing.judging import feature_table, features, models, readings
+from curator.seeing.further_looks import further, passed_on
+from curator.seeing.judging import feature_table, features, models, pooled, readings
 from curator.seeing.judging.feature_values import Shown
 from curator.seeing.judging.models import Features
+from curator.seeing.judging.pooled import Weighed
 from curator.seeing.net import runtime
 from curator.seeing.view import view_of
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
-SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
 PROCESSES = 2
 BARE = 0.5  # of a photo's weight: a picture in which nothing repeats
 FACTS = 8  # of the likeliest sets in two halves what FACT weighs is measured too; no other is ever chosen
@@ -43,6 +44,11 @@ class Seen:
 
     sets: list[features.Measured]
     facts: dict[int, Features]  # of the likeliest sets in two halves (index into the sets), by the weights of today
+    again: list[Weighed] = field(default_factory=list)  # what further looks measure
+
+    def believed(self, count: Features = models.COUNT) -> list[models.Belief]:
+        """How far each set is believed, by all looks."""
+        return pooled.believed(features.weighed(self.sets), lambda: self.again, count)
 
 
 @dataclass(frozen=True)
@@ -69,13 +75,14 @@ class Case:
 
 def measure(pixels: Pixels, model: Path = runtime.MODEL) -> Seen:
     """Measure every candidate set of one picture as `model` sees it."""
-    return measured(pixels, find_all(view_of(pixels, model)))
+    again = [features.weighed(features.measured(sets)) for sets in further(pixels, model)]
+    return measured(pixels, find_all(view_of(pixels, model)), again)
 
 
-def measured(pixels: Pixels, found: list[ThingSet]) -> Seen:
-    """Measure the candidate sets `found` in a picture."""
+def measured(pixels: Pixels, found: list[ThingSet], again: list[Weighed]) -> Seen:
+    """Measure the candidate sets `found` in a picture; `again` is what further looks at it measure."""
     every, picture = features.measured(found), Picture(pixels)
-    believed = models.beliefs([m.features for m in every], [len(m.things) for m in every])
+    believed = pooled.believed(features.weighed(every), lambda: again)
     halved = [i for i in range(len(every)) if features.halved(every[i])]
     facts = {}
     for i in sorted(halved, key=lambda i: -believed[i].own)[:FACTS]:
@@ -83,7 +90,7 @@ def measured(pixels: Pixels, found: list[ThingSet]) -> Seen:
         looks = feature_table.looks(picture, things)
         shown = Shown(picture, things, every[i].fitted[0], believed[i])
         facts[i] = feature_table.fact_features(every[i].features, looks, shown)
-    return Seen([m._replace(things=_without_masks(m.things)) for m in every], facts)
+    return Seen([m._replace(things=_without_masks(m.things)) for m in every], facts, again)
 
 
 def _without_masks(things: ThingSet) -> ThingSet:
@@ -113,17 +120,6 @@ def origin(repo: str, otherwise: str) -> str:
     return "coco" if "coco" in repo.lower() else repo.split("/")[0] or otherwise
 
 
-def _passed_on(pixels: Pixels) -> Pixels:
-    """As a message service hands it on, a little smaller and saved again."""
-    size = (round(pixels.shape[1] * SMALLER), round(pixels.shape[0] * SMALLER))
-    _, data = cv2.imencode(
-        ".jpg",
-        cv2.cvtColor(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), cv2.COLOR_RGB2BGR),
-        [cv2.IMWRITE_JPEG_QUALITY, QUALITY],
-    )
-    return np.asarray(cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB), np.uint8)
-
-
 def kept(cache: Path | None, key: str, measure_it: Callable[[], Seen]) -> Seen:
     """What was measured before under that key, or else measured now and kept."""
     file = None if cache is None else cache / f"{key}.pickle"
@@ -144,7 +140,7 @@ def _one(job: tuple[Path, Label, bool], cache: Path | None) -> Case:
 
     def look() -> Seen:
         pixels = working(folder, label)
-        return measure(_passed_on(pixels) if again else pixels)
+        return measure(passed_on(pixels) if again else pixels)
 
     seen = kept(cache, f"{folder.name}-{label.file}{'-again' if again else ''}", look)
     return labelled(seen, folder, label, passed_on=again)

@@ -171,6 +171,7 @@ OF_HALVES: tuple[Feature, ...] = (
     Feature("belief", "belief", "that it is the set meant", lambda s: s.belief.own),
     Feature("number", "belief", "in its number", lambda s: s.belief.number),
     Feature("ahead", "belief", "lead over the next number", lambda s: s.belief.ahead, span=(-1, 1)),
+    Feature("alone", "belief", "in its number by the first look alone", lambda s: s.belief.alone),
     Feature(
         "clears",
         "halves",

@@ -26,6 +26,11 @@ def halved(one: Measured) -> bool:
     return bool(one.fitted) and len(one.things) <= 2 * LARGEST_HALF
 
 
+def weighed(every: list[Measured]) -> tuple[list[Features], list[int]]:
+    """What COUNT weighs of each set, and its number."""
+    return [one.features for one in every], [len(one.things) for one in every]
+
+
 def measured(candidates: list[ThingSet]) -> list[Measured]:
     """The distinct sets among one photo's candidates that could be counted, each measured."""
     every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])

@@ -32,6 +32,12 @@ class Belief:
     number: float  # that its number is: all sets of that number together
     ahead: float  # `number`, less that of the likeliest other number
     rival: int = 0  # that other number; 0 where there is none
+    looked_once: float | None = None  # `number` by the first look alone; None where that was the only one
+
+    @property
+    def alone(self) -> float:
+        """`number` by the first look alone."""
+        return self.number if self.looked_once is None else self.looked_once
 
 
 def beliefs(measured: list[Features], numbers: list[int], count: Features = COUNT) -> list[Belief]:

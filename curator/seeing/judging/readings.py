@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable, Iterable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,11 +12,11 @@ from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, 
 from curator.seeing import halves, set_matching
 from curator.seeing.features import bars, pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
-from curator.seeing.judging import levels
+from curator.seeing.judging import levels, pooled
 from curator.seeing.judging.feature_table import fact_features, looks
 from curator.seeing.judging.feature_values import PARTS, PARTS_EACH, Shown, parts_of
-from curator.seeing.judging.features import Measured, halved, measured
-from curator.seeing.judging.models import FACT, OFFER, Belief, Features, beliefs, nothing, shared, surely, weigh
+from curator.seeing.judging.features import Measured, halved, measured, weighed
+from curator.seeing.judging.models import FACT, OFFER, Belief, Features, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
 from curator.seeing.judging.taught import AHEAD, Taught, leans
 
@@ -28,12 +29,19 @@ RATHER = 0.5  # so it is where a double of the wholes is rather what a person wo
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
 
 
-def readings(pixels: Pixels, candidates: list[ThingSet], taught: Taught = ()) -> tuple[Reading, ...]:
+def readings(
+    pixels: Pixels,
+    candidates: list[ThingSet],
+    taught: Taught = (),
+    further: Callable[[], Iterable[list[ThingSet]]] = list,
+) -> tuple[Reading, ...]:
     """All readings of the candidate sets, best first, at least one. Where `taught`, examples of these things, bring
     another set to the front, it is told, and nothing is tagged without asking.
+
+    `further` gives the candidate sets of further looks at the same photo, asked for where its number is in doubt.
     """
     every, picture = measured(candidates), Picture(pixels)
-    believed = beliefs([m.features for m in every], [len(m.things) for m in every])
+    believed = pooled.believed(weighed(every), lambda: (weighed(measured(sets)) for sets in further()))
     order, instead = ranked(every, believed), 0
     if taught:
         order, believed, instead = leaned(every, believed, order, taught)

@@ -1,0 +1,42 @@
+"""What several looks at one photo believe of each number, shared.
+
+One photo in ten changes its answer by being saved again. The mean over three looks is right more often than any one
+of them, and tells better how far it can be believed (figures: `.docs/experiments.md`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from curator.seeing.judging import models
+from curator.seeing.judging.models import Belief, Features
+
+Weighed = tuple[list[Features], list[int]]  # what one look measures: the features of each set, and its number
+DOUBT = 0.55  # a photo with a number that is believed as much is not looked at again (`.docs/experiments.md`)
+
+
+def believed(first: Weighed, further: Callable[[], Iterable[Weighed]], count: Features = models.COUNT) -> list[Belief]:
+    """How far each set of the first look is believed, its number by all looks.
+
+    `further` ones are asked for only where no number of the first is believed DOUBT (or that nothing is there).
+    """
+    alone = models.beliefs(*first, count)
+    one = _numbers(first, alone)
+    if not alone or max(one.values()) >= DOUBT:
+        return alone
+    others = [_numbers(look, models.beliefs(*look, count)) for look in further()]
+    mean = {n: (one[n] + sum(other.get(n, 0.0) for other in others)) / (1 + len(others)) for n in one}
+    own = np.array([b.own * mean[n] / max(one[n], 1e-12) for b, n in zip(alone, first[1], strict=True)])
+    together = models.shared(own / (own.sum() + mean[0]), first[1])
+    return [replace(b, looked_once=one[n]) for b, n in zip(together, first[1], strict=True)]
+
+
+def _numbers(look: Weighed, beliefs: list[Belief]) -> dict[int, float]:
+    """How far each number is believed; 0: that nothing is there."""
+    found = {0: models.nothing(beliefs)}
+    for belief, n in zip(beliefs, look[1], strict=True):
+        found[n] = found.get(n, 0.0) + belief.own
+    return found

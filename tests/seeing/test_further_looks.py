@@ -1,0 +1,92 @@
+"""Further looks at a photo whose number is in doubt, and what all looks believe together."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from curator.records import ThingSet
+from curator.seeing import further_looks
+from curator.seeing.judging import pooled, readings
+from curator.seeing.judging.models import NOTHING
+from curator.seeing.view import view_of
+from tests.seeing.test_network import discs
+
+COUNT = {"heat": 1.0, NOTHING: 0.0}
+
+
+def look(**heats: float) -> pooled.Weighed:
+    """A look whose sets of so many things, `n4=2.0`, are that hot."""
+    return [{"heat": heat} for heat in heats.values()], [int(name[1:].split("_")[0]) for name in heats]
+
+
+def never() -> list[pooled.Weighed]:
+    raise AssertionError("it was looked at again")
+
+
+def test_a_number_that_is_well_believed_is_not_looked_at_again() -> None:
+    (belief,) = pooled.believed(look(n6=9.0), never, COUNT)
+    assert belief.number > pooled.DOUBT
+    assert belief.alone == belief.number
+
+
+def test_nothing_that_is_well_believed_is_not_looked_at_again() -> None:
+    (belief,) = pooled.believed(look(n6=-9.0), never, COUNT)
+    assert belief.number < 1 - pooled.DOUBT
+
+
+def test_two_looks_overrule_the_first() -> None:
+    first, other = look(n4=1.2, n5=1.0), look(n4=0.0, n5=4.0)
+    four, five = pooled.believed(first, lambda: [other, other], COUNT)
+    assert four.own < five.own
+    assert five.rival == 4
+    assert five.alone < four.alone  # the first look took four to be likelier
+    assert 0 < 1 - four.own - five.own < 0.2  # what is left is that nothing is there
+
+
+def test_sets_of_one_number_keep_their_shares_and_a_number_of_other_looks_alone_brings_none() -> None:
+    clear, faint, _ = pooled.believed(look(n4=0.0, n4_too=-1.0, n9=0.5), lambda: [look(n4=1.0, n12=5.0)], COUNT)
+    assert clear.own / faint.own == pytest.approx(np.e)
+    assert clear.number == faint.number == pytest.approx(clear.own + faint.own)
+
+
+def test_a_look_without_sets_believes_that_nothing_is_there() -> None:
+    (alone,) = pooled.believed(look(n2=0.1), lambda: [look(n2=0.1)], COUNT)
+    (doubted,) = pooled.believed(look(n2=0.1), lambda: [([], [])], COUNT)
+    assert doubted.own < alone.own
+
+
+def test_the_pictures_looked_at_are_mirrored_and_passed_on() -> None:
+    pixels = discs(6)
+    assert np.array_equal(further_looks.mirrored(pixels)[:, 0], pixels[:, -1])
+    small = further_looks.passed_on(pixels)
+    assert small.shape == (361, 481, 3)
+    assert np.array_equal(small, further_looks.passed_on(pixels))  # the same answer twice
+
+
+def test_every_further_look_finds_the_discs() -> None:
+    for found in further_looks.further(discs(6)):
+        assert any(len(things) == 6 for things in found)
+
+
+def test_a_doubtful_photo_is_looked_at_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    pixels, asked = discs(6), []
+
+    def further() -> list[list[ThingSet]]:
+        asked.append(1)
+        return []
+
+    candidates = list(view_candidates(pixels))
+    monkeypatch.setattr(pooled, "DOUBT", 1.1)
+    readings.readings(pixels, candidates, further=further)
+    assert asked
+    asked.clear()
+    monkeypatch.setattr(pooled, "DOUBT", 0.0)
+    readings.readings(pixels, candidates, further=further)
+    assert not asked
+
+
+def view_candidates(pixels: np.ndarray) -> list[ThingSet]:
+    from curator.seeing.finders import find_all
+
+    return find_all(view_of(pixels))
