@@ -19,7 +19,7 @@ import pytest
 from catalog_made import picture_bytes, prompt_of
 from hypothesis import given
 from hypothesis import strategies as st
-from PIL import Image, ImageChops, TiffImagePlugin
+from PIL import Image, ImageChops, ImageDraw, TiffImagePlugin
 from typer.testing import CliRunner
 
 from curator.catalog import bundle
@@ -44,6 +44,15 @@ def keep(catalog: Path, slug: str, half: int = 7, picture: bytes | None = None, 
 def pixels(word: str) -> np.ndarray[Any, np.dtype[np.uint8]]:
     rng = np.random.default_rng(sum(word.encode()))
     return np.kron(rng.integers(0, 255, (6, 8, 3)), np.ones((16, 16, 1))).astype(np.uint8)
+
+
+def two_rows(half: int) -> bytes:
+    """A picture with a ball at each dot of `prompt_of`: what is nowhere to be seen gets no cover."""
+    picture = Image.new("RGB", (1120, 320), (222, 214, 200))
+    for dot in prompt_of(half).dots:
+        x, y = dot.x * 1120, dot.y * 320
+        ImageDraw.Draw(picture).ellipse((x - 22, y - 22, x + 22, y + 22), fill=(150, 60, 40))
+    return photo.encode_clean(np.asarray(picture))
 
 
 def unpacked(path: Path) -> Path:
@@ -321,7 +330,7 @@ def test_stripping_never_fails_and_never_keeps_a_comment(noise: bytes, start: in
 
 def test_the_command_packs_and_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)  # names as she types them: no line is as long as the folder that tests run in
-    keep(Path("c"), "eggs-hall")
+    keep(Path("c"), "eggs-hall", picture=two_rows(7))
     keep(Path("c"), "not-fine", 3, license="")
     run = CliRunner()
     got = run.invoke(app, ["pack", "-c", "c", "-o", "set.zip", "--marked"])

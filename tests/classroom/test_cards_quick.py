@@ -50,6 +50,9 @@ def test_the_size_found_is_the_largest_that_fits(room: float, monkeypatch: pytes
         def high(self, text: str, style: str, size: float, wide: float, share: float = 1.0) -> float:
             return len(text) * size * share * -(-len(text) * share // 20)
 
+        def _unbroken(self, text: str, style: str, size: float, wide: float, share: float) -> bool:
+            return True
+
         def put(self, text: str, style: str, size: float, *place: float) -> None:
             put.append(size)
 

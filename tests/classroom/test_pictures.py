@@ -280,7 +280,7 @@ def test_a_crop_cuts_no_thing(slug: str) -> None:
 
 def test_a_class_sees_no_more_than_what_was_looked_at() -> None:
     """Four of the eggs were pointed out with a frame: the picture that asks how many there are shows those alone."""
-    photo, _ = seen("eggs")
+    photo, own = seen("eggs")
     prompt = next(p for p in PROMPTS if p.slug == "eggs")
     middle = sorted(prompt.dots, key=lambda d: abs(d.x - np.mean([e.x for e in prompt.dots])))[:4]
     left, right = min(d.x - d.w / 2 for d in middle), max(d.x + d.w / 2 for d in middle)
@@ -290,14 +290,14 @@ def test_a_class_sees_no_more_than_what_was_looked_at() -> None:
         dots=tuple(d for d in prompt.dots if d in middle),
         area=Area(left, 0.0, right, 1.0),
     )
-    there = pictures.ready(photo, four)
+    there = pictures.ready(photo, four, own)
     assert there.photo.shape[1] <= (right - left) * photo.shape[1] + 4  # outlines have half the pixels
     assert there.prompt.area is None
     assert all(d.x - d.w / 2 > -0.01 and d.x + d.w / 2 <= 1.01 for d in there.prompt.dots)
-    without = pictures.ready(photo, replace(four, area=None))
+    without = pictures.ready(photo, replace(four, area=None), own)
     assert without.photo.shape[1] > there.photo.shape[1]
     outside = replace(four, area=Area(left, 0.0, (left + right) / 2, 1.0))  # two dots were put down beside the frame
-    assert pictures.ready(photo, outside).photo.shape == there.photo.shape
+    assert pictures.ready(photo, outside, own).photo.shape == there.photo.shape
 
 
 def test_a_large_photo_gives_a_full_screen_and_a_small_one_is_not_enlarged() -> None:

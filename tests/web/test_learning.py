@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -43,7 +44,8 @@ def test_a_picture_that_is_kept_goes_before_what_is_still_to_be_learned(
             made.state.site.keep("first")
             assert await asyncio.to_thread(over.wait, 5)
 
-    asyncio.run(while_it_runs())
+    with ThreadPoolExecutor(1) as aside:  # a browser's loop may be running in this thread
+        aside.submit(asyncio.run, while_it_runs()).result()
     assert done == ["keep first", "learn egg eggs", "keep second", "learn egg eggs", "learn egg eggs"]
 
 
