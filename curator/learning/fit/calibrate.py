@@ -34,7 +34,7 @@ FOLDS = 12
 READ = 3  # sets of a photo whose facts FACT is fitted on
 NOTHING = models.NOTHING
 COUNT_NAMES = (NOTHING, *(row.name for row in feature_table.OF_A_SET))
-FACT_NAMES = tuple(row.name for row in (*feature_table.OF_LOOKS, *feature_table.OF_HALVES))
+FACT_NAMES = tuple(row.name for row in feature_table.OF_A_FACT)
 
 
 class Before(NamedTuple):
