@@ -163,3 +163,25 @@ def test_photos_dropped_and_pasted(browser: Any, fresh: Any) -> None:
         page.locator("li", has_text="pasted.png").get_by_text("Not taken").wait_for()
         assert page.locator("input[capture=environment]").get_attribute("accept") == "image/*"
         accessible(page)
+
+
+def test_a_photo_chosen_while_the_page_looks_for_unsent_ones_is_sent_once(browser: Any, fresh: Any) -> None:
+    with tab(browser) as page:
+        page.add_init_script(
+            """const own = IDBObjectStore.prototype.getAllKeys;
+            IDBObjectStore.prototype.getAllKeys = function () {
+              const asked = own.call(this);
+              asked.addEventListener("success", () => {
+                const dataTransfer = new DataTransfer();
+                dataTransfer.items.add(new File(["no picture"], "early.jpg", { type: "image/jpeg" }));
+                document.dispatchEvent(new DragEvent("drop", { dataTransfer }));
+              });
+              return asked;
+            };"""
+        )
+        sent: list[str] = []
+        page.on("request", lambda r: sent.append(r.url) if r.method == "POST" else None)
+        page.goto(f"{fresh[0]}/photos")
+        page.get_by_text("All sent.").wait_for()
+        assert page.locator(".shot", has_text="early.jpg").count() == 1
+        assert len(sent) == 1

@@ -4,16 +4,23 @@ const order = document.getElementById("order");
 const moved = document.getElementById("moved");
 function names() { return [...order.children].map((li) => li.dataset.key); }
 const days = order ? [...order.querySelectorAll(".day")].map((e) => e.textContent) : []; // a day keeps its number of pictures
-async function save(li) {
+let sent = Promise.resolve(), unsaved = false;
+// The new place is said at once. Orders go out one after the other: of two on their way the older could be kept.
+function save(li) {
   order.querySelectorAll(".day").forEach((e, n) => { e.textContent = days[n]; });
   const body = new URLSearchParams([["what", "order"], ...names().map((key) => ["order", key])]);
-  const at = names().indexOf(li.dataset.key) + 1, said = `${li.querySelector(".what").innerText.split("\n")[0]}: ${at} of ${order.children.length}`;
+  const at = names().indexOf(li.dataset.key) + 1;
+  const said = moved.textContent = `${li.querySelector(".what").innerText.split("\n")[0]}: ${at} of ${order.children.length}`;
+  sent = sent.then(() => send(body, said));
+}
+async function send(body, said) {
   try {
-    const answer = await fetch("/lesson", { method: "POST", headers: { Accept: "application/json" }, body });
+    const answer = await fetch("/lesson", { method: "POST", headers: { Accept: "application/json" }, body, keepalive: true });
     const got = await answer.json();
     if (got.error) { location.reload(); return; } // somebody else changed it: show what is there
-    moved.textContent = said;
-  } catch { moved.classList.remove("hidden"); moved.textContent = "Not saved: the page does not answer. Is curator serve still running?"; }
+    if (unsaved) moved.textContent = said;
+    unsaved = false;
+  } catch { unsaved = true; moved.classList.remove("hidden"); moved.textContent = "Not saved: the page does not answer. Is curator serve still running?"; }
 }
 function step(li, way) {
   const other = way < 0 ? li.previousElementSibling : li.nextElementSibling;

@@ -145,8 +145,12 @@ async function sendAll(files, keys) {
   if (!going) said.textContent = "All sent.";
 }
 async function resume() {
-  const keys = await inStore("readonly", (s) => s.getAllKeys());
-  const files = await inStore("readonly", (s) => s.getAll());
+  let keys = [];
+  const files = await inStore("readonly", (s) => { // in one go: a photo chosen meanwhile would have no key, and be sent twice
+    const asked = s.getAllKeys();
+    asked.onsuccess = () => { keys = asked.result; };
+    return s.getAll();
+  });
   if (files?.length) sendAll(files, keys);
 }
 for (const input of form.querySelectorAll("input[type=file]")) {
