@@ -268,6 +268,7 @@ def test_paper_has_the_questions_first_and_the_answers_on_pages_of_their_own(pag
     page.emulate_media(media="print")
     assert page.is_hidden("#room")
     sheets = page.locator("#paper > section")
+    sheets.last.wait_for()  # paper is made beside, picture by picture
     assert sheets.count() == len(made.scenes) + 2
     for number, scene in enumerate(made.scenes):
         if scene.fact:
@@ -310,6 +311,7 @@ def test_targets_are_large_and_the_picture_fills_its_place(page: Any, size: tupl
     boxes = [b.bounding_box() for b in page.locator("#bar button:visible").all()]
     assert all(b["height"] >= 44 and b["width"] >= 44 for b in boxes)  # WCAG 2.2, 2.5.5
     on(page)
+    page.locator("#photo").wait_for()
     photo = page.locator("#photo").bounding_box()
     assert photo["width"] > 0.98 * size[0] or photo["height"] > 0.8 * size[1]
     assert photo["x"] >= 0

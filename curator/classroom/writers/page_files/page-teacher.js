@@ -100,8 +100,7 @@
 
   // Paper: a page for each picture with its questions; the teacher's pages and the sources after them.
   async function fillPaper() {
-    const paper = $("paper");
-    paper.replaceChildren();
+    const paper = document.createDocumentFragment(); // shown whole: two may be made at a time
     for (const [n, scene] of scenes.entries()) {
       await prepare(n).catch(() => {});
       const page = make("section", "", paper), image = make("img", "", page);
@@ -116,6 +115,7 @@
     make("h2", say.teacher, teacher);
     for (const note of lesson.notes) writeNote(note, make("div", "", teacher, "notes"));
     fillSources(make("section", "", paper));
+    $("paper").replaceChildren(paper);
   }
 
   keys.n = open;
