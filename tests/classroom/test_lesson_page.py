@@ -260,6 +260,7 @@ def test_names_from_right_to_left_stand_in_bdi_and_nothing_typed_is_markup(page:
     while '"<b>ביצים' not in page.locator("#words bdi").all_inner_texts():
         assert page.is_enabled("#next")
         on(page)
+        page.wait_for_timeout(100)  # its picture is made ready first
     assert page.locator("#words b").count() == 0
 
 

@@ -156,7 +156,9 @@ def test_the_class_view_is_one_document_and_fills_the_screen(browser: Any, full:
                 assert box["x"] >= 0
                 assert box["y"] + box["height"] <= height + 1
                 assert box["x"] + box["width"] <= words["x"] + 1 or words["y"] + words["height"] <= box["y"] + 1
-                assert page.evaluate("(e => e.scrollHeight <= e.clientHeight + 1)(document.getElementById('words'))")
+                page.wait_for_function(  # words give way once the small pictures beside them have come
+                    "(e => e.scrollHeight <= e.clientHeight + 1)(document.getElementById('words'))", timeout=5000
+                )
             if page.is_disabled("#next"):
                 break
         assert len(scenes) == 3
