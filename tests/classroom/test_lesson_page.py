@@ -293,6 +293,7 @@ def test_no_state_violates_the_accessibility_rules(page: Any, made: lessons.Less
     for n in range(2 * len(made.scenes) + 30):
         page.keyboard.press("PageDown")
         state = page.get_attribute("body", "data-state")
+        page.wait_for_timeout(100)  # words give way once the small pictures beside them have come
         clean(f"{n} {state}")
         if n in (2, 6):
             page.keyboard.press("m")

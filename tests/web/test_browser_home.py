@@ -156,9 +156,12 @@ def test_the_class_view_is_one_document_and_fills_the_screen(browser: Any, full:
                 assert box["x"] >= 0
                 assert box["y"] + box["height"] <= height + 1
                 assert box["x"] + box["width"] <= words["x"] + 1 or words["y"] + words["height"] <= box["y"] + 1
-                page.wait_for_function(  # words give way once the small pictures beside them have come
-                    "(e => e.scrollHeight <= e.clientHeight + 1)(document.getElementById('words'))", timeout=5000
-                )
+                fits = "(e => e.scrollHeight <= e.clientHeight + 1)(document.getElementById('words'))"
+                for _ in range(20):  # words give way once the small pictures beside them have come
+                    if page.evaluate(fits):
+                        break
+                    page.wait_for_timeout(100)
+                assert page.evaluate(fits)
             if page.is_disabled("#next"):
                 break
         assert len(scenes) == 3
