@@ -147,23 +147,50 @@ def line_between(
     sizes: (n, 2) heights and widths; one[i] and other[i] are partners; line: one that parts them; usual: the spacing.
     """
     p, q = points[list(one)], points[list(other)]
+    normals, rows = ways(p, q, line, usual)
+    room, at = _room(p, q, sizes[list(one)], sizes[list(other)], normals)
+    chosen = straightest(normals, room, rows=rows, few=len(p) < 3, size=median(sizes.ravel().tolist()))
+    if chosen is None:
+        return line
+    reached = np.vstack([p, q]), np.vstack([sizes[list(one)], sizes[list(other)]])
+    return _along(*reached, normals[chosen], float(at[chosen]))
+
+
+def _along(points: Array, sizes: Array, normal: Array, at: float) -> Array:
+    """The line at a place along the normal, as long as ellipses about the points reach along it."""
+    way = np.array([normal[1], -normal[0]])
+    middle, own = points @ way, np.sqrt(sizes**2 @ way**2) / 2
+    return at * normal + np.array([[float((middle + own).max())], [float((middle - own).min())]]) * way
+
+
+def ways(p: Array, q: Array, line: Array, usual: float) -> tuple[Array, bool]:
+    """(m, 2) normals of the lines worth trying between partners p and q: a fan, that of a known line, and last that of
+    the middle between two rows, where there are any; and whether there are.
+    """
     known, middle = line[1] - line[0], _middle(p, q, usual)
     own = np.array([math.atan2(known[1], -known[0]), *([] if middle is None else [middle])])
-    normals = np.concatenate([NORMALS, _normals(own)])
-    room, at = _room(p, q, sizes[list(one)], sizes[list(other)], normals)
+    return np.concatenate([NORMALS, _normals(own)]), middle is not None
+
+
+def straightest(normals: Array, room: Array, *, rows: bool, few: bool, size: float) -> int | None:
+    """Which of the `ways` to draw: level or upright if that serves, else along the rows, else where there is most room;
+    None where none parts the middles.
+
+    room: (m,) pixels along each normal, less than 0 where things overlap, minus infinity where middles do; few: two
+    pairs, or one; size: of a thing.
+    """
     best = int(room.argmax())
     if not np.isfinite(room[best]):
-        return line
-    size = median(sizes.ravel().tolist())
+        return None
     slack = SLACK * room[best] if room[best] > 0 else 0.05 * size
-    rows = middle is not None and room[-1] >= room[best] - slack
+    rows = rows and room[-1] >= room[best] - slack
     chosen = len(room) - 1 if rows else best
     straight = max((0, len(FAN) // 2), key=lambda k: float(room[k]))
     cosine = abs(float(normals[chosen] @ normals[straight]))
-    near = cosine >= (LEVEL if len(p) > 2 else LEVEL_FEW) and room[straight] >= room[best] - slack
+    near = cosine >= (LEVEL_FEW if few else LEVEL) and room[straight] >= room[best] - slack
     if near or (not rows and room[straight] >= max(FREE * room[best], 0.1 * size)):
         chosen = straight
-    return _line(np.vstack([p, q]), normals[chosen], at[chosen] - room[best] / 2, at[chosen] + room[best] / 2)
+    return chosen
 
 
 def _middle(p: Array, q: Array, usual: float) -> float | None:

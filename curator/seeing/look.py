@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Area, Box, Dot, Look, Photo, Reading, Thing, ThingSet
-from curator.seeing import photo, set_matching
+from curator.seeing import outlined_lines, photo, set_matching
 from curator.seeing.finders import find_all
 from curator.seeing.further_looks import further
 from curator.seeing.judging import readings as judge
@@ -73,6 +73,7 @@ def look_at(seen: Photo, area: Area | None = None, model: Path = MODEL, taught: 
     start = time.perf_counter()
     view, box = viewed(seen, area, model)
     readings = judge.readings(view.pixels, find_all(view), taught, partial(further, view.pixels, model))
+    readings = outlined_lines.redrawn(readings, view.sights)
     scale = (box.height / view.size[0], box.width / view.size[1])
     placed = tuple(judge.placed(r, scale, (box.top, box.left), seen.size) for r in readings)
     return Look(seen, placed, area, round((time.perf_counter() - start) * 1000))

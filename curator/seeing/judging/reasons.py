@@ -61,6 +61,17 @@ class Rule(NamedTuple):
     note: str
 
 
+def about_the_line(reasons: tuple[Reason, ...], *, through: bool) -> tuple[Reason, ...]:
+    """The same, but with a word about the line exactly where it runs `through` a thing by the outlines."""
+    others = tuple(r for r in reasons if r.name != "through")
+    if not through:
+        return others
+    gravity = {rule.name: rule.gravity for rule in RULES}
+    (rule,) = (rule for rule in RULES if rule.name == "through")
+    first = sum(gravity.get(r.name, 1.0) >= rule.gravity for r in others)
+    return (*others[:first], Reason(rule.name, rule.gravity >= CAPS, rule.note), *others[first:])
+
+
 def capped(reasons: tuple[Reason, ...]) -> bool:
     """Whether some reason forbids tagging without asking, however high the confidence."""
     return any(r.caps for r in reasons)
