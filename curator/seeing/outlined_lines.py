@@ -22,7 +22,9 @@ from curator.seeing.net import outlines
 from curator.seeing.net.runtime import Sight
 
 Array = NDArray[np.float64]
-Rims = list[list[Array]]  # of each thing, in each look, the corners (n, 2) of the tightest shape without a dent about it
+Rims = list[
+    list[Array]
+]  # of each thing, in each look, the corners (n, 2) of the tightest shape without a dent about it
 
 MOST = 3  # readings: those that are shown first
 CLEAR = 1.5  # half widths of a box across the line: a line that keeps so far from all things is not looked into
