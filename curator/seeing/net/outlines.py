@@ -74,8 +74,8 @@ def _around(sight: Sight, at: NDArray[np.float64]) -> tuple[slice, slice]:
 
 
 def _hull(cells: NDArray[np.float32], at: NDArray[np.float64], corner: tuple[int, int]) -> NDArray[np.float64]:
-    """Corners, in pixels of the net's input, about what is likely in a part of its cells, if the place `at` is; `corner`:
-    where that part begins. Crumbs do not count, but pieces do, which another thing may lie between.
+    """Corners, in pixels of the net's input, about what is likely in a part of its cells, if the place `at` is;
+    `corner`: where that part begins. Crumbs do not count, but pieces do, which another thing may lie between.
     """
     fine = cv2.resize(cells, None, fx=FINER, fy=FINER, interpolation=cv2.INTER_LINEAR)
     _, parts = cv2.connectedComponents((fine > 0).astype(np.uint8), connectivity=4)
