@@ -13,6 +13,7 @@ from curator.learning.fit.cases import Case, Seen
 from curator.learning.photos import boxed, folds, real
 from curator.records import Box, Thing, ThingSet
 from curator.seeing.net import runtime
+from curator.seeing.view import view_of
 
 BOXES = [{"kind": "cup", "box": [0.1 + 0.2 * k, 0.2, 0.2 + 0.2 * k, 0.4]} for k in range(4)]
 SPOON = {"kind": "spoon", "box": [0.4, 0.7, 0.5, 0.8]}
@@ -84,8 +85,7 @@ def test_another_net_answers_for_the_same_picture(monkeypatch: pytest.MonkeyPatc
     another.write_bytes(b"weights")
     monkeypatch.setattr(runtime, "see", lambda pixels, longer, taps=(), model=None: asked.append(model))
     pixels = np.zeros((32, 32, 3), np.uint8)
-    runtime.sights(pixels)
-    runtime.sights(pixels, another)
+    assert len(view_of(pixels).sights) == len(view_of(pixels, another).sights) == len(runtime.SIZES)
     assert asked == [runtime.MODEL] * 3 + [another] * 3
 
 

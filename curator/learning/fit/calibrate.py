@@ -69,10 +69,9 @@ class Counting:
         return {n: float(v) for n, v in zip(self.names, weights, strict=True)}
 
 
-def ranked(case: Case, count: Features) -> list[tuple[models.Belief, int]]:
+def ranked(case: Case, believed: list[models.Belief]) -> list[tuple[models.Belief, int]]:
     """What is believed of each of the case's sets, and which it is (-1: nothing is there); as they are read."""
     sets = case.seen.sets
-    believed = case.seen.believed(count)
     order = [(believed[i], i) for i in readings.listed(readings.ranked(sets, believed), sets)]
     empty = models.nothing(believed)
     if not believed or empty > max(b.own for b in believed):
@@ -103,7 +102,7 @@ class Facts:
         right: list[float] = []
         of: list[int] = []
         for k, (case, count) in enumerate(zip(cases, counts, strict=True)):
-            for belief, i in ranked(case, count)[:READ]:
+            for belief, i in ranked(case, case.seen.believed(count))[:READ]:
                 features = fact_of(case, belief, i)
                 if features is not None and case.named[i] is not None:
                     rows.append(features)
@@ -123,7 +122,8 @@ class Facts:
 
 def judged(case: Case, count: Features, fact: Features, rules: tuple[reasons.Rule, ...] = reasons.RULES) -> Answer:
     """The case's best reading, and where the labelled half stands."""
-    order = ranked(case, count)
+    believed = case.seen.believed(count)
+    order = ranked(case, believed)
     halves = [n // 2 if n % 2 == 0 and 0 < n // 2 <= LARGEST_HALF else 0 for n in (_size(case, i) for _, i in order)]
     stands = {} if case.half is None else {"first": halves[:1] == [case.half], "three": case.half in halves[:3]}
     total = None if case.total is None else bool(order) and _size(case, order[0][1]) == case.total
@@ -133,7 +133,6 @@ def judged(case: Case, count: Features, fact: Features, rules: tuple[reasons.Rul
         one = case.seen.sets[i]
         things = len(one.things)
         confidence, right = models.weigh(features, fact), bool(case.strict[i])
-        believed = case.seen.believed(count)
         looked, beside = one.things.clues.seen is not None, readings.other_level(i, case.seen.sets, believed)
         doubted = reasons.Doubted(features, belief, one.fitted[0], things, looked, beside)
         caps = tuple(r.name for r in reasons.reasons_against(doubted, rules) if r.caps)

@@ -19,7 +19,7 @@ from curator.learning.photos.real import source_of
 from curator.seeing import look, photo
 from curator.seeing.features import one_kind
 from curator.seeing.net import runtime
-from curator.seeing.primitives.colour_sums import looks_of
+from curator.seeing.view import view_of
 
 UNSEEN = frozenset(("lego", "okra", "nuts", "chessb", "rcone", "stone", "htc", "tin", "penb", "fish", "gtom"))
 MOST, PHOTOS = 40, 40  # boxes of a photo, photos of a source
@@ -43,8 +43,9 @@ def _of(path: Path, boxes: list[dict[str, Any]]) -> tuple[Array, Array]:
     sides = np.array([*pixels.shape[:2], *pixels.shape[:2]])
     places = np.array([b["box"] for b in boxes], dtype=np.float64)[:, [1, 0, 3, 2]] * sides
     centers = (places[:, :2] + places[:, 2:]) / 2
-    embeds = [runtime.embedding(sight, centers) for sight in runtime.sights(pixels)]
-    apart = one_kind.differences(places, embeds, looks_of(pixels))
+    view = view_of(pixels)
+    embeds = [runtime.embedding(sight, centers) for sight in view.sights]
+    apart = one_kind.differences(places, embeds, view.looks)
     _, kind = np.unique([b["kind"] for b in boxes], return_inverse=True)
     above = np.triu_indices(len(boxes), 1)
     return apart[above], (kind[above[0]] == kind[above[1]]).astype(np.float64)

@@ -91,7 +91,7 @@ class Wide(nn.Module):
 
     def forward(self, x: Tensor) -> Tensor:
         near = F.relu(self.mix(self.norm(self.spread(x))))
-        # a product, not a sum: cv2.dnn fuses sums into the convolution before them and then refuses to broadcast
+        # a product, not a sum: the mean weighs what is near, and the shipped weights were trained so
         return x + near * torch.sigmoid(self.whole(x.mean((2, 3), keepdim=True)))
 
 
@@ -115,7 +115,7 @@ class Alike(nn.Module):
 
     def forward(self, x: Tensor, tap: Tensor) -> Tensor:
         key = self.key(x)
-        many = self.copy(tap)  # a plain convolution: broadcasting one channel fails in cv2.dnn
+        many = self.copy(tap)  # one channel copied into all by ones that are not trained, as the shipped file has it
         mean = (key * many).mean((2, 3), keepdim=True) / (many.mean((2, 3), keepdim=True) + 1e-6) * self.strength
         return x + self.out(key * mean)
 

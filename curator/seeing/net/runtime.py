@@ -122,13 +122,6 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
     )
 
 
-def sights(pixels: NDArray[np.uint8], model: Path = MODEL) -> tuple[Sight, ...]:
-    """The picture at every one of SIZES, without taps; () where the trained file is missing: then the other finders go
-    on alone, and nothing is `sure`.
-    """
-    return tuple(see(pixels, longer, model=model) for longer in SIZES) if model.exists() else ()
-
-
 def embedding(sight: Sight, places: NDArray[np.float64]) -> NDArray[np.float64]:
     """(n, 16) unit vectors at places (n, 2) of the picture, row and col: near 1 in product where two things are of one
     kind.
