@@ -22,6 +22,7 @@ DATA_BYTES = 3_000_000_000  # the largest picture allowed (120 megapixels, three
 CPU_SECONDS = 60  # of one job; a slow laptop needs some ten for the largest photo
 SECONDS = 300.0  # by the clock, for one that waits instead of working; a busy machine may take long
 DOING, SMALLER = "Looking at the photo.", "Save a smaller copy of it and try again."
+BUSY = "Try again when this computer has less to do."
 ON = True  # False: work in this process (for a harness that kills processes by the hundred)
 
 
@@ -110,7 +111,7 @@ class Process:
                 pipe = self._started()
                 pipe.send((work, args))
                 if not pipe.poll(patience):
-                    raise StoppedError(DOING, f"It took longer than {patience:g} seconds.", SMALLER)
+                    raise StoppedError(DOING, f"It took longer than {patience:g} seconds.", BUSY)
                 good, value = pipe.recv()
             except StoppedError:
                 self._stop()

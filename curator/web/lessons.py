@@ -64,7 +64,7 @@ def _row(key: str, step: Step, prompt: Prompt | None) -> dict[str, Any]:
     words = [ASKED.get(stage, f"cover {step.hide}, not half") for stage in step.stages]
     name = prompt.title if prompt else "Ten frame"
     fact = prompt.fact if prompt else Fact(step.frame)
-    return {"key": key, "day": step.day, "p": prompt, "name": name, "fact": fact, "asked": ", ".join(words)}
+    return {"key": key, "day": step.day, "p": prompt, "name": name, "fact": fact, "asked": " · ".join(words)}
 
 
 async def change(request: Request) -> Response:

@@ -191,6 +191,16 @@ def restore(request: Request) -> Response:
     return _put(request, back)
 
 
+def again(request: Request) -> Response:
+    """Look once more at a photo that could not be looked at."""
+
+    def once_more(here: Site, one: str) -> None:
+        if inbox.update(here.catalog, one, ("error",), state="waiting")["state"] == "waiting":
+            here.wake(one)
+
+    return _put(request, once_more)
+
+
 def _put(request: Request, change: Callable[[Site, str], None]) -> Response:
     here, one = site(request), request.path_params["id"]
     change(here, one)
@@ -211,4 +221,5 @@ ROUTES = [
     Route("/photos/{id:str}/{size:str}.webp", small),
     Route("/photos/{id:str}/drop", drop, methods=["POST"]),
     Route("/photos/{id:str}/restore", restore, methods=["POST"]),
+    Route("/photos/{id:str}/again", again, methods=["POST"]),
 ]

@@ -24,7 +24,7 @@ from curator.errors import LessonError
 from curator.records import Prompt
 from curator.seeing import print_reader
 
-VERSION = 3  # goes up when the same prompt gives other pictures
+VERSION = 4  # goes up when the same prompt gives other pictures
 WHOLE = ("plain", *VIEWS)
 TYPES = {b"\xff\xd8": "image/jpeg", b"\x89P": "image/png", b"<s": "image/svg+xml"}
 

@@ -54,7 +54,31 @@ def test_cards_at_once_and_nothing_moves_while_answers_come(browser: Any, fresh:
         assert page.locator("#group-check .grade.sure").count() == 0
         bar = page.get_by_role("button", name="Keep these").bounding_box()
         assert bar["y"] + bar["height"] <= page.viewport_size["height"]
+        if size == "phone":
+            page.locator("#rights summary").click()
+        page.evaluate("tell('2 kept, 4 to go ...')")
+        page.wait_for_timeout(300)
+        told, whole = page.locator("#told").bounding_box(), page.locator("#bar").bounding_box()
+        assert told["y"] + told["height"] <= whole["y"] + 1  # what is told lies over none of the fields
         accessible(page)
+
+
+def test_a_photo_that_could_not_be_looked_at_can_be_tried_again(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    one = inbox.put(site.catalog, "eggs-ten.jpg", (SAMPLES / "eggs-ten.jpg").read_bytes())["id"]
+    late = {"doing": "Looking.", "wrong": "It took longer than 150 seconds.", "try_this": "Try again when it is quiet."}
+    inbox.update(site.catalog, one, state="error", error=late)
+    with tab(browser, "phone") as page:
+        page.goto(f"{address}/photos")
+        card = page.locator(f"#item-{one}")
+        why, name = card.locator(".why").bounding_box(), card.locator(".name").bounding_box()
+        assert why["y"] + why["height"] <= name["y"] + 1  # the reason, and the name below it
+        assert card.get_by_text("Keep").is_hidden()
+        accessible(page)
+        card.get_by_role("button", name="Try eggs-ten.jpg again").click()
+        card.get_by_text("5+5=10").wait_for()
+        assert card.get_by_role("button", name="Try eggs-ten.jpg again").is_hidden()
+        assert card.get_by_role("checkbox").is_visible()
 
 
 def test_one_bar_keeps_all_that_is_ticked_and_makes_the_lesson(browser: Any, fresh: Any) -> None:

@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from curator.catalog.store import folder as catalog
+from curator.limited import StoppedError
 from curator.web.app import make_app
 from curator.web.pairing import COOKIE, TRIES, Pairing
 from curator.web.rights import OWN, Rights
@@ -642,6 +643,28 @@ def test_a_process_that_hangs_or_dies_is_replaced(monkeypatch: pytest.MonkeyPatc
     with pytest.raises(PhotoError, match="no such file"):
         worker.ask("again", "nothing", [], None, None)
     worker.end()
+
+
+def test_a_photo_that_could_not_be_looked_at_is_tried_again(
+    client: Any, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a busy computer the clock may run out for any photo: nothing is wrong with it."""
+    here = client.app.state.site
+
+    def ask(name: str, *args: object) -> object:
+        raise StoppedError("Looking at the photo.", "It took longer than 150 seconds.", "Try again.")
+
+    with monkeypatch.context() as busy:
+        busy.setattr(here.looking, "ask", ask)
+        file = {"photo": ("48.jpg", picture_bytes(48, 200))}
+        (item,) = client.post("/photos", files=file, headers=JSON).json()["items"]
+        one = item["id"]
+        assert told_of(client, one)[-1]["state"] == "error"
+        assert f"/photos/{one}/again" in client.get("/photos").text
+    assert client.post(f"/photos/{one}/again", headers=JSON).json()["state"] in ("waiting", "looking", "ready")
+    assert told_of(client, one)[-1]["state"] == "ready"
+    assert client.post(f"/photos/{one}/again", headers=JSON).json()["state"] == "ready"  # pressed twice
+    assert f"/photos/{one}/again" not in client.get("/photos").text
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=str)

@@ -42,6 +42,12 @@ function show(item, li = cardOf(item)) {
     tick.disabled = !answered;
     tick.ariaLabel = `Keep ${item.name}`;
   }
+  const again = li.querySelector(".again");
+  if (again) { // what could not be looked at cannot be kept
+    again.hidden = !(error && item.id);
+    again.ariaLabel = `Try ${item.name} again`;
+    li.querySelector(".tick").hidden = error;
+  }
   const away = li.querySelector(".away");
   if (away) { away.ariaLabel = `Drop ${item.name}`; away.disabled = !item.id && !error; }
   count();
@@ -60,7 +66,7 @@ function count() {
   document.getElementById("sort").hidden = ![...groups.wait.children].some((li) => li.dataset.group !== "wait");
   if (!bar) return;
   bar.hidden = !all.length;
-  document.getElementById("ticked").textContent = ticked ? `${ticked} ticked` : "None ticked";
+  document.getElementById("ticked").textContent = `${ticked} ticked`;
   for (const b of bar.querySelectorAll("button")) b.disabled = !ticked;
   const first = [...groups.check.children, ...groups.wait.children].find((li) => li.dataset.group === "check" && li.dataset.state === "ready");
   const next = document.getElementById("checks");
@@ -168,6 +174,15 @@ document.addEventListener("batch:item", ({ detail: item }) => {
   if (item.problem) kept(item);
 });
 document.addEventListener("batch:done", () => { if (document.hidden) sorted(); });
+document.getElementById("items").addEventListener("click", async (e) => {
+  const li = e.target.closest(".again")?.closest(".shot");
+  if (!li) return;
+  const item = await sent(`/photos/${li.id.slice(5)}/again`, "", FORM);
+  if (item.error) { tell(`${li.querySelector(".name").textContent}: ${item.error.wrong} ${item.error.try_this}`); return; }
+  show(item, li);
+  li.querySelector(".away").focus();
+  listen();
+});
 document.getElementById("items").addEventListener("click", (e) => {
   const button = e.target.closest(".away"), li = button?.closest(".shot");
   if (!li) return;
@@ -179,6 +194,9 @@ document.getElementById("items").addEventListener("click", (e) => {
 });
 document.getElementById("items").addEventListener("change", (e) => { const li = e.target.closest(".shot"); if (li) { li.dataset.hers = ""; count(); } });
 document.getElementById("sort").addEventListener("click", sorted);
+
+// What is told at the foot never lies over the bar, however high that is.
+if (bar) new ResizeObserver(() => document.body.style.setProperty("--bar", `${bar.offsetHeight}px`)).observe(bar);
 
 // The bar: one word on all that is ticked. They leave the page at once; one that cannot be kept comes back with the reason.
 function keepTicked(lesson) {
