@@ -41,7 +41,7 @@ def leaves(value: object, path: str = "") -> dict[str, object]:
 
 def blanks(pattern: object) -> set[str]:
     """The numbers and words that a pattern takes; gender and article are the language's own affair."""
-    found = {name.split(":")[0].lower() for name in re.findall(r"\{([^{}~]+)\}", str(pattern))}
+    found = {name.split(":")[0].lower().lstrip("#") for name in re.findall(r"\{([^{}~]+)\}", str(pattern))}
     same = {"thing": "things", "a thing": "things", "the things": "things"}
     return {same.get(name, name).removesuffix(" things") for name in found}
 
@@ -79,6 +79,15 @@ def test_every_pattern_takes_the_same_numbers_and_words_in_both_languages() -> N
     optional = {"things"}  # a language may repeat the thing's name or use a pronoun
     differing = {key for key in english if blanks(english[key]) - optional != blanks(spanish[key]) - optional}
     assert differing == set()
+
+
+def test_a_number_itself_agrees_with_no_noun_and_has_its_article() -> None:
+    tins = noun("es", "lata", "latas")
+    asked = ask("es", "see", 10, 0, "lata", "latas")
+    question, hear = words.why(asked, "es", tins)
+    assert question == "¿Por qué el veinte puede ser un doble? ¿Y el veintiuno?"
+    assert hear == "El veinte se puede repartir en dos partes iguales: es par. Con el veintiuno sobra una."
+    assert asked.reveal == "Diez y diez son veinte: veinte latas."
 
 
 def test_numbers_reach_past_the_largest_total() -> None:

@@ -1,7 +1,8 @@
 """Nouns, numbers and sentence patterns: one YAML file a language, filled so that everything agrees.
 
 A pattern holds {half} (a number as a word), {Half} (with a capital), {total things} (counted), {things}, {a thing},
-{the things}, {hidden:was|were} (by number) and {~o|a} (by the noun's gender).
+{the things}, {hidden:was|were} (by number), {~o|a} (by the noun's gender)
+and {#total} (the number itself, which agrees with nothing).
 """
 
 from __future__ import annotations
@@ -323,6 +324,8 @@ def _value(language: str, token: str, numbers: Mapping[str, int], thing: Noun, s
     if token.startswith("~"):
         masculine, _, feminine = token[1:].partition("|")
         return feminine if thing.gender == "f" else masculine
+    if token[1:] in numbers and token.startswith("#"):
+        return number(language, numbers[token[1:]])
     name, _, forms = token.partition(":")
     low = name[:1].lower() + name[1:]
     head = low.removesuffix(" things")

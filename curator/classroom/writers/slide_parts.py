@@ -14,6 +14,7 @@ WIDTH, HEIGHT = 13.333, 7.5  # inches, 16:9
 PANEL, STRIP, MARGIN = 4.1, 1.65, 0.3
 INK, PAPER, SOFT = "12161C", "FFFFFF", "C9D3DF"  # PAPER on INK 18:1, SOFT on INK 12:1
 SCALE = (72, 54, 40, 28, 20, 14)  # points; nothing is set in a size between them
+LARGE = 54  # from here on no word stands alone that need not: a slide has nothing else to look at
 SMALLEST = 28  # for what a class reads: titles are not made smaller to look better
 LINE = 1.2  # of the type size
 
@@ -177,7 +178,7 @@ def bond(slide: Any, whole: str, parts: tuple[str, str], alt_text: str, place: P
 
 def fit(said: str, place: Place, largest: int, *, bold: bool = False) -> int:
     """The largest size of the scale at which the words fit the place, no word broken; the next smaller where that
-    saves more than one word from being alone on a line.
+    saves more than one word from being alone on a line, or any word of a LARGE one.
     """
     fitting = [points for points in SCALE if points <= largest and _fits(said, place, points, bold)]
     if not fitting:
@@ -185,7 +186,7 @@ def fit(said: str, place: Place, largest: int, *, bold: bool = False) -> int:
     best, *smaller = fitting
     if smaller and smaller[0] >= SMALLEST:
         now, then = (_lonely(said, place, points, bold) for points in (best, smaller[0]))
-        return best if now <= then + 1 else smaller[0]
+        return best if now <= then + (best < LARGE) else smaller[0]
     return best
 
 

@@ -16,13 +16,21 @@ def source_lines(lesson: Lesson) -> tuple[list[str], list[str], list[str]]:
         asks = section(lesson.language, "standards")[standard.key]
         by_source.setdefault(standard.source, []).append(f"{standard.code}  {asks} ({claim})")
     standards = [line for source, lines in by_source.items() for line in (f"{source}:", *lines)]
-    credited: dict[str, list[int]] = {}
+    return standards, _credited(lesson), lesson.notices()
+
+
+def _credited(lesson: Lesson) -> list[str]:
+    """A line for each credit and licence, with the pictures under it and where they come."""
+    found: dict[str, dict[str, list[int]]] = {}
     for scene in lesson.scenes:
-        name = scene.prompt.title if scene.prompt else ""
-        parts = (clean(name, 90), clean(scene.credit, 120), scene.license, scene.license_url)
-        credited.setdefault(" · ".join(p for p in parts if p), []).append(scene.number)
-    lines = [f"{line} ({label(lesson.language, 'claimed', which=ranges(n))})" for line, n in credited.items()]
-    return standards, lines, lesson.notices()
+        rights = " · ".join(p for p in (clean(scene.credit, 120), scene.license, scene.license_url) if p)
+        name = clean(scene.prompt.title, 90) if scene.prompt else ""
+        found.setdefault(rights, {}).setdefault(name, []).append(scene.number)
+    lines = []
+    for rights, names in found.items():
+        own = [f"{name} ({label(lesson.language, 'claimed', which=ranges(n))})".strip() for name, n in names.items()]
+        lines.append(f"{', '.join(own)} · {rights}")
+    return lines
 
 
 def ranges(numbers: list[int]) -> str:
