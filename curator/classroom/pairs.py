@@ -6,9 +6,9 @@ from itertools import combinations
 
 import numpy as np
 
-from curator.classroom.marking.covers import DARK, LIGHT
+from curator.classroom.marking.covers import DARK, LIGHT, stroke
 from curator.classroom.marking.extents import Floats, Pixels, reaches
-from curator.classroom.marking.rings import BLUE, ORANGE, stroke
+from curator.classroom.marking.rings import BLUE, ORANGE, widths
 from curator.records import Prompt
 
 
@@ -65,16 +65,16 @@ def drawn(photo: Pixels, prompt: Prompt) -> Pixels:
 
     out = photo.copy()
     size = (photo.shape[0], photo.shape[1])
-    things, one = reaches(prompt, size), stroke(size[1])
+    things, one = reaches(prompt, size), stroke(size)
     found, left = partners(prompt)
-    for color, wide, grown in ((DARK, 9, 2.0), (LIGHT, 7, 1.0), (BLUE, 4, 0.0)):
+    for color, wide in zip((DARK, LIGHT, BLUE), widths(one, 1.5), strict=True):
         for i, j in found:
             ends = [(round(16 * things[n, 0]), round(16 * things[n, 1])) for n in (i, j)]
-            cv2.line(out, ends[0], ends[1], color, wide * one // 2 + 1, cv2.LINE_AA, 4)
+            cv2.line(out, ends[0], ends[1], color, wide, cv2.LINE_AA, 4)
             for end in ends:
-                cv2.circle(out, end, round(16 * (4 + grown) * one), color, -1, cv2.LINE_AA, 4)
+                cv2.circle(out, end, round(8 * (6.5 * one + wide)), color, -1, cv2.LINE_AA, 4)
     for x, y, w, h in things[left]:
         axes = (round(1.25 * w + 3 * one), round(1.25 * h + 3 * one))
-        for color, wide in ((DARK, 7), (LIGHT, 5), (ORANGE, 3)):
-            cv2.ellipse(out, (round(x), round(y)), axes, 0, 0, 360, color, wide * one, cv2.LINE_AA)
+        for color, wide in zip((DARK, LIGHT, ORANGE), widths(one), strict=True):
+            cv2.ellipse(out, (round(x), round(y)), axes, 0, 0, 360, color, wide, cv2.LINE_AA)
     return out

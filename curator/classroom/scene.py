@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from curator import facts
+from curator.classroom import one_more
 from curator.classroom.plan import Plan
 from curator.classroom.text.language import Noun
 from curator.classroom.text.questions import Questions
@@ -76,6 +77,10 @@ class Scene:
     def size(self) -> tuple[int, int]:
         """Width and height of the pictures in pixels."""
         return self.views.size
+
+    def size_of(self, view: str) -> tuple[int, int]:
+        """Width and height of a view: one more stands beside the picture."""
+        return one_more.wider(self.size) if view == "one_more" else self.size
 
     def view(self, name: str) -> bytes:
         """The picture of a view: plain, rings, cover, other_cover, some, other_some, hidden, pairs, one_more, dots."""

@@ -368,10 +368,11 @@ def test_one_more_is_drawn_beside_the_double(catalog: Path) -> None:
     for step in (Step(1, "eggs-5", stages=("see", "near")), Step(1, frame=7, stages=("near",))):
         (scene,) = lessons.lesson(catalog, Plan("en", (step,)), longer=480).scenes
         plain, more = (cv2.imdecode(np.frombuffer(b, np.uint8), 1) for b in (scene.picture, scene.view("one_more")))
-        assert plain.shape == more.shape
-        strip = more[:, int(0.81 * more.shape[1]) :]
-        thing = plain[np.newaxis, 0, 0].mean()
-        assert strip.std() > 8, thing  # a plus sign and one of the things
+        assert more.shape[1::-1] == scene.size_of("one_more")
+        assert more.shape[0] == plain.shape[0]
+        photo, strip = more[:, : plain.shape[1]], more[:, plain.shape[1] :]
+        assert np.abs(photo.astype(int) - plain).mean() < 2  # as large as it was, beside it what comes
+        assert strip.std() > 8  # a plus sign and one of the things
         assert scene.asking_view("near") == scene.answer_view("near") == "one_more"
         assert scene.counters("near") is not None
         assert scene.counters("near").hollow == 1  # type: ignore[union-attr]

@@ -199,7 +199,7 @@ def test_notes_have_a_window_of_their_own_and_are_never_on_the_class_s_screen(pa
     notes = desk.inner_text("main")
     assert all(a.says in notes and a.shows in notes for a in asked.answers)
     assert not any(a.shows in page.inner_text("body") for a in asked.answers)
-    assert re.search(r"lesson \d+:\d\d", desk.inner_text("#clock"))
+    assert re.search(r"Lesson \d+:\d\d", desk.inner_text("#clock"))
     assert desk.locator(".thumb img").count() >= 2  # now, and what comes next
     desk.get_by_role("button", name="Next").click()  # she goes on from there
     assert page.inner_text("#ask").replace("\n", " ") == asked.follow_up
@@ -207,6 +207,46 @@ def test_notes_have_a_window_of_their_own_and_are_never_on_the_class_s_screen(pa
     assert page.inner_text("#ask").replace("\n", " ") == asked.question
     with desk.expect_event("close"):  # her window goes with the lesson
         page.goto("about:blank")
+
+
+@pytest.mark.browser
+def test_her_window_tells_what_the_class_sees_and_what_comes_with_next(page: Any, made: lessons.Lesson) -> None:
+    question = made.scenes[0].asked["see"].question
+    with page.expect_popup() as opened:
+        page.click("text=Notes")
+    desk = opened.value
+    desk.set_viewport_size({"width": 1280, "height": 500})
+    for _ in range(2):
+        page.keyboard.press("PageDown")
+    desk.get_by_role("button", name="Look").wait_for()  # her button says what the class's says
+    assert desk.inner_text("#now").replace("\n", " ") == READY.replace("\n", " ")
+    desk.locator("#then img").first.wait_for()
+    desk.evaluate("scrollTo(0, 120)")
+    desk.get_by_role("button", name="Look").click()
+    desk.locator("#now img").first.wait_for()
+    assert desk.inner_text("#then") == question
+    desk.locator("#then img").first.wait_for(timeout=8000)  # the picture has left by itself
+    assert desk.inner_text("#now") == question
+    assert desk.evaluate("scrollY") == 120  # the same notes: they stay where she has scrolled them
+    assert f"Picture 1 of {len(made.scenes)}" in desk.inner_text("#note")
+    page.select_option("#seconds", "0", force=True)
+    while page.is_hidden("#cover1"):
+        on(page)
+    desk.locator("#now img").nth(1).wait_for()  # the cover lies on hers too, and goes with the class's
+    page.keyboard.press("c")
+    assert desk.locator("#now img").count() == 1
+
+
+@pytest.mark.browser
+def test_a_click_on_a_button_does_not_hold_the_controls_on_the_wall(page: Any) -> None:
+    page.click("text=Start")
+    page.click("text=Next")
+    page.keyboard.press("PageDown")
+    page.wait_for_selector("body.still", timeout=6000)
+    page.keyboard.press("Shift+Tab")  # with keys one sees where one is
+    assert page.locator("body.still").count() == 0
+    page.wait_for_timeout(2700)
+    assert page.locator("body.still").count() == 0
 
 
 @pytest.mark.browser
@@ -318,6 +358,23 @@ def test_targets_are_large_and_the_picture_fills_its_place(page: Any, size: tupl
     assert photo["width"] > 0.98 * size[0] or photo["height"] > 0.8 * size[1]
     assert photo["x"] >= 0
     assert photo["x"] + photo["width"] <= size[0] + 1
+
+
+@pytest.mark.browser
+def test_on_a_phone_no_button_lies_under_the_picture_and_an_answer_can_be_read(page: Any) -> None:
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.select_option("#seconds", "0", force=True)
+    answers = 0
+    while page.is_enabled("#next"):
+        on(page)
+        page.wait_for_timeout(100)  # the small pictures beside the words come a moment later
+        if page.is_visible("#photo"):
+            photo, bar = page.locator("#photo").bounding_box(), page.locator("#bar").bounding_box()
+            assert photo["y"] + photo["height"] <= bar["y"] + 1
+        if page.is_visible("#ways"):
+            answers += 1
+            assert float(page.evaluate("parseFloat(getComputedStyle(document.getElementById('ways')).fontSize)")) >= 16
+    assert answers > 3
 
 
 @pytest.mark.browser

@@ -226,6 +226,19 @@ def test_a_line_stands_out_three_to_one_on_any_ground(name: str, kind: str) -> N
     assert best.min() >= 3
 
 
+@pytest.mark.parametrize("size", [(150, 200), (240, 320), (750, 1000), (1440, 1920), (1920, 1440), (3000, 4000)])
+def test_a_line_is_as_wide_on_a_screen_whatever_the_size_of_its_photo(size: tuple[int, int]) -> None:
+    """Of a screen four wide and three high: 1.5 %, and on a tiny photo no more than its edges need."""
+    ground = np.full((*size, 3), 128, np.uint8)
+    screen = max(size[1], 4 / 3 * size[0])
+    lines = (overlays.ringed(ground, TWO, boxed(TWO, size)) != ground).any(axis=2)
+    lines[:, size[1] // 2 :] = False  # the first thing's alone
+    thick = 2 * float(cv2.distanceTransform(lines.astype(np.uint8), cv2.DIST_L2, 5).max())
+    assert 0.01 * screen < thick < max(0.02 * screen, 13), thick / screen
+    marks = (overlays.dotted(ground, TWO) != ground).any(axis=2).mean()
+    assert marks < 0.02
+
+
 @pytest.mark.parametrize("grey", range(0, 256, 15))
 def test_a_card_stands_out_three_to_one_whatever_the_ground(grey: int) -> None:
     """The card itself, not its line alone: dark on light, light on dark (WCAG 2.2, 1.4.11)."""

@@ -123,7 +123,7 @@ def test_a_picture_leaves_by_itself_after_the_seconds_that_its_note_says(
         assert 1 <= seconds <= 5
         scene = next(s for s in made.scenes if s.picture == pictures(slide)[0].image.blob)
         assert seconds == scene.seconds
-        assert f"{seconds:g} s" in slide.notes_slide.notes_text_frame.text.splitlines()[0]
+        assert f"{seconds:g}\u00a0s" in slide.notes_slide.notes_text_frame.text.splitlines()[0]
         photo = pictures(slide)[0]
         assert max(photo.width / deck.slide_width, photo.height / deck.slide_height) > 0.9
         after = slides[n + 1]

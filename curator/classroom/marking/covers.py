@@ -287,12 +287,19 @@ def contrast(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np
     return np.asarray((np.maximum(one, other) + 0.05) / (np.minimum(one, other) + 0.05))
 
 
+def stroke(size: tuple[int, int]) -> float:
+    """Pixels of a line's edge in a picture of that height and width: on a screen as wide in a small photo as in a large
+    one, and in an upright one as in a flat one.
+    """
+    return max(size[1] / 480, size[0] / 360)
+
+
 def lay(photo: Pixels, card: Cover) -> Pixels:
     """The picture with the card laid on it, its edge a line of each lightness, all within the mask."""
     import cv2
 
     out, mask = photo.copy(), card.mask
-    line = max(2, round(mask.shape[1] / 480))
+    line = max(1, round(stroke((mask.shape[0], mask.shape[1]))))
     left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
     part = out[top : top + height, left : left + width]
     deep = cv2.copyMakeBorder(mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_REPLICATE)[

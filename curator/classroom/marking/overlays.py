@@ -43,12 +43,13 @@ def dotted(photo: Pixels, prompt: Prompt) -> Pixels:
 
     out = photo.copy()
     size = _size(photo)
-    width = max(2, round(size[1] / 480))
+    one = covers.stroke(size)
+    edge = max(1, round(one))
     for dot, (x, y, w, h) in zip(prompt.dots, reaches(prompt, size), strict=True):
         if prompt.fact is not None and not dot.side:
             continue
-        radius = round(float(np.clip(0.34 * min(w, h), 4 * width, 9 * width)))
-        for grow, color in ((2 * width, DARK), (width, LIGHT), (0, rings.COLORS[dot.side])):
+        radius = max(2, round(float(np.clip(0.34 * min(w, h), 4 * one, 9 * one))))
+        for grow, color in ((2 * edge, DARK), (edge, LIGHT), (0, rings.COLORS[dot.side])):
             far = radius + grow
             if dot.side == 2:
                 cv2.rectangle(out, (round(x) - far, round(y) - far), (round(x) + far, round(y) + far), color, -1)

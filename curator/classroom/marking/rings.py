@@ -11,21 +11,23 @@ from collections.abc import Iterable
 import numpy as np
 
 from curator.classroom.marking import shapes
-from curator.classroom.marking.covers import DARK, LIGHT
+from curator.classroom.marking.covers import DARK, LIGHT, stroke
 from curator.classroom.marking.extents import Floats, Mask, Pixels, around
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
 
 BLUE, ORANGE, GREY = (0, 90, 181), (200, 98, 0), (90, 90, 90)  # each at least 3:1 against LIGHT: a test measures it
 COLORS = {1: BLUE, 2: ORANGE, 0: GREY}
-LAYERS = ((DARK, 7), (LIGHT, 5), (None, 3))  # colour (None: the half's own) and width in strokes, the widest first
+OWN, EDGE = 3, 1  # strokes: how wide a line's own colour is, and its light and its dark edge on either side
+LEAST = 1.5  # pixels of an edge: with less it blends into what lies beside it
 ROOM = 0.22  # of a thing: how far a ring keeps from its half where nothing is in the way
 DASH, GAP = 22, 15  # strokes: each dash has round ends of its own
 
 
-def stroke(width: int) -> int:
-    """Pixels of a line's edge in a picture of that width; the whole line is seven times that."""
-    return max(2, round(width / 480))
+def widths(one: float, own: float = OWN) -> tuple[int, int, int]:
+    """Whole pixels of a line's dark, light and own layer, the widest first; none so thin that its colour is lost."""
+    edge, middle = max(LEAST, EDGE * one), max(2, round(own * one))
+    return round(middle + 4 * edge), round(middle + 2 * edge), middle
 
 
 def ring(photo: Pixels, prompt: Prompt, own: Labels) -> Pixels:
@@ -41,10 +43,11 @@ def _lines(prompt: Prompt, own: Labels, size: tuple[int, int]) -> list[tuple[Flo
     """Closed lines in pixels of the picture, each with its side."""
     small = shapes.working(size)
     scale = size[1] / small[1]
-    half = (LAYERS[0][1] / 2 + 0.5) * stroke(size[1]) / scale  # of a whole line's width, at the working size
-    one = [i for i, d in enumerate(prompt.dots) if d.side == 1]
+    one = stroke(size)
+    half = (widths(one)[0] + one) / 2 / scale  # of a whole line's width, at the working size
+    first = [i for i, d in enumerate(prompt.dots) if d.side == 1]
     whole = prompt.fact is not None or all(d.side for d in prompt.dots)
-    cut = shapes.straight(shapes.parted(own, prompt, one, small)) if one and whole else None
+    cut = shapes.straight(shapes.parted(own, prompt, first, small)) if first and whole else None
     found: list[tuple[Floats, int]] = []
     for side in (1, 2):
         members = [i for i, d in enumerate(prompt.dots) if d.side == side]
@@ -91,16 +94,15 @@ def _contour(shape: Mask) -> list[Floats]:
 def _draw(out: Pixels, line: Floats, side: int) -> None:
     import cv2
 
-    one = stroke(out.shape[1])
-    pieces = _dashes(line, one) if side == 2 else [np.vstack([line, line[:1]])]
-    for color, wide in LAYERS:
+    one = stroke((out.shape[0], out.shape[1]))
+    wides = widths(one)
+    pieces = _dashes(line, wides[0] / 7) if side == 2 else [np.vstack([line, line[:1]])]
+    for color, wide in zip((DARK, LIGHT, COLORS[side]), wides, strict=True):
         for piece in pieces:
-            cv2.polylines(
-                out, [np.round(piece * 16).astype(np.int32)], False, color or COLORS[side], wide * one, cv2.LINE_AA, 4
-            )
+            cv2.polylines(out, [np.round(piece * 16).astype(np.int32)], False, color, wide, cv2.LINE_AA, 4)
 
 
-def _dashes(line: Floats, one: int) -> Iterable[Floats]:
+def _dashes(line: Floats, one: float) -> Iterable[Floats]:
     """The closed line in even dashes; shorter ones where it is short."""
     closed = np.vstack([line, line[:1]])
     gone = np.concatenate([[0.0], np.linalg.norm(np.diff(closed, axis=0), axis=1).cumsum()])

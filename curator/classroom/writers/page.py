@@ -61,6 +61,7 @@ SAY = (
     "now",
     "then",
     "since",
+    "step",
 )
 SCRIPTS = ("page-pictures.js", "page-words.js", "page.js", "page-teacher.js")
 
@@ -74,7 +75,7 @@ def html(lesson: Lesson, *, close: str = "", linked: Sequence[str] | None = None
     from markupsafe import Markup
 
     language = lesson.language
-    say = {key: label(language, key) for key in SAY}
+    say = {key: text(language, f"label.{key}") for key in SAY}
     say["ready"] = "\n".join(by_sentence(say["ready"]))
     style, script = ("", "") if linked else (_face(bool(close)) + _file("page.css"), "".join(map(_file, SCRIPTS)))
     body = json.dumps(_told(lesson, say, linked), ensure_ascii=False, separators=(",", ":"))

@@ -124,7 +124,7 @@ def _ask(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
     """The picture with its question, what to ask next and the sentence to finish; nothing is ringed yet."""
     asked, view = scene.asked[stage], scene.asking_view(stage)
     slide = blank(deck, as_text(lesson, scene, stage))
-    photo, beside = arrange(scene.size)
+    photo, beside = arrange(scene.size_of(view))
     picture(slide, scene.view(view), scene.alt(view), photo)
     _beside(
         slide,
@@ -187,8 +187,10 @@ def _answer(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
     first = stage == scene.stages[0]
     notes = [asked.reveal, asked.family_note, f"{label(language, 'follow_up')}: {asked.follow_up}"]
     slide = blank(deck, "\n".join(line for line in notes if line))
-    lie = WIDE_ANSWER if scene.size[0] > FLAT * scene.size[1] else ANSWER
-    picture(slide, scene.view(scene.answer_view(stage)), scene.alt_answer(stage), within(scene.size, lie.picture))
+    view = scene.answer_view(stage)
+    size = scene.size_of(view)
+    lie = WIDE_ANSWER if size[0] > FLAT * size[1] else ANSWER
+    picture(slide, scene.view(view), scene.alt_answer(stage), within(size, lie.picture))
     words(slide, [asked.reveal], lie.said, 28, top=True)
     if asked.story:
         words(slide, [asked.story], lie.story, 20, SOFT, top=True)

@@ -5,15 +5,17 @@
   const { $, make } = words;
   const { prepare } = pictures;
   const { scenes, steps, say } = lesson;
-  let desk = null, began = 0;
+  let desk = null, began = 0, noted = -2;
 
   function writeNote(note, box) {
     make("h2", note.question, box);
-    for (const line of note.first) make("p", line, box);
+    for (const line of note.first) make("p", line, box, "moment");
+    const more = make("div", "", box, "more");
     for (const [title, lines] of note.lists) {
       if (!lines.length) continue;
-      make("h3", title, box);
-      const list = make("ul", "", box);
+      const part = make("div", "", more);
+      make("h3", title, part);
+      const list = make("ul", "", part);
       for (const [says, shows] of lines) {
         const item = make("li", "", list);
         if (says) make("b", says, item);
@@ -21,8 +23,9 @@
       }
     }
     for (const [title, line] of note.pairs) {
-      make("h3", title, box);
-      make("p", line, box);
+      const part = make("div", "", more, "pair");
+      make("h3", title, part);
+      make("p", line, part);
     }
   }
 
@@ -37,24 +40,33 @@
     page.body.replaceChildren();
     page.body.className = "desk";
     const main = make("main", "", page.body), head = make("div", "", main, "head");
-    make("h1", say.teacher, head);
+    make("h1", say.teacher, head, "unseen");
     make("p", "", head).id = "clock";
-    const move = make("span", "", head), back = make("button", say.back, move), on = make("button", say.next, move, "main");
+    const move = make("span", "", head, "move"), back = make("button", say.back, move), on = make("button", say.next, move, "main");
+    on.id = "on";
     back.addEventListener("click", () => keys.PageUp());
     on.addEventListener("click", forward);
-    make("div", "", main, "two").id = "desk";
+    const both = make("div", "", main, "two");
+    for (const id of ["now", "then"]) {
+      const half = make("section", "", both);
+      make("h2", say[id], half);
+      make("div", "", half).id = id;
+    }
+    make("section", "", main).id = "note";
     page.addEventListener("keydown", press);
+    noted = -2;
     tell();
     tick();
   }
 
-  function thumb(step, box) {
+  // A small picture of the class's screen, or its words where it shows no picture.
+  function thumb({ step, view }, box) {
     const scene = scenes[step.scene];
-    const view = step.view === "plain" ? "" : step.view;
+    const shown = view === "plain" ? "" : view;
     const both = make("div", "", box, "thumb"), image = make("img", "", both);
-    image.src = (view && scene.whole[view]) || scene.plain;
+    image.src = (shown && scene.whole[shown]) || scene.plain;
     image.alt = scene.alt[step.alt];
-    const layer = view && !scene.whole[view] && scene.over[view];
+    const layer = shown && !scene.whole[shown] && scene.over[shown];
     if (!layer) return;
     const over = make("img", "", both);
     over.src = layer.src;
@@ -63,30 +75,39 @@
     Object.assign(over.style, { left, top, width, height });
   }
 
-  function part(title, step, box, notes) {
-    const half = make("section", "", box);
-    make("h2", title, half);
-    if (!step) { make("p", "–", half); return; }
-    const picture = make("div", "", half);
-    if (step.scene >= 0) prepare(step.scene).then(() => thumb(step, picture), () => {});
-    if (notes && step.note >= 0) writeNote(lesson.notes[step.note], half);
-    else if (step.ask || step.sums.length) make("p", step.ask || step.sums.join("   "), half);
+  function part(box, screen) {
+    box.replaceChildren();
+    if (!screen) { make("p", "–", box); return; }
+    const { step, words, picture } = screen, place = make("div", "", box);
+    if (picture) prepare(step.scene).then(() => thumb(screen, place), () => {});
+    const said = step.sources ? say.sources : words.replaceAll("\n", " ") || step.sums.join("   ");
+    if (said) make("p", said, picture ? box : place, picture ? "" : "dark");
   }
 
   function tell() {
     if (!desk || desk.closed) return;
-    const box = desk.document.getElementById("desk"), { step, next } = viewer.now();
+    const page = desk.document, { seen, next, on } = viewer.now();
+    part(page.getElementById("now"), seen);
+    part(page.getElementById("then"), next);
+    page.getElementById("on").textContent = on;
+    page.getElementById("on").disabled = !next;
+    if (noted === seen.step.note) return; // what she reads stays where she has scrolled it
+    noted = seen.step.note;
+    const box = page.getElementById("note");
     box.replaceChildren();
-    part(say.now, step, box, true);
-    part(say.then, next, box, false);
+    if (noted < 0) return;
+    make("p", say.step.replace("{number}", seen.step.scene + 1).replace("{count}", scenes.length), box, "which");
+    writeNote(lesson.notes[noted], box);
+    desk.scrollTo(0, 0);
   }
 
   function tick() {
     if (!desk || desk.closed) return;
     const now = new Date(), gone = began ? Math.floor((now - began) / 1000) : 0;
-    const clock = now.toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+    const clock = now.toLocaleTimeString(undefined, { hour: "numeric", minute: "2-digit" }); // as her own machine writes it
     const two = (n) => String(n).padStart(2, "0");
-    desk.document.getElementById("clock").textContent = `${clock} · ${say.since} ${Math.floor(gone / 60)}:${two(gone % 60)}`;
+    words.put(desk.document.getElementById("clock"), clock);
+    make("small", `${say.since} ${Math.floor(gone / 60)}:${two(gone % 60)}`, desk.document.getElementById("clock"));
   }
 
   function fillSources(box) {

@@ -36,13 +36,13 @@ const words = (() => {
 
   // The question beside the picture or above it, whichever leaves the larger picture. All that an answer shows gets more
   // room, as long as the picture keeps half of a wide screen.
-  function fit(scene) {
-    const room = $("board"), W = room.clientWidth, H = room.clientHeight, [w, h] = scene.size;
+  function fit([w, h]) {
+    const room = $("board"), W = room.clientWidth, H = room.clientHeight;
     const silent = document.body.dataset.state === "show";
     const much = document.body.hasAttribute("data-ways"), half = Math.sqrt(0.51 * W * H / (w * h));
     const more = (usual, most, left) => (much ? Math.max(usual, Math.min(most, left)) : usual);
     const least = W > H ? Math.max(208, more(0.28 * W, 0.34 * W, W - w * half)) : W;
-    const strip = W > H ? more(0.18 * H, 0.36 * H, H - h * half) : (much ? 0.46 : 0.3) * H;
+    const strip = W > H ? more(0.18 * H, 0.36 * H, H - h * half) : (much ? 0.5 : 0.3) * H;
     const beside = Math.min((W - least) / w, H / h), below = Math.min(W / w, (H - strip) / h);
     const band = W <= H || below > 1.01 * beside; // of two alike, words beside the picture have more room
     document.body.dataset.way = band ? "band" : "side";

@@ -13,6 +13,7 @@ const viewer = (() => {
   let timer = 0, rest = 0, turn = 0;
   let kept = false;      // "keep it on" holds for the scene
   let seen = -1;         // the scene that the class has looked at
+  let tabbed = false;    // the focus came by keys, not by a click
   const told = [];       // who wants to know of each change
 
   // ---- steps
@@ -170,11 +171,17 @@ const viewer = (() => {
     drawWays(step, silent);
     $("sources").hidden = !step.sources;
     drawPicture(step);
-    if (!$("photo").hidden) fit(scenes[step.scene]);
-    fitWords();
-    buttons(step);
+    buttons(step); // on a phone they take room of their own
+    refit();
     $("way").value = steps.length > 1 ? at / (steps.length - 1) : 1;
     for (const tell of told) tell();
+  }
+
+  // By the picture's own size where it is no layer over the photo: one more stands beside it.
+  function refit() {
+    const photo = $("photo"), step = steps[at];
+    if (!photo.hidden) fit(photo.src.endsWith(scenes[step.scene].plain) ? scenes[step.scene].size : [photo.naturalWidth, photo.naturalHeight]);
+    fitWords();
   }
 
   // With the answer: the other ways to write it, its number bond and ten frame, a story.
@@ -245,7 +252,7 @@ const viewer = (() => {
     body.classList.remove("still");
     clearTimeout(rest);
     rest = setTimeout(() => {
-      const held = at === 0 || !$("more").hidden || $("bar").querySelector(":focus-visible");
+      const held = at === 0 || !$("more").hidden || (tabbed && $("bar").contains(document.activeElement));
       if (held) awake(); // asked again: a clicker may go on without the pointer
       else body.classList.add("still");
     }, 2500);
@@ -271,6 +278,7 @@ const viewer = (() => {
     const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
     if (!act) return;
     event.preventDefault();
+    if (own && !tabbed && own.ownerDocument === document) own.blur(); // clicked, then a clicker: no ring stays on the wall
     act();
   }
 
@@ -287,6 +295,7 @@ const viewer = (() => {
     };
     for (const [id, act] of Object.entries(clicks)) $(id).addEventListener("click", act);
     document.addEventListener("keydown", press);
+    document.addEventListener("focusin", (event) => { tabbed = event.target.matches(":focus-visible"); });
     for (const kind of ["pointermove", "pointerdown", "focusin"]) document.addEventListener(kind, awake);
     $("seconds").addEventListener("change", () => { clearTimeout(timer); if (look === "show" || look === "ask") look = "ready"; arrive(draw); });
     document.addEventListener("pointerdown", () => { bare = body.classList.contains("still"); }, true);
@@ -299,12 +308,24 @@ const viewer = (() => {
       if (bare && event.clientY > 0.8 * innerHeight && !on($("next"), event)) return; // it brings the controls
       if (Math.abs(x) < 12 && Math.abs(y) < 12 && at > 0) forward();
     });
-    addEventListener("resize", () => { if (!$("photo").hidden) fit(scenes[steps[at].scene]); fitWords(); });
+    addEventListener("resize", refit);
+  }
+
+  // For her window: what the class sees, what comes with Next, and that button's word.
+  function now() {
+    const step = steps[at], shows = look !== "ready" && look !== "ask", on = $("next").textContent;
+    const words = look === "ready" ? say.ready : look === "show" ? "" : step.ask;
+    const seen = { step, view: shows ? viewOf(step) : "", words, picture: step.scene >= 0 && shows };
+    const after = steps.slice(at + 1).find((one) => !leftOut(one));
+    let next = after && { step: after, view: after.view, words: after.ask, picture: after.scene >= 0 };
+    if (look === "ready") next = { step, view: step.view, words: "", picture: true };
+    if (look === "show") next = { step, view: "", words: step.ask, picture: false };
+    return { at, seen, next, on };
   }
 
   return {
     keys, press, forward, toggle, told,
     begin() { listen(); go(0); awake(); },
-    now: () => ({ at, step: steps[at], next: steps[at + 1] }),
+    now,
   };
 })();
