@@ -28,7 +28,7 @@ from curator.commands.options import (
     Yes,
     parse_area,
 )
-from curator.commands.progress import two_bars
+from curator.commands.progress import for_lessons, two_bars
 from curator.errors import CuratorError
 
 
@@ -129,6 +129,8 @@ def _add(
     add_output.show_tally(tally, asked, sheet=drawn if tally.look else None)
     if tally.cut:
         sys.exit(130)
+    if not cluster:  # of so many that a cluster looks at them a lesson shows few
+        for_lessons(asked.catalog, [prompt.slug for prompt in tally.added])
     if not tally.added or tally.errors:
         sys.exit(1)
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -38,6 +39,21 @@ def two_bars(first: str, then: str, *, shown: bool) -> Iterator[tuple[Progress |
             lambda done, count: drawn.update(before, completed=done, total=count, visible=done < count),
             (lambda done, count: drawn.update(task, completed=done, total=count)) if shown else None,
         )
+
+
+def for_lessons(folder: Path, slugs: Collection[str]) -> None:
+    """Have the outlines of prompts that came in together found, so that no lesson waits for them; Ctrl-C leaves them.
+
+    Not of a few: who kept one or two waits for the command, and their lesson is soon made.
+    """
+    from curator.parallel import FEW
+
+    if len(slugs) < FEW:
+        return
+    from curator.classroom.marking import kept
+
+    with bar("Getting ready for lessons") as progress:
+        kept.prepare(folder, slugs, progress)
 
 
 def _drawn() -> Any:

@@ -10,7 +10,7 @@ import typer
 
 from curator.commands import hints, outputs, share_output
 from curator.commands.options import HERE, Catalog, Words
-from curator.commands.progress import bar
+from curator.commands.progress import bar, for_lessons
 
 if TYPE_CHECKING:
     from curator.records import Prompt
@@ -68,6 +68,7 @@ def receive(
 
     with bar("Receiving") as progress:
         got = bundle.receive(catalog, file, take=take or (), faces_ok=faces_ok or (), progress=progress)
+    for_lessons(catalog, [prompt.slug for prompt in got.added])
     share_output.show_received(got, catalog, file)
     if got.refused:
         sys.exit(1)

@@ -25,12 +25,12 @@ from curator.errors import CuratorError
 from curator.web import bins, home, inbox, lessons, look, network, phones, photos, prompts, sharing, showing
 from curator.web.context import Site, told
 from curator.web.guard import Guard
-from curator.web.inbox_worker import keep_one, learn, look_first, look_second, search_faces
+from curator.web.inbox_worker import keep_one, learn, look_first, look_second, outline, search_faces
 from curator.web.rights import Rights, TooMuchError, TooSlowError
 
 STATIC = Path(__file__).parent / "static"
 CLEARED_EVERY = 1800.0  # seconds
-KEEP, FIRST, SECOND, LEARN = range(4)  # what is kept first, then the answers, then what can wait
+KEEP, FIRST, SECOND, LEARN, OUTLINE = range(5)  # what is kept first, then the answers, then what can wait
 VIEWER = Path(page.__file__).parent / "page_files"  # style, scripts and typeface of the class view
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".woff2": "font/woff2"}
 
@@ -60,6 +60,8 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
     here.wake = lambda one: waiting.put((FIRST, next(count), one))
     here.keep = lambda one: waiting.put((KEEP, next(count), one))
 
+    here.outline = lambda slug: waiting.put((OUTLINE, next(count), slug))
+
     def batch() -> None:
         while (task := waiting.get())[2]:
             if task[0] == KEEP:
@@ -67,6 +69,8 @@ def make_app(catalog: Path, rights: Rights | None = None, address: str = "") -> 
             elif task[0] == LEARN:
                 if learn(here, json.loads(task[2])):
                     waiting.put((LEARN, next(count), task[2]))
+            elif task[0] == OUTLINE:
+                outline(here, task[2])
             elif task[0] == SECOND:
                 look_second(here, task[2])
             elif look_first(here, task[2]):

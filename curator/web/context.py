@@ -44,6 +44,7 @@ class Site:
     making: Maker = field(default_factory=Maker)  # pictures of lessons
     wake: Callable[[str], None] = lambda _: None  # hand an item to the batch
     keep: Callable[[str], None] = lambda _: None  # and one to be kept
+    outline: Callable[[str], None] = lambda _: None  # and a prompt whose things may be outlined when nothing else waits
     keeping: threading.Lock = field(default_factory=threading.Lock)  # one is kept at a time: asked twice, kept once
     changes: int = 0  # goes up with each answer of the batch
     address: str = ""  # for the phone

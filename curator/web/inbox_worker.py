@@ -86,7 +86,9 @@ def keep_one(here: Site, one: str) -> list[str]:
             if item["state"] != "keeping":
                 return []
             item = whole(here, item, here.looking)
-            inbox.finish(here.catalog, one, keeping.keep(here, item, here.looking))
+            slug = keeping.keep(here, item, here.looking)
+            inbox.finish(here.catalog, one, slug)
+            here.outline(slug)
             names = [item["draft"]["words"][name] for name in ("thing", "things")]
         except CuratorError as error:
             _failed(here, one, error.as_dict())
@@ -103,6 +105,12 @@ def learn(here: Site, names: list[str]) -> bool:
     with contextlib.suppress(CuratorError, OSError):
         return any(names) and bool(here.looking.ask("learned", str(here.catalog), names))
     return False
+
+
+def outline(here: Site, slug: str) -> None:
+    """Find the outlines of a kept prompt's things, so that nobody waits for them when a lesson first has it."""
+    with contextlib.suppress(CuratorError, OSError):
+        here.looking.ask("outlined", str(here.catalog), slug)
 
 
 def _failed(here: Site, one: str, problem: dict[str, str]) -> None:

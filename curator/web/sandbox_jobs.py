@@ -181,6 +181,13 @@ def learned(folder: str, names: Sequence[str]) -> bool:
     return taught.one_more(Path(folder), names)
 
 
+def outlined(folder: str, slug: str) -> None:
+    """Note the outlines of a kept prompt's things."""
+    from curator.classroom.marking import kept
+
+    kept.prepare_one(Path(folder), slug)
+
+
 def like(source: str, at: Point, area: Area | None) -> list[Point]:
     """The centers of all that look like the thing at that place, x, y."""
     from curator.seeing.corrections.answer import more_like
@@ -236,5 +243,5 @@ def scene(here: str, step: Any, prompt: Prompt | None, output: str) -> None:
     make(here, step, prompt, output)
 
 
-_ALL = (first, warm, again, within, named, learned, like, make, people, seen, picture, second, small, scene)
+_ALL = (first, warm, again, within, named, learned, outlined, like, make, people, seen, picture, second, small, scene)
 JOBS = {f.__name__: f for f in _ALL}

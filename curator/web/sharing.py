@@ -173,7 +173,8 @@ async def choose(request: Request) -> Response:
 def _receive(request: Request, take: list[str], looked: list[str]) -> Response:
     from curator.catalog import bundle
 
-    here = site(request).catalog
+    open_site = site(request)
+    here = open_site.catalog
     path = here / ".inbox" / RECEIVED
     if not path.is_file():
         raise BundleError("Receiving a bundle.", "It is not here any more.", "Choose its file again.")
@@ -182,6 +183,8 @@ def _receive(request: Request, take: list[str], looked: list[str]) -> Response:
     except BundleError:
         path.unlink(missing_ok=True)
         raise
+    for prompt in got.added:
+        open_site.outline(prompt.slug)
     return _page(
         request,
         got=got,

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from catalog_made import picture_bytes
 
+from curator import limited
 from curator.catalog import bundle, measured
 from curator.catalog.search import index
 from curator.catalog.store import folder as catalog
@@ -58,6 +59,25 @@ def test_they_are_the_same_again(school: Path) -> None:
     first = own(school)
     assert set(np.unique(first)) == set(range(7))
     assert (own(school) == first).all()
+
+
+def test_those_that_came_in_together_are_prepared(
+    school: Path, found: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(limited, "ON", False)  # in this process, where `found` is told
+    kept.prepare(school, ["eggs", "gone"])
+    assert noted(school) == ["eggs.npz"]
+    kept.prepare(school, ["eggs"])
+    own(school)
+    assert found == ["eggs"]
+
+
+def test_what_ends_the_process_is_left_alone(school: Path) -> None:
+    (school / "eggs.jpg").write_bytes(b"no picture")
+    told: list[tuple[int, int]] = []
+    kept.prepare(school, ["eggs"], lambda done, count: told.append((done, count)))
+    assert told == [(1, 1)]
+    assert noted(school) == []
 
 
 def test_they_are_found_once(school: Path, found: list[str]) -> None:

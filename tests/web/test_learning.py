@@ -49,6 +49,34 @@ def test_a_picture_that_is_kept_goes_before_what_is_still_to_be_learned(
     assert done == ["keep first", "learn egg eggs", "keep second", "learn egg eggs", "learn egg eggs"]
 
 
+def test_a_kept_picture_is_outlined_when_nothing_else_waits(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    done: list[str] = []
+    over = threading.Event()
+
+    def keep_one(here: Site, one: str) -> list[str]:
+        done.append(f"keep {one}")
+        here.outline(one)
+        return [one]
+
+    def outline(here: Site, slug: str) -> None:
+        done.append(f"outline {slug}")
+        over.set()
+
+    monkeypatch.setattr(app, "keep_one", keep_one)
+    monkeypatch.setattr(app, "learn", lambda here, names: done.append(f"learn {names[0]}"))
+    monkeypatch.setattr(app, "outline", outline)
+    made = app.make_app(tmp_path / "catalog", Rights())
+
+    async def while_it_runs() -> None:
+        async with made.router.lifespan_context(made):
+            made.state.site.keep("eggs")
+            assert await asyncio.to_thread(over.wait, 5)
+
+    with ThreadPoolExecutor(1) as aside:
+        aside.submit(asyncio.run, while_it_runs()).result()
+    assert done == ["keep eggs", "learn eggs", "outline eggs"]
+
+
 def test_a_name_has_kept_pictures_looked_at_one_by_one_with_corrections_between(tmp_path: Path) -> None:
     """Each picture is a job of its own: a correction waits for one of them at most."""
 

@@ -6,7 +6,7 @@ middle between them. A cover that is not clean says so, and `half` offers the ot
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -84,20 +84,28 @@ def _shaped(groups: shapes.Parted, *, drawn: bool) -> tuple[list[Floats], bool, 
         return _corners(groups.inside, 0.0), True, "outlines"
     known = not groups.unsure or (groups.own.any() and not _touching(groups))
     vouched: Witness = "outlines" if known else "none"
-    cuts = shapes.straights(groups)
-    cards = [[_card(groups, cut)] for cut in cuts] + [
-        [_box(groups, turn, own)] for own in _held(groups) for turn in _turns(own)
-    ]
-    wrong = [_wrong(groups, card) for card in cards]
-    for n, (card, off) in enumerate(zip(cards, wrong, strict=True)):
-        by_box = n < len(cuts) and cuts[n] is groups.between
-        if off <= EXACT or by_box:
-            return card, True, "boxes" if off > EXACT and vouched == "outlines" else vouched
+    cards: list[Floats] = []
+    wrong: list[float] = []
+    for cut, card in _plain(groups):
+        off = _wrong(groups, [card])
+        if off <= EXACT or (cut is not None and cut is groups.between):
+            return [card], True, "boxes" if off > EXACT and vouched == "outlines" else vouched
+        cards.append(card)
+        wrong.append(off)
     shape = _smooth(shapes.about(groups), groups)
     told = "none" if groups.unsure and _touching(groups, whole=True) else vouched
     if cards and min(wrong) <= max(PLAIN if told == vouched else PEEPS, _wrong(groups, shape)):
-        return cards[wrong.index(min(wrong))], True, vouched
+        return [cards[wrong.index(min(wrong))]], True, vouched
     return shape, False, told
+
+
+def _plain(groups: shapes.Parted) -> Iterator[tuple[shapes.Cut | None, Floats]]:
+    """Cards to try, one after the other: along each line that parts the groups, then boxes about what they hide."""
+    for cut in shapes.straights(groups):
+        yield cut, _card(groups, cut)
+    for own in _held(groups):
+        for turn in _turns(own):
+            yield None, _box(groups, turn, own)
 
 
 def _touching(groups: shapes.Parted, *, whole: bool = False) -> bool:
@@ -128,7 +136,7 @@ def _of(prompt: Prompt, side: int) -> list[int]:
 def _card(groups: shapes.Parted, cut: shapes.Cut) -> Floats:
     """The corners (n, 2) x, y of a card along the line, as far as the things reach and a little farther."""
     held = groups.inside if cut.gap >= 0 else groups.own | (groups.inside & ~shapes.beyond(cut, groups.inside.shape))
-    at = np.vstack([points(held) + 0.5, _box_corners(groups)])
+    at = np.vstack([shapes.ends(held) + 0.5, _box_corners(groups)])
     across, along = np.array([cut.across, cut.down]), np.array([-cut.down, cut.across])
     free = ROOM * max(groups.thing, _longer(groups))
     near, far = float((at @ across).min()) - free, min(cut.at + 0.5, float((at @ across).max()) + free)
@@ -159,7 +167,7 @@ def _turns(own: Mask) -> list[float]:
     """Level, and as the group itself lies: the turns of a box, in radians."""
     import cv2
 
-    angle = float(cv2.minAreaRect(np.asarray(cv2.findNonZero(own.astype(np.uint8))))[2])
+    angle = float(cv2.minAreaRect(cv2.convexHull(np.asarray(cv2.findNonZero(own.view(np.uint8)))))[2])
     return [0.0, float(np.radians(angle))]
 
 
@@ -167,7 +175,7 @@ def _box(groups: shapes.Parted, turn: float, own: Mask) -> Floats:
     """The corners of the box about a group, on each side grown no farther than half way to what lies there."""
     other = groups.outside
     frame = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    at, away = (points(mask) @ frame for mask in (own, other))
+    at, away = shapes.ends(own) @ frame, points(other) @ frame
     low, high = at.min(axis=0), at.max(axis=0) + 1
     boxed = np.vstack([at, _box_corners(groups) @ frame])
     free = ROOM * max(groups.thing, _longer(groups))
@@ -249,8 +257,15 @@ def _hides(groups: shapes.Parted, mask: Mask) -> float:
 
 def _worst(labels: Labels, part: Mask) -> float:
     """The largest share of any thing that lies in that part."""
-    whole = np.bincount(labels.ravel(), minlength=256)[1:]
-    return float((np.bincount(labels[part], minlength=256)[1:] / np.maximum(whole, 1)).max())
+    return float((_areas(labels, part) / np.maximum(_areas(labels), 1)).max())
+
+
+def _areas(labels: Labels, part: Mask | None = None) -> Floats:
+    """(255,) pixels of each thing, in that part; whole numbers. OpenCV takes a fifth of the time of bincount."""
+    import cv2
+
+    inside = None if part is None else part.view(np.uint8)
+    return np.asarray(cv2.calcHist([labels], [0], inside, [256], [0, 256]), np.float64).ravel()[1:]
 
 
 def _note(groups: shapes.Parted, mask: Mask) -> Note:
@@ -307,8 +322,10 @@ def lay(photo: Pixels, card: Cover) -> Pixels:
     ]
     inward = cv2.distanceTransform(np.ascontiguousarray(deep), cv2.DIST_L2, 5)[1:-1, 1:-1]
     outer = DARK if card.edge == LIGHT else LIGHT
+    flat = np.empty_like(part)
     for color, beyond in ((outer, 0.0), (card.edge, float(line)), (card.color, 2.0 * line)):
-        cv2.copyTo(np.full_like(part, color), (inward > beyond).astype(np.uint8), part)
+        cv2.rectangle(flat, (0, 0), (width, height), color, -1)
+        cv2.copyTo(flat, (inward > beyond).view(np.uint8), part)
     return out
 
 

@@ -1,9 +1,14 @@
-"""The outlines of a kept prompt's things: found once, noted beside the catalog's index (`catalog/measured.py`)."""
+"""The outlines of a kept prompt's things: found once, noted beside the catalog's index (`catalog/measured.py`).
+
+Both shells have them found when prompts are kept (`prepare`), so that the first lesson or site does not wait for them.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Collection
+from contextlib import suppress
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -14,11 +19,34 @@ from curator.catalog import measured, reading
 from curator.classroom.marking import extents, outlines, seen
 from curator.classroom.marking.extents import Pixels
 from curator.classroom.marking.outlines import SOFT, Labels
+from curator.errors import CuratorError
+from curator.parallel import Progress, watched
 from curator.records import Prompt
 from curator.seeing.net import outlines as by_net
 from curator.seeing.net import runtime
 
 KIND = "outlines"
+
+
+def prepare(folder: Path, slugs: Collection[str], progress: Progress | None = None) -> None:
+    """Find the outlines of these prompts, in processes with limits; Ctrl-C leaves the rest for later."""
+    jobs = [(folder, slug) for slug in slugs]
+    for _ in watched(prepare_one, jobs, progress, aside=_left_alone):
+        pass
+
+
+def prepare_one(folder: Path, slug: str) -> None:
+    """Find the outlines of a kept prompt, if they are not noted; not of one that is gone or cannot be read."""
+    from curator.seeing.photo import large_of, read_bytes
+
+    with suppress(CuratorError, OSError):
+        prompt = reading.load(folder, slug)
+        data = read_bytes(reading.picture_path(folder, prompt))
+        outlines_of(folder, prompt, data, large_of(data, prompt.picture))
+
+
+def _left_alone(_folder: Path, _slug: str) -> None:
+    """The answer for a picture that took more memory or time than one may."""
 
 
 def outlines_of(folder: Path, prompt: Prompt, data: bytes, photo: Pixels) -> Labels:

@@ -6,6 +6,8 @@ Where a straight line parts the two, the shape ends along it; else it keeps to t
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +19,7 @@ from curator.records import Prompt
 
 LONGER = 720  # pixels: shapes are worked out at this size and enlarged smoothly
 TURNS = np.radians(np.arange(0, 360, 3))
+HALF = len(TURNS) // 2  # the other half of the turns looks the other way
 UPRIGHT = (0, 30, 60, 90)  # of the turns: level and upright
 LEVEL = 0.6  # of the widest gap: with so much, a line is level or upright
 TOUCH = 0.05  # of a thing: a gap between outlines that is no wider is none
@@ -31,9 +34,6 @@ ROOM = 0.3  # of a thing: how far a shape reaches past its things where nothing 
 CLEAR = 0.25  # of a thing: how far it keeps from one that is not its own
 
 
-NOWHERE = np.zeros((0, 4))
-
-
 class Cut(NamedTuple):
     """A straight line: points with x * across + y * down < at lie on the side of the group inside."""
 
@@ -43,8 +43,9 @@ class Cut(NamedTuple):
     gap: float  # pixels between the groups, less than 0 where they overlap
 
 
-class Parted(NamedTuple):
-    """Two groups of a picture's things, as pixels."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Parted:
+    """Two groups of a picture's things, as pixels; nothing in it is written to."""
 
     inside: Mask  # (h, w)
     outside: Mask
@@ -53,9 +54,9 @@ class Parted(NamedTuple):
     thing: float  # the middle size of a thing, in pixels
     labels: Labels  # (h, w) `own` and `other`, thing by thing
     whole: Labels  # (h, w) `inside` and `outside`, likewise
-    between: Cut | None = None  # level or upright, midway between the boxes, where those hardly overlap
-    unsure: bool = False  # whether some of the outlines are a guess
-    boxed: Floats = NOWHERE  # (n, 4) middles and half sizes x, y of the things inside
+    between: Cut | None  # level or upright, midway between the boxes, where those hardly overlap
+    unsure: bool  # whether some of the outlines are a guess
+    boxed: Floats  # (n, 4) middles and half sizes x, y of the things inside
 
 
 def working(size: tuple[int, int]) -> tuple[int, int]:
@@ -66,6 +67,14 @@ def working(size: tuple[int, int]) -> tuple[int, int]:
 
 def parted(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[int, int]) -> Parted:
     """The things of these dots, and all others; no pixel is in both."""
+    return _parted(own.tobytes(), own.shape, prompt, tuple(members), size)
+
+
+@lru_cache(maxsize=4)  # a ring and a cover ask for the same two halves
+def _parted(
+    data: bytes, shape: tuple[int, ...], prompt: Prompt, members: tuple[int, ...], size: tuple[int, int]
+) -> Parted:
+    own = np.frombuffer(data, np.uint8).reshape(shape)
     things, which, guessed = reaches(prompt, size), things_of(own), own >= SOFT
     chosen = np.array([i in set(members) for i in range(len(things))], dtype=bool)
     whose = np.zeros((2, 256), np.bool_)
@@ -130,7 +139,8 @@ def straight(groups: Parted) -> Cut | None:
     return next(iter(straights(groups)), None)
 
 
-def straights(groups: Parted) -> list[Cut]:
+@lru_cache(maxsize=4)
+def straights(groups: Parted) -> tuple[Cut, ...]:
     """Lines that part the two groups, level and upright ones first if they serve, then where the gap is widest."""
     whole, boxed = _lines(groups.inside, groups.outside), _lines(groups.own, groups.other)
     found: list[Cut] = []
@@ -142,7 +152,7 @@ def straights(groups: Parted) -> list[Cut]:
     if boxed and boxed[0].gap > BOXED * groups.thing and _harmless(boxed[0], groups, CRUMBS[0] if touching else FEW):
         found.append(boxed[0])
     wide = [cuts[1] for cuts in (whole, boxed) if cuts and cuts[1].gap >= -OVERLAP * groups.thing]
-    return found + [cut for cut in wide if _harmless(cut, groups)]
+    return (*found, *(cut for cut in wide if _harmless(cut, groups)))
 
 
 def _lines(inside: Mask, outside: Mask) -> tuple[Cut, Cut] | None:
@@ -151,8 +161,7 @@ def _lines(inside: Mask, outside: Mask) -> tuple[Cut, Cut] | None:
     if not len(one) or not len(other):
         return None
     ways = np.stack([np.cos(TURNS), np.sin(TURNS)])
-    near = np.quantile(one @ ways, 1 - BEYOND, axis=0)
-    far = np.quantile(other @ ways, BEYOND, axis=0)
+    near, far = _ends(one, ways)[1], _ends(other, ways)[0]
     gaps = far - near
     level, best = max(UPRIGHT, key=lambda k: float(gaps[k])), int(gaps.argmax())
 
@@ -160,6 +169,13 @@ def _lines(inside: Mask, outside: Mask) -> tuple[Cut, Cut] | None:
         return Cut(float(ways[0, k]), float(ways[1, k]), float(near[k] + far[k]) / 2, float(gaps[k]))
 
     return cut(level), cut(best)
+
+
+def _ends(at: Floats, ways: Floats) -> tuple[Floats, Floats]:
+    """How far points (n, 2) reach back and on along each of the ways (2, m), but for BEYOND of them."""
+    along = ways[:, :HALF].T @ at.T
+    low, high = np.quantile(along, (BEYOND, 1 - BEYOND), axis=1, overwrite_input=True)
+    return np.concatenate([low, -high]), np.concatenate([high, -low])
 
 
 def _harmless(cut: Cut, groups: Parted, share: float = CRUMBS[0]) -> bool:
@@ -176,6 +192,14 @@ def _rim(mask: Mask) -> Floats:
 
     inner = cv2.erode(mask.astype(np.uint8), disc(1), borderType=cv2.BORDER_CONSTANT, borderValue=(0,)) > 0
     return points(mask & ~inner)
+
+
+def ends(mask: Mask) -> Floats:
+    """(n, 2) x, y of the first and the last of a mask's pixels in each row: none reaches farther in any direction."""
+    rows = np.flatnonzero(mask.any(axis=1))
+    held = mask[rows]
+    first, last = held.argmax(axis=1), mask.shape[1] - 1 - held[:, ::-1].argmax(axis=1)
+    return np.column_stack([np.concatenate([first, last]), np.concatenate([rows, rows])]).astype(np.float64)
 
 
 def beyond(cut: Cut, size: tuple[int, int], back: float = 0.0) -> Mask:

@@ -60,7 +60,13 @@ class Noun(NamedTuple):
 
 def languages() -> tuple[str, ...]:
     """The languages there is a wording file for."""
-    return tuple(sorted(p.stem for p in FOLDER.glob("*.yaml")))
+    return _listed(FOLDER, FOLDER.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=4)
+def _listed(folder: Path, _changed: int) -> tuple[str, ...]:
+    """Each sentence asks for them: the folder is read again only when a file came or went."""
+    return tuple(sorted(p.stem for p in folder.glob("*.yaml")))
 
 
 def load(language: str) -> dict[str, Any]:
