@@ -160,7 +160,8 @@ def _along(points: Array, sizes: Array, normal: Array, at: float) -> Array:
     """The line at a place along the normal, as long as ellipses about the points reach along it."""
     way = np.array([normal[1], -normal[0]])
     middle, own = points @ way, np.sqrt(sizes**2 @ way**2) / 2
-    return at * normal + np.array([[float((middle + own).max())], [float((middle - own).min())]]) * way
+    ends = np.array([[float((middle + own).max())], [float((middle - own).min())]])
+    return np.asarray(at * normal + ends * way)
 
 
 def ways(p: Array, q: Array, line: Array, usual: float) -> tuple[Array, bool]:
