@@ -19,8 +19,9 @@ from curator.seeing.judging import feature_values as values
 from curator.seeing.judging.feature_values import Candidate, Pictured, Shown
 from curator.seeing.judging.levels import Nest, Nests
 from curator.seeing.judging.models import Features
+from curator.seeing.judging.shared_places import Places
 
-NONE = Nests()
+NONE, ALONE = Nests(), Places()
 
 
 class Feature(NamedTuple):
@@ -33,9 +34,11 @@ class Feature(NamedTuple):
     span: tuple[float, float] = (0, 1)
 
 
-def set_features(things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests = NONE) -> Features:
+def set_features(
+    things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests = NONE, places: Places = ALONE
+) -> Features:
     """What COUNT weighs of one of `every` set of a photo, and its best halves."""
-    one = Candidate.of(things, every, split, nests)
+    one = Candidate.of(things, every, split, nests, places)
     return {row.name: row.of(one) for row in OF_A_SET}
 
 
@@ -89,7 +92,7 @@ def _kind(name: str) -> Feature:
     return Feature(f"kind_{name}", "halves", f"the halves are a {name}", lambda s: float(s.split.kind == name))
 
 
-TWICE = frozenset(("places", "number", "left out, main map"))
+TWICE = frozenset(("places", "number", "kinds", "left out, main map"))
 OF_A_SET: tuple[Feature, ...] = (
     Feature("support", "finder", "the finder's own belief", lambda c: c.things.support),
     Feature("alike", "finder", "how alike it takes the things to be", lambda c: c.things.alike),
@@ -110,6 +113,25 @@ OF_A_SET: tuple[Feature, ...] = (
     Feature("edge", "places", "share that touches the photo's edge", values.edge),
     Feature("row", "places", "one even row without a middle", values.row),
     Feature("size", "places", "usual side, 0 for a fiftieth of the photo, logarithmic", values.size, span=(0, 1.4)),
+    Feature(
+        "step_wide", "steps", "from thing to nearest thing, in widths, logarithmic", values.step_wide, span=(0, 1.5)
+    ),
+    Feature("step_least", "steps", "the shortest of these steps over the usual one", values.step_least),
+    Feature("step_most", "steps", "the usual one over the longest", values.step_most),
+    Feature("step_even", "steps", "1 where all are equally long", values.step_even),
+    Feature("step_even_many", "steps", "the same, the more the more things", values.step_even_many, span=(0, 1.4)),
+    Feature(
+        "had", "shared places", "share of the other sets, by support, that have the usual thing", lambda c: c.places.had
+    ),
+    Feature("had_least", "shared places", "that have the thing they have least", lambda c: c.places.had_least),
+    Feature(
+        "had_beside", "shared places", "that have one place of its size which it has not", lambda c: c.places.beside
+    ),
+    Feature("had_beside_all", "shared places", "the sum over such places, a thing", lambda c: c.places.beside_all),
+    Feature("kin", "kinds", "how alike the net takes them to be", lambda c: c.seen.kin, span=(-1, 1)),
+    Feature("kind_least", "kinds", "how likely the odd one out is like the rest", lambda c: c.seen.kinds.least),
+    Feature("kind_between", "kinds", "how likely its two groups are alike", lambda c: c.seen.kinds.between),
+    Feature("kinds_apart", "kinds", "by how much likelier each group is", lambda c: c.seen.kinds.apart),
     Feature("many", "number", "1 for 24, logarithmic", lambda c: math.log(c.n) / math.log(24), span=(0, 1.4)),
     Feature("lots", "number", "more than 24", lambda c: float(c.n > 24)),
     Feature("two", "number", "two things", lambda c: float(c.n == 2)),
@@ -155,10 +177,6 @@ OF_A_SET: tuple[Feature, ...] = (
     *_left_out("main", "seen_besides"),
 )
 OF_LOOKS: tuple[Feature, ...] = (
-    Feature("kin", "kinds", "how alike the net takes them to be", lambda p: p.seen.kin, span=(-1, 1)),
-    Feature("kind_least", "kinds", "how likely the odd one out is like the rest", lambda p: p.seen.kinds.least),
-    Feature("kind_between", "kinds", "how likely its two groups are alike", lambda p: p.seen.kinds.between),
-    Feature("kinds_apart", "kinds", "by how much likelier each group is", lambda p: p.seen.kinds.apart),
     Feature("oddest", "kinds", "colour of the oddest, 0.25 as the next", values.oddest),
     Feature("cut", "missing", "share that the photo's edge cuts", lambda p: pixel_evidence.cut_off(p.things)),
     Feature("beyond", "missing", "looks of one more at a row's end, cut by the edge", lambda p: p.goes_on[0]),

@@ -9,6 +9,7 @@ from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 
 from curator.clues import NetSet, Seen
 from curator.records import Halves, ThingSet
@@ -17,6 +18,7 @@ from curator.seeing.features import pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging.levels import Nests
 from curator.seeing.judging.models import Belief
+from curator.seeing.judging.shared_places import Places
 
 NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net's own finder
 NOT_SEEN = Seen()  # the trained file is missing
@@ -34,12 +36,19 @@ class Candidate:
     split: Halves | None  # its best halves
     boxes: NDArray[np.float64]  # (n, 4) top, left, bottom, right
     areas: NDArray[np.float64]  # (n,) of the boxes
+    steps: NDArray[np.float64]  # (n,) pixels from each thing to the nearest other; empty for one thing
     nests: Nests  # the sets of other levels about it
+    places: Places  # what the other sets have of its things and beside them
 
     @classmethod
-    def of(cls, things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests) -> Candidate:
-        boxes = things.boxes
-        return cls(things, every, split, boxes, (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]), nests)
+    def of(
+        cls, things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests, places: Places
+    ) -> Candidate:
+        boxes, n = things.boxes, len(things)
+        areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+        apart = cdist(things.centers, things.centers)
+        steps = np.where(np.eye(n, dtype=bool), np.inf, apart).min(1) if n > 1 else np.empty(0)
+        return cls(things, every, split, boxes, areas, steps, nests, places)
 
     @property
     def n(self) -> int:
@@ -120,6 +129,29 @@ def even(c: Candidate) -> float:
 
 def size(c: Candidate) -> float:
     return math.log(max(1.0, median(np.sqrt(c.areas).tolist()) / (0.02 * max(c.things.size)))) / 3
+
+
+def step_wide(c: Candidate) -> float:
+    """Logarithmic: .73 where the nearest things lie two widths apart, middle to middle."""
+    if c.n < 2:
+        return 0.0
+    return min(1.5, math.log1p(median(c.steps.tolist()) / median(c.things.widths.tolist())) / 1.5)
+
+
+def step_least(c: Candidate) -> float:
+    return float(c.steps.min() / max(1e-6, median(c.steps.tolist()))) if c.n > 2 else 0.0
+
+
+def step_most(c: Candidate) -> float:
+    return float(median(c.steps.tolist()) / max(1e-6, c.steps.max())) if c.n > 2 else 0.0
+
+
+def step_even(c: Candidate) -> float:
+    return float(np.exp(-2 * c.steps.std() / max(1e-6, c.steps.mean()))) if c.n > 2 else 0.0
+
+
+def step_even_many(c: Candidate) -> float:
+    return step_even(c) * math.log(c.n) / 3
 
 
 def lead(c: Candidate) -> float:

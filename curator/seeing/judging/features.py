@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from curator.records import LARGEST_HALF, Halves, ThingSet
 from curator.seeing import halves, set_matching
-from curator.seeing.judging import levels
+from curator.seeing.judging import levels, shared_places
 from curator.seeing.judging.feature_table import set_features
 from curator.seeing.judging.models import Features
 
@@ -36,8 +36,8 @@ def measured(candidates: list[ThingSet]) -> list[Measured]:
     every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])
     splits = [halves.fit(things, most=3) for things in every]
     return [
-        Measured(t, fitted, set_features(t, every, fitted[0] if fitted else None, nests))
-        for t, fitted, nests in zip(every, splits, levels.of(every), strict=True)
+        Measured(t, fitted, set_features(t, every, fitted[0] if fitted else None, nests, places))
+        for t, fitted, nests, places in zip(every, splits, levels.of(every), shared_places.of(every), strict=True)
     ]
 
 
