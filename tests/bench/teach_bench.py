@@ -127,7 +127,7 @@ def counted(one: Taken, kept: Sequence[Example], count: models.Features) -> Coun
     sets = one.case.seen.sets
     believed = models.beliefs([m.features for m in sets], [len(m.things) for m in sets], count)
     order = readings.ranked(sets, believed)
-    if models.nothing(believed) > max(b.own for b in believed):
+    if models.empty(believed):
         return Counted(0.0, 0.0 if one.case.half else np.nan, 0.0, 0.0, 0.0)
     now = readings.leaned(sets, believed, order, tuple(kept))[0] if kept else order
     n, same = len(sets[now[0]].things), now[0] == order[0]

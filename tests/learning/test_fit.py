@@ -149,8 +149,8 @@ def case_of(total: int | None, clear: float, source: str) -> cases.Case:
 
 
 def test_judged_out_of_fold_and_bare_photos_are_told_apart() -> None:
-    every = [case_of(8, 0.9, f"{k % 3}") for k in range(30)] + [case_of(None, 0.1, f"{k % 3}") for k in range(30)]
+    every = [case_of(8, 0.9, f"{k % 3}") for k in range(90)] + [case_of(None, 0.1, f"{k % 3}") for k in range(90)]
     found = calibrate.out_of_fold(every)
-    assert [a.total for a in found if a.total is not None] == [True] * 30
-    assert [a.first for a in found if a.double] == [True] * 30
+    assert [a.total for a in found if a.total is not None] == [True] * 90
+    assert [a.first for a in found if a.double] == [True] * 90
     assert {a.things for a in found if not a.double} == {0}  # nothing is there

@@ -200,6 +200,19 @@ def test_the_number_that_is_nearly_as_likely_is_named() -> None:
     assert [b.rival for b in believed] == [9, 8, 8]
 
 
+def test_the_likeliest_number_is_read_first_and_by_its_likeliest_set() -> None:
+    """Two sets of six are believed more than the one of nine; then each other number, then what repeats one."""
+    sets = [one._replace(features={"parts": 0.0}) for one in measured(9, 6, 6, 9, 8)]
+    own = [0.4, 0.22, 0.23, 0.01, 0.02]
+    believed = models.shared(np.array(own), [len(one.things) for one in sets])
+    assert readings.ranked(sets, believed) == [2, 0, 4, 1, 3]
+
+
+@pytest.mark.parametrize(("own", "said"), [([0.3, 0.2, 0.1], True), ([0.35, 0.3, 0.1], False)])
+def test_nothing_is_said_to_repeat_where_no_number_is_believed_much_more(own: list[float], said: bool) -> None:
+    assert models.empty(models.shared(np.array(own), [6, 6, 9])) == said
+
+
 def test_pips_are_read_before_their_dice_and_always_asked() -> None:
     dice = ThingSet(
         tuple(Thing(Box(50, left, 150, left + 100), (100.0, left + 50.0)) for left in (20, 200)), SIZE, "blobs"

@@ -73,9 +73,9 @@ def ranked(case: Case, believed: list[models.Belief]) -> list[tuple[models.Belie
     """What is believed of each of the case's sets, and which it is (-1: nothing is there); as they are read."""
     sets = case.seen.sets
     order = [(believed[i], i) for i in readings.listed(readings.ranked(sets, believed), sets)]
-    empty = models.nothing(believed)
-    if not believed or empty > max(b.own for b in believed):
-        return [(models.Belief(empty, empty, 1.0), -1), *order]
+    if models.empty(believed):
+        none = models.nothing(believed)
+        return [(models.Belief(none, none, 1.0), -1), *order]
     return order
 
 

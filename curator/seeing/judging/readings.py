@@ -16,7 +16,7 @@ from curator.seeing.judging import levels, pooled
 from curator.seeing.judging.feature_table import fact_features, looks
 from curator.seeing.judging.feature_values import PARTS, PARTS_EACH, Shown, parts_of
 from curator.seeing.judging.features import Measured, halved, measured, weighed
-from curator.seeing.judging.models import FACT, OFFER, Belief, Features, nothing, shared, surely, weigh
+from curator.seeing.judging.models import FACT, OFFER, Belief, Features, empty, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
 from curator.seeing.judging.taught import AHEAD, Taught, leans
 
@@ -67,7 +67,7 @@ def readings(
         found = [asked(r, wholes) if len(r.things) == len(every[order[0]].things) else r for r in found]
     if instead:
         found = [asked_by_hers(reading, instead if reading is found[0] else 0) for reading in found]
-    if nothing(believed) > max(b.own for b in believed):
+    if empty(believed):
         return (_nothing(pixels, nothing(believed)), *ordered(found)[: MOST_READINGS - 1])
     return ordered(found)
 
@@ -78,7 +78,7 @@ def leaned(
     """The order and the beliefs as the examples have them, and how many things would be counted without them; all as
     it was, and 0, where no other set comes clearly first or nothing is there.
     """
-    if not order or nothing(believed) > max(b.own for b in believed):
+    if not order or empty(believed):
         return order, believed, 0
     score = np.log(np.array([b.own for b in believed]).clip(1e-30))
     score[order[0]] = score.max()  # parts are ranked before wholes that are believed more
@@ -86,8 +86,8 @@ def leaned(
     now = np.argsort(-score, kind="stable").tolist()
     if score[now[0]] < score[order[0]] + AHEAD or now[0] == order[0]:
         return order, believed, 0
-    own, empty = np.exp(score), nothing(believed)
-    return now, shared(own / (own.sum() + empty), [len(m.things) for m in every]), len(every[order[0]].things)
+    own, none = np.exp(score), nothing(believed)
+    return now, shared(own / (own.sum() + none), [len(m.things) for m in every]), len(every[order[0]].things)
 
 
 def asked_by_hers(reading: Reading, instead: int) -> Reading:
@@ -117,10 +117,16 @@ def with_aside(things: ThingSet, every: list[Measured]) -> ThingSet:
 
 
 def ranked(every: list[Measured], believed: list[Belief]) -> list[int]:
-    """The sets, the most believed first; but if its things have four or more parts each, and those lie in two halves,
-    these come before it: who shows two dice means their pips.
+    """The sets, the likeliest one of the likeliest number first, then the likeliest of each other number, then the
+    rest; but if the first one's things have four or more parts each, and those lie in two halves, these come before it:
+    who shows two dice means their pips.
     """
-    order = sorted(range(len(believed)), key=lambda i: -believed[i].own)
+    rest = sorted(range(len(believed)), key=lambda i: -believed[i].own)
+    best: dict[int, int] = {}
+    for i in rest:
+        best.setdefault(len(every[i].things), i)
+    firsts = sorted(best.values(), key=lambda i: -believed[i].number)
+    order = [*firsts, *(i for i in rest if best[len(every[i].things)] != i)]
     if not order or every[order[0]].features["parts"] <= PARTS:
         return order
     wholes = every[order[0]].things
