@@ -40,6 +40,14 @@ def limit_memory() -> None:
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
+def _here() -> str:
+    """The folder that paths are meant from; "" where it is gone."""
+    try:
+        return os.getcwd()
+    except OSError:
+        return ""
+
+
 def _limit_job() -> None:
     """Processor time from now on: on a busy machine the clock says little."""
     with contextlib.suppress(ImportError, OSError, ValueError):
@@ -60,9 +68,11 @@ def serve(pipe: Connection, named: Named | None, threads: int) -> None:
     jobs: Mapping[str, Callable[..., Any]] = named() if named else {}
     while True:
         try:
-            work, args = pipe.recv()  # a function comes as its name too
+            work, args, at = pipe.recv()  # a function comes as its name too
         except EOFError:
             return
+        with contextlib.suppress(OSError):
+            os.chdir(at)  # a path is meant from where it was asked for, not from where this process was started
         _limit_job()
         with contextlib.suppress(BrokenPipeError):  # who asked is gone
             pipe.send(_answer(jobs[work] if isinstance(work, str) else work, args))
@@ -109,7 +119,7 @@ class Process:
         with self._busy:
             try:
                 pipe = self._started()
-                pipe.send((work, args))
+                pipe.send((work, args, _here()))
                 if not pipe.poll(patience):
                     raise StoppedError(DOING, f"It took longer than {patience:g} seconds.", BUSY)
                 good, value = pipe.recv()

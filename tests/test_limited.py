@@ -65,6 +65,16 @@ def test_each_job_is_answered_once_in_another_process() -> None:
     assert again[0][1] in {process for _, process in told}  # the processes are kept: starting one takes its time
 
 
+def test_a_path_is_meant_from_where_it_is_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process that is kept from the last batch was started in another folder."""
+    process = limited.Process()
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        monkeypatch.chdir(tmp_path / name)
+        assert process.ask(os.getcwd) == os.getcwd()
+    process.end()
+
+
 def test_such_a_process_has_as_many_threads_as_it_was_given_once_it_needs_any() -> None:
     process = limited.Process(threads=3)
     assert process.ask(threads) == 3
