@@ -29,6 +29,19 @@ class NetSet:
 
 
 @dataclass(frozen=True, slots=True)
+class HandSet:
+    """What a set of raised fingers, or of hands, is, and how sure the least sure of the hands."""
+
+    raised: float = 0.0  # 1: all fingers that are held up
+    thumbless: float = 0.0  # 1: without the thumbs
+    other: float = 0.0  # 1: the least clear finger is taken the other way
+    whole: float = 0.0  # 1: the hands themselves
+    present: float = 0.0  # how likely it is a hand
+    clear: float = 0.0  # how clearly each finger is up or down
+    large: float = 0.0  # its longer side over the picture's
+
+
+@dataclass(frozen=True, slots=True)
 class Spread:
     """One number over the sizes of the picture."""
 
@@ -113,4 +126,5 @@ class Clues:
     told: bool = False  # the net was told of the places a person pointed at
     told_all: bool = False  # the net was told of all that the last answer has left
     net: NetSet | None = None  # the net found it
+    hand: HandSet | None = None  # it is of hands
     seen: Seen | None = None  # None where the trained file is missing

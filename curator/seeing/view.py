@@ -1,4 +1,4 @@
-"""One photo as every finder sees it: shrunk, scanned for regions and circles, and looked at by the net. Made once."""
+"""One photo as every finder sees it: shrunk, scanned for regions and circles, and looked at by the nets. Made once."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.seeing.net import runtime
+from curator.seeing.net import hands, runtime
 from curator.seeing.primitives import circles, colour_sums, stable_regions
 
 
@@ -27,6 +28,7 @@ class View:
     circles: tuple[circles.Circles, ...]  # of `small`, best first
     looks: colour_sums.Looks  # of `pixels`
     looking: tuple[Callable[[], runtime.Sight], ...]  # what the net sees at each of `runtime.SIZES`; waits for it
+    seeking: Callable[[], tuple[hands.Hand, ...]]  # what hands there are; waits for the nets that say so
     model: Path  # the net that looks
 
     @property
@@ -35,20 +37,26 @@ class View:
         return tuple(one() for one in self.looking)
 
     @property
+    def hands(self) -> tuple[hands.Hand, ...]:
+        """The hands in it, large ones only. Waits for the nets."""
+        return self.seeking()
+
+    @property
     def size(self) -> tuple[int, int]:
         """Height and width of `pixels`."""
         return self.pixels.shape[0], self.pixels.shape[1]
 
 
 def view_of(pixels: NDArray[np.uint8], model: Path = runtime.MODEL) -> View:
-    """Look at a picture, uint8 (H, W, 3); the net works beside all else, and goes on after."""
+    """Look at a picture, uint8 (H, W, 3); the nets work beside all else, and go on after."""
     small, back = stable_regions.shrunk(pixels)
-    looking = _beside([partial(runtime.see, pixels, longer, model=model) for longer in runtime.SIZES if model.exists()])
+    looks = [partial(runtime.see, pixels, longer, model=model) for longer in runtime.SIZES if model.exists()]
+    *looking, seeking = _beside([*looks, partial(hands.hands, pixels)])
     scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
-    return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), looking, model)
+    return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), tuple(looking), seeking, model)
 
 
-def _beside(works: list[Callable[[], runtime.Sight]]) -> tuple[Callable[[], runtime.Sight], ...]:
+def _beside(works: list[Callable[[], Any]]) -> tuple[Callable[[], Any], ...]:
     """Each work's answer, done one after the other in a thread; where this process has one core, only when asked: a
     thread beside would take turns with it.
     """

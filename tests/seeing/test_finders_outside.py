@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from drawn import Pixels
 
-from curator.seeing.finders import blobs, find_all
+from curator.seeing.finders import blobs, find_all, hands
 from curator.seeing.view import view_of
 
 OPENCV_DOC = Path("/usr/share/doc/opencv-doc")  # Debian package opencv-doc
@@ -58,6 +58,12 @@ def test_sweets_of_opencv() -> None:
 def test_touching_coins_of_opencv() -> None:
     """water_coins.jpg (Debian opencv-doc): 24 coins that touch."""
     assert 24 in [len(s) for s in blobs.find(view_of(of_opencv("opencv4/html/water_coins.jpg")))]
+
+
+def test_open_hand_of_opencv() -> None:
+    """handSrc.jpg (Debian opencv-doc): one open hand, five fingers, the thumb one of them."""
+    found = hands.find(view_of(of_opencv("opencv4/html/handSrc.jpg")))
+    assert [len(s) for s in found] == [5, 4, 1]
 
 
 def test_textures_are_no_strong_sets() -> None:

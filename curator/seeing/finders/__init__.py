@@ -7,11 +7,17 @@ from __future__ import annotations
 
 from curator.records import ThingSet
 from curator.seeing.features import net_agreement
-from curator.seeing.finders import blobs, cells, learned, limbs, marks
+from curator.seeing.finders import blobs, cells, hands, learned, limbs, marks
 from curator.seeing.view import View
 
-# the one that asks for the net last: the others work beside it
-FINDERS = {"blobs": blobs.find, "cells": cells.find, "marks": marks.find, "limbs": limbs.find, "learned": learned.find}
+FINDERS = {
+    "blobs": blobs.find,
+    "cells": cells.find,
+    "marks": marks.find,
+    "limbs": limbs.find,
+    "learned": learned.find,  # those that ask for the nets last: the others work beside them
+    "hands": hands.find,
+}
 
 
 def find_all(view: View) -> list[ThingSet]:

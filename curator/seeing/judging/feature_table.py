@@ -98,7 +98,7 @@ OF_A_SET: tuple[Feature, ...] = (
     Feature("alike", "finder", "how alike it takes the things to be", lambda c: c.things.alike),
     Feature("stable", "finder", "how long they keep their shape", lambda c: c.things.clues.stable or 0.0),
     Feature("votes", "finder", "limbs: share of the openings", lambda c: c.things.clues.votes or 0.0),
-    *(_found_by(name) for name in ("blobs", "cells", "marks", "limbs", "learned")),
+    *(_found_by(name) for name in ("blobs", "cells", "marks", "limbs", "learned", "hands")),
     Feature("witness", "other sets", "another finder has mostly the same things", values.witness),
     Feature("agree", "other sets", "another finder has as many", values.agree),
     Feature("lead", "other sets", "support over the best of other numbers", values.lead, span=(-1, 1)),
@@ -174,6 +174,12 @@ OF_A_SET: tuple[Feature, ...] = (
     Feature("seen_tips_off", "limbs", "by how much the ends differ", lambda c: c.seen.tips.off),
     Feature("seen_outline", "limbs", "the silhouette has as many", lambda c: c.seen.tips.outline),
     Feature("seen_bodies", "limbs", "of two bodies", lambda c: c.seen.tips.bodies),
+    Feature("hand_raised", "hands", "all raised fingers", lambda c: c.hand.raised),
+    Feature("hand_clear", "hands", "all raised fingers, by how clear each is", lambda c: c.hand.raised * c.hand.clear),
+    Feature("hand_large", "hands", "all raised fingers, by the hand's size", lambda c: c.hand.raised * c.hand.large),
+    Feature("hand_thumbless", "hands", "without the thumbs", lambda c: c.hand.thumbless),
+    Feature("hand_whole", "hands", "the hands themselves", lambda c: c.hand.whole),
+    Feature("hand_number", "hands", "any set of as many as raised fingers, by how clear", values.held_up),
     *_left_out("main", "seen_besides"),
 )
 OF_LOOKS: tuple[Feature, ...] = (

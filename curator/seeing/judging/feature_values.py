@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
-from curator.clues import NetSet, Seen
+from curator.clues import HandSet, NetSet, Seen
 from curator.records import Halves, ThingSet
 from curator.seeing import halves, set_matching
 from curator.seeing.features import pixel_evidence
@@ -21,6 +21,7 @@ from curator.seeing.judging.models import Belief
 from curator.seeing.judging.shared_places import Places
 
 NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net's own finder
+NO_HAND = HandSet()
 NOT_SEEN = Seen()  # the trained file is missing
 PARTS = 0.5  # support of what was found in each thing: with more it may be what is meant, as the pips of two dice
 PARTS_EACH = 4  # fewer in each thing are rather its own parts (a shoe's opening and toe) than what is counted
@@ -63,6 +64,10 @@ class Candidate:
     @property
     def net(self) -> NetSet:
         return self.things.clues.net or NOT_FOUND
+
+    @property
+    def hand(self) -> HandSet:
+        return self.things.clues.hand or NO_HAND
 
     @property
     def seen(self) -> Seen:
@@ -164,6 +169,11 @@ def witness(c: Candidate) -> float:
 
 def agree(c: Candidate) -> float:
     return float(any(len(s) == c.n for s in c.others))
+
+
+def held_up(c: Candidate) -> float:
+    hands = (s.clues.hand or NO_HAND for s in c.every if len(s) == c.n)
+    return max((hand.raised * hand.clear for hand in hands), default=0.0)
 
 
 def edge(c: Candidate) -> float:
