@@ -126,5 +126,5 @@ class Clues:
     told: bool = False  # the net was told of the places a person pointed at
     told_all: bool = False  # the net was told of all that the last answer has left
     net: NetSet | None = None  # the net found it
-    hand: HandSet | None = None  # it is of hands
     seen: Seen | None = None  # None where the trained file is missing
+    hand: HandSet | None = None  # it is of hands
