@@ -176,8 +176,8 @@ def _look(pixels: Pixels, square: _Square, *, mirrored: bool = False) -> _Look:
 def _hand(pixels: Pixels, square: _Square) -> Hand | None:
     """The hand in a palm's square by three cuts; None where there is hardly one, or a small one.
 
-    The palm's own square, the better one of the joints seen in it, and that mirrored: one cut alone takes a finger in
-    thirty for bent or raised that the other two see right.
+    The palm's own square, the better one of the joints seen in it, and that mirrored: one cut alone is wrong a little
+    more often, and the three tell how clear each finger is.
     """
     first = _look(pixels, square)
     if first.present < PRESENT / 9:  # hopeless: two more cuts are not worth their time
