@@ -148,10 +148,12 @@ def test_fists_are_hands_without_fingers() -> None:
     assert [len(s) for s in finder.find(seeing(hand((False,) * 5), hand((False,) * 5, at=(300, 360))))] == [2]
 
 
-def test_a_finger_that_leaves_the_picture_is_none() -> None:
-    found = finder.find(seeing(hand((True,) * 5, at=(100, 200))))  # the long ones end above the upper edge
-    assert 0 < len(found[0]) < 5
-    assert all(0 <= t.box.top < t.box.bottom <= 384 for s in found for t in s.things)
+@pytest.mark.parametrize(("row", "many"), [(130, 5), (100, 3)])
+def test_a_finger_counts_where_its_middle_is_in_the_picture(row: int, many: int) -> None:
+    """From 130 down only two tips are beyond the upper edge, from 100 two middle joints are too."""
+    found = finder.find(seeing(hand((True,) * 5, at=(row, 200))))
+    assert len(found[0]) == many
+    assert all(0 <= t.box.top < t.box.bottom <= 384 and t.center[0] >= 0 for s in found for t in s.things)
 
 
 def test_other_sets_of_as_many_are_told() -> None:

@@ -55,7 +55,7 @@ def _as_set(seen: Sequence[Hand], fingers: list[list[bool]], size: tuple[int, in
         _finger(hand, k, size)
         for hand, up in zip(seen, fingers, strict=True)
         for k in range(len(FINGERS))
-        if up[k] and _inside(_dot(hand, k), size)
+        if up[k] and _inside(hand.joints[FINGERS[k][1]], size)
     )
     support = 0.5 + 0.4 * own.clear if own.raised else 0.3 + 0.2 * (1 - own.clear)
     return ThingSet(things, size, "hands", support=support, clues=Clues(hand=own))
@@ -67,14 +67,14 @@ def _dot(hand: Hand, k: int) -> NDArray[np.float64]:
 
 
 def _inside(place: NDArray[np.float64], size: tuple[int, int]) -> bool:
-    """Whether a place is in the picture: joints beyond its edge are guessed."""
+    """Whether a place is in the picture: a finger whose middle joint lies beyond its edge is guessed."""
     return bool((place >= 0).all() and (place < np.array(size)).all())
 
 
 def _finger(hand: Hand, k: int, size: tuple[int, int]) -> Thing:
     """A finger from its middle joint to its tip, with the dot near the tip."""
     half = THICK * float(np.linalg.norm(hand.joints[MIDDLE] - hand.joints[WRIST]))
-    row, col = _dot(hand, k).tolist()
+    row, col = _dot(hand, k).clip(0, np.array(size) - 1).tolist()  # a tip may be cut off
     return Thing(_box(hand.joints[list(FINGERS[k][1:])], half, size), (row, col))
 
 
