@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from itertools import product
 from typing import Literal
 
 import numpy as np
@@ -27,7 +28,8 @@ DARK_CARD, LIGHT_CARD = (52, 58, 70), (244, 240, 230)
 # relative luminance 0.04 and 0.87 (WCAG 2.2): on any one grey at least one of them has 3:1
 CONTRAST = 3.0  # against what lies around it (WCAG 2.2, success criterion 1.4.11)
 BAND = 0.02  # of the picture's longer side: what lies so near to a card lies around it
-ROOM = 0.3  # of a thing: how far a card reaches past its things
+ROOMS = (0.6, 0.3)  # of a thing: how far a card reaches past its things, as far as that hides nothing else: a tip, or
+# where a finger begins, is easily left out of an outline
 PLAIN = 0.03  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
 EXACT, PEEPS = 0.004, 0.04  # of a thing: so much may show, or be hidden, as if nothing were; with more it is seen
 GUESSED = 0.1  # of a thing: so much of what is only guessed to be its may be on the wrong side
@@ -104,8 +106,8 @@ def _plain(groups: shapes.Parted) -> Iterator[tuple[shapes.Cut | None, Floats]]:
     for cut in shapes.straights(groups):
         yield cut, _card(groups, cut)
     for own in _held(groups):
-        for turn in _turns(own):
-            yield None, _box(groups, turn, own)
+        for turn, room in product(_turns(own), ROOMS):
+            yield None, _box(groups, turn, own, room)
 
 
 def _touching(groups: shapes.Parted, *, whole: bool = False) -> bool:
@@ -138,7 +140,7 @@ def _card(groups: shapes.Parted, cut: shapes.Cut) -> Floats:
     held = groups.inside if cut.gap >= 0 else groups.own | (groups.inside & ~shapes.beyond(cut, groups.inside.shape))
     at = np.vstack([shapes.ends(held) + 0.5, _box_corners(groups)])
     across, along = np.array([cut.across, cut.down]), np.array([-cut.down, cut.across])
-    free = ROOM * max(groups.thing, _longer(groups))
+    free = ROOMS[0] * max(groups.thing, _longer(groups))
     near, far = float((at @ across).min()) - free, min(cut.at + 0.5, float((at @ across).max()) + free)
     low, high = float((at @ along).min()) - free, float((at @ along).max()) + free
     corners = np.array([near * across + low * along, near * across + high * along, far * across + high * along,
@@ -171,14 +173,14 @@ def _turns(own: Mask) -> list[float]:
     return [0.0, float(np.radians(angle))]
 
 
-def _box(groups: shapes.Parted, turn: float, own: Mask) -> Floats:
+def _box(groups: shapes.Parted, turn: float, own: Mask, room: float) -> Floats:
     """The corners of the box about a group, on each side grown no farther than half way to what lies there."""
     other = groups.outside
     frame = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     at, away = shapes.ends(own) @ frame, points(other) @ frame
     low, high = at.min(axis=0), at.max(axis=0) + 1
     boxed = np.vstack([at, _box_corners(groups) @ frame])
-    free = ROOM * max(groups.thing, _longer(groups))
+    free = room * max(groups.thing, _longer(groups))
     more, past = low - boxed.min(axis=0) + free, boxed.max(axis=0) - high + free
     grown = []
     for k in (0, 1):

@@ -43,6 +43,8 @@ RIMS = 0.1  # of a thing: as far past its edge in the net's eyes more of it may 
 SHARES = 0.25  # of a thing seen as another's, too: then they lie over each other, and nothing tells whose a pixel is
 MEET = 3  # pixels on each side of where two things meet
 SAME = 0.8  # likewise: so much of it that the two are seen as one
+HARDLY, ONE = 0.7, 0.6  # the same where halves lie against each other; of a thing: seen as one with another
+PLAIN, MIXED = 0.85, 0.1  # intersection over union of two looks about the worst thing; of a thing: the net tells all
 # intersection over union of two looks of the net: with less neither is believed, with more both against all edges
 AGREED, NEARLY = 0.55, 0.9
 
@@ -68,29 +70,60 @@ def _believed(
     by_net: Seen | None, by_ground: Labels, prompt: Prompt, steep: NDArray[np.float32], things: Floats
 ) -> Labels:
     """The things as that witness has them whose edges lie better; what only one of them says of them is a guess."""
-    if by_net is None or not _told_apart(by_net, prompt):
+    if by_net is None:
         return _softened(by_ground, things)
-    if by_net.agreed < AGREED:  # what the things are is open itself: some that grow into one body
+    if _plain(by_net, prompt):
+        return _with_rims(by_net.labels, by_ground)
+    if _open(by_net, prompt):
         found = _softened(by_ground, things)
         return np.asarray(np.where((found > 0) & (found < SOFT), found + SOFT, found), dtype=np.uint8)
+    if not _told_apart(by_net, prompt):
+        return _softened(by_ground, things)
     if by_net.agreed >= NEARLY or _on_edges(by_net.labels, steep) >= _on_edges(by_ground, steep):
         found = _with_rims(by_net.labels, by_ground)
         guessed = _claimed_twice(by_net)
         if by_net.agreed < NEARLY:
-            guessed |= _meeting(found)
+            guessed |= _meeting(found) | by_net.doubted
         return np.where(guessed & (found > 0), found + SOFT, found).astype(np.uint8)
     return _softened(np.where(by_net.labels > 0, by_net.labels, by_ground), things, by_net.labels)
 
 
+def _plain(by_net: Seen, prompt: Prompt) -> bool:
+    """Whether two looks agree about every thing, also where it lies against others, and never take what one says is of
+    one half for the other.
+    """
+    apart = _apart(by_net, prompt)
+    return bool(by_net.least >= PLAIN and by_net.mixed[apart].max(initial=0.0) <= MIXED)
+
+
+def _open(by_net: Seen, prompt: Prompt) -> bool:
+    """Whether it is open what the things are: some grow into one body, or two of different halves are seen as one."""
+    return bool(by_net.agreed < AGREED or by_net.shared[_apart(by_net, prompt)].max(initial=0.0) > ONE)
+
+
+def _halved(labels: Labels, prompt: Prompt) -> Labels:
+    """(h, w) the side of each thing, 3 for what is in neither half."""
+    sides = np.array([0, *(dot.side or 3 for dot in prompt.dots)], np.uint8)
+    return np.asarray(sides[labels], dtype=np.uint8)
+
+
+def _apart(by_net: Seen, prompt: Prompt) -> Mask:
+    """(n, n) which things are of different halves; all of what is no double."""
+    sides = np.array([dot.side for dot in prompt.dots[: len(by_net.shared)]])
+    return np.asarray(sides[:, None] * sides == 2 if prompt.fact else np.ones_like(by_net.shared), dtype=np.bool_)
+
+
 def _told_apart(by_net: Seen, prompt: Prompt) -> bool:
-    """Whether the net tells the things of one half from those of the other, and sees no two as one.
+    """Whether the net tells the things of one half from those of the other, and sees no two as one; where they lie
+    against each other two looks have to agree well.
 
     Within a half things may lie over each other: one card covers them all.
     """
+    if by_net.agreed < HARDLY and _meeting(_halved(by_net.labels, prompt)).any():
+        return False
     sides = np.array([dot.side for dot in prompt.dots[: len(by_net.shared)]])
-    apart = sides[:, None] * sides == 2 if prompt.fact else np.ones_like(by_net.shared, np.bool_)
     counted = by_net.shared[sides > 0][:, sides > 0] if prompt.fact else by_net.shared
-    return bool(by_net.shared[apart].max(initial=0.0) <= SHARES and counted.max(initial=0.0) <= SAME)
+    return bool(by_net.shared[_apart(by_net, prompt)].max(initial=0.0) <= SHARES and counted.max(initial=0.0) <= SAME)
 
 
 def _claimed_twice(by_net: Seen) -> Mask:

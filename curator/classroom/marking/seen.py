@@ -31,6 +31,9 @@ class Seen(NamedTuple):
     agreed: float  # 0 to 1: how far two looks agree about the middle one of the things (intersection over union)
     shared: NDArray[np.float64]  # (n, n) 0 to 1: how much of the smaller of two things is seen as the other one's, too
     masks: NDArray[np.bool_]  # (n, H, W) what is seen as each thing's; some of it may be seen as another's, too
+    least: float  # 0 to 1: how far two looks agree about the thing they agree about least, each pixel one thing's
+    doubted: NDArray[np.bool_]  # (H, W) what one look takes for one thing, and the other for another
+    mixed: NDArray[np.float64]  # (n, n) how much of a thing in one look is another one's in the other
 
 
 def seen(small: Pixels, steep: NDArray[np.float32], things: Floats) -> Seen | None:
@@ -46,23 +49,37 @@ def seen(small: Pixels, steep: NDArray[np.float32], things: Floats) -> Seen | No
     if not outlines.available(looks[0]):
         return None
     told = [outlines.logits(look, things[:, 1::-1], size).clip(-SHARP, SHARP) for look in looks]
-    agreed, both = max(((_agreement(a, b), (a + b) / 2) for a, b in pairwise(told)), key=lambda one: one[0])
-    masks = both > 0
-    return Seen(_shared_out(steep, both), agreed, _shared(masks), masks)
+    one, other = max(pairwise(told), key=lambda pair: float(np.median(_agreement(pair[0] > 0, pair[1] > 0))))
+    both, parted = (one + other) / 2, (_parted(one), _parted(other))
+    masks, agreed = both > 0, float(np.median(_agreement(one > 0, other > 0)))
+    least = float(_agreement(*parted).min())
+    doubted = _differ(*parted)
+    return Seen(_shared_out(steep, both), agreed, _shared(masks, masks), masks, least, doubted, _shared(*parted))
 
 
-def _shared(masks: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _differ(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(H, W) where both have a thing, but not the same."""
+    return np.asarray(one.any(axis=0) & other.any(axis=0) & ~(one & other).any(axis=0), np.bool_)
+
+
+def _parted(told: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """(n, H, W) each pixel the likeliest thing's, from log odds."""
+    whose = told.argmax(axis=0)
+    return np.stack([(whose == i) & (own > 0) for i, own in enumerate(told)])
+
+
+def _shared(masks: NDArray[np.bool_], others: NDArray[np.bool_]) -> NDArray[np.float64]:
     """(n, n) the overlap of each two things (n, H, W), of the smaller one; 1 where one is not seen at all."""
-    flat = masks.reshape(len(masks), -1).astype(np.float32)
-    least = np.minimum(flat.sum(1)[:, None], flat.sum(1)[None])
-    overlap = np.where(least > 0, flat @ flat.T / np.maximum(least, 1), 1.0)
+    one, other = (each.reshape(len(each), -1).astype(np.float32) for each in (masks, others))
+    least = np.minimum(one.sum(1)[:, None], other.sum(1)[None])
+    overlap = np.where(least > 0, one @ other.T / np.maximum(least, 1), 1.0)
     np.fill_diagonal(overlap, 0.0)
     return np.asarray(overlap, dtype=np.float64)
 
 
-def _agreement(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
-    both, either = ((one > 0) & (other > 0)).sum((1, 2)), ((one > 0) | (other > 0)).sum((1, 2))
-    return float(np.median(both / np.maximum(either, 1)))
+def _agreement(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """(n,) intersection over union of each thing (n, H, W) in two looks."""
+    return np.asarray((one & other).sum((1, 2)) / np.maximum((one | other).sum((1, 2)), 1))
 
 
 def _shared_out(steep: NDArray[np.float32], told: NDArray[np.float32]) -> NDArray[np.uint8]:
