@@ -161,7 +161,7 @@ def _along(points: Array, sizes: Array, normal: Array, at: float) -> Array:
     way = np.array([normal[1], -normal[0]])
     middle, own = points @ way, np.sqrt(sizes**2 @ way**2) / 2
     ends = np.array([[float((middle + own).max())], [float((middle - own).min())]])
-    return np.asarray(at * normal + ends * way)
+    return np.asarray(at * normal + ends * way, np.float64)
 
 
 def ways(p: Array, q: Array, line: Array, usual: float) -> tuple[Array, bool]:

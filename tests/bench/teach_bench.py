@@ -23,6 +23,7 @@ from curator.records import ThingSet
 from curator.seeing import look, photo
 from curator.seeing.evaluation.scoring import Label, labels, working
 from curator.seeing.judging import models, readings, taught
+from curator.seeing.judging.pooled import Judge
 from curator.seeing.judging.taught import Example
 
 TWELVE = 12
@@ -131,7 +132,7 @@ def counted(one: Taken, kept: Sequence[Example], count: models.Features) -> Coun
         return Counted(0.0, 0.0 if one.case.half else np.nan, 0.0, 0.0, 0.0)
     now = readings.leaned(sets, believed, order, tuple(kept))[0] if kept else order
     n, same = len(sets[now[0]].things), now[0] == order[0]
-    gate = calibrate.judged(one.case, count, models.FACT)
+    gate = calibrate.judged(one.case, Judge(count), models.FACT)
     sure = same and not gate.reasons and gate.things > 0 and gate.confidence >= models.surely(gate.things)
     half = float(n == 2 * one.case.half) if one.case.half else np.nan
     return Counted(float(n == one.case.total), half, float(sure), float(sure and not gate.right), float(not same))

@@ -1,6 +1,7 @@
 """Fit the judge: `python -m curator.learning.fit.calibrate FOLDER... [--held FOLDER] [--cache DIR]`.
 
-COUNT (which set is meant) and FACT (is this the fact a person would name) are fitted on labelled folders; every figure
+COUNT (which set is meant), CHECK (the same, with what the checker says) and FACT (is this the fact a person would name)
+are fitted on labelled folders; every figure
 it prints is out of fold: a photo is judged by weights fitted without its owner's photos. With `--boxed` the photos that
 the net was trained on take part too, each seen by a net that has not seen its source (`boxed.py`).
 """
@@ -24,11 +25,12 @@ from curator.learning.fit.gate import Answer, Thresholds
 from curator.learning.fit.logits import Array, Choice, logistic, table
 from curator.learning.photos import boxed
 from curator.records import LARGEST_HALF
-from curator.seeing.judging import feature_table, models, readings, reasons
+from curator.seeing.judging import checked, feature_table, features, models, readings, reasons
 from curator.seeing.judging.features import halved
 from curator.seeing.judging.models import OFFER, Features
+from curator.seeing.judging.pooled import Judge
 
-RIDGE_COUNT, RIDGE_FACT = 60.0, 2.0
+RIDGE_COUNT, RIDGE_FACT, RIDGE_CHECK = 60.0, 2.0, 10.0
 RISK = 0.01  # of the thresholds that are shipped
 FOLDS = 12
 READ = 3  # sets of a photo whose facts FACT is fitted on
@@ -69,6 +71,32 @@ class Counting:
         return {n: float(v) for n, v in zip(self.names, weights, strict=True)}
 
 
+class Checking:
+    """CHECK over all cases: what COUNT, fitted without the case's own source, believes of each set beside what the
+    checker says of it; drawn to believing COUNT alone.
+    """
+
+    def __init__(self, cases: list[Case], counts: list[Features]) -> None:
+        rows, right = [], []
+        for case, count in zip(cases, counts, strict=True):
+            alone = models.beliefs(*features.weighed(case.seen.sets), count)
+            asked = checked.worth(alone)
+            rows.append(checked.measures(alone, dict(zip(asked, case.seen.asked(asked), strict=True))))
+            right.append(np.append(case.hits.astype(float), float(case.total is None)))
+        sizes, share = np.array([len(one) for one in right]), np.array([case.share for case in cases])
+        prior = np.array([float(name == "log") for name in checked.NAMES])
+        self.choice = Choice(np.concatenate(rows), sizes, np.concatenate(right), share, RIDGE_CHECK, prior)
+        self.every = self.choice.fitted(np.ones(len(cases), bool))
+
+    def fitted(self, keep: NDArray[np.bool_]) -> Features:
+        """Weights from the cases in `keep`."""
+        return self.named(self.choice.fitted(keep, self.every))
+
+    def named(self, weights: Array) -> Features:
+        """The weights by the names of what they weigh."""
+        return {n: float(v) for n, v in zip(checked.NAMES, weights, strict=True)}
+
+
 def ranked(case: Case, believed: list[models.Belief]) -> list[tuple[models.Belief, int]]:
     """What is believed of each of the case's sets, and which it is (-1: nothing is there); as they are read."""
     sets = case.seen.sets
@@ -84,16 +112,16 @@ def fact_of(case: Case, belief: models.Belief, i: int) -> Features | None:
     if i < 0 or not halved(case.seen.sets[i]) or i not in case.seen.facts:
         return None
     told = {"belief": belief.own, "number": belief.number, "ahead": belief.ahead, "alone": belief.alone}
-    return {**case.seen.facts[i], **told}
+    return {**case.seen.facts[i], **told, "checked": belief.by_eye}
 
 
 class Facts:
-    """FACT over all cases: the readings with halves of each case's most believed sets, by that case's own COUNT."""
+    """FACT over all cases: the readings with halves of each case's most believed sets, by that case's own judge."""
 
     def __init__(
         self,
         cases: list[Case],
-        counts: list[Features],
+        judges: list[Judge],
         names: Iterable[str] = FACT_NAMES,
         before: Features | None = None,
     ) -> None:
@@ -101,11 +129,11 @@ class Facts:
         rows: list[Features] = []
         right: list[float] = []
         of: list[int] = []
-        for k, (case, count) in enumerate(zip(cases, counts, strict=True)):
-            for belief, i in ranked(case, case.seen.believed(count))[:READ]:
-                features = fact_of(case, belief, i)
-                if features is not None and case.named[i] is not None:
-                    rows.append(features)
+        for k, (case, judge) in enumerate(zip(cases, judges, strict=True)):
+            for belief, i in ranked(case, case.seen.believed(judge))[:READ]:
+                weighed = fact_of(case, belief, i)
+                if weighed is not None and case.named[i] is not None:
+                    rows.append(weighed)
                     right.append(float(bool(case.named[i])))
                     of.append(k)
         self.of, self.right, self.rows = np.array(of), np.array(right), table(rows, self.names)
@@ -120,21 +148,21 @@ class Facts:
         return {"bias": float(w[0]), **{n: float(v) for n, v in zip(self.names, w[1:], strict=True)}}
 
 
-def judged(case: Case, count: Features, fact: Features, rules: tuple[reasons.Rule, ...] = reasons.RULES) -> Answer:
+def judged(case: Case, judge: Judge, fact: Features, rules: tuple[reasons.Rule, ...] = reasons.RULES) -> Answer:
     """The case's best reading, and where the labelled half stands."""
-    believed = case.seen.believed(count)
+    believed = case.seen.believed(judge)
     order = ranked(case, believed)
     halves = [n // 2 if n % 2 == 0 and 0 < n // 2 <= LARGEST_HALF else 0 for n in (_size(case, i) for _, i in order)]
     stands = {} if case.half is None else {"first": halves[:1] == [case.half], "three": case.half in halves[:3]}
     total = None if case.total is None else bool(order) and _size(case, order[0][1]) == case.total
     confidence, right, caps, things = 0.0, True, tuple[str, ...](), 0
-    if order and (features := fact_of(case, *order[0])) is not None:
+    if order and (weighed := fact_of(case, *order[0])) is not None:
         belief, i = order[0]
         one = case.seen.sets[i]
         things = len(one.things)
-        confidence, right = models.weigh(features, fact), bool(case.strict[i])
+        confidence, right = models.weigh(weighed, fact), bool(case.strict[i])
         looked, beside = one.things.clues.seen is not None, readings.other_level(i, case.seen.sets, believed)
-        doubted = reasons.Doubted(features, belief, one.fitted[0], things, looked, beside)
+        doubted = reasons.Doubted(weighed, belief, one.fitted[0], things, looked, beside)
         caps = tuple(r.name for r in reasons.reasons_against(doubted, rules) if r.caps)
         if case.strict[i] is None:
             caps = (*caps, "unknown")
@@ -182,10 +210,19 @@ def out_of_fold(
     of = folds(cases)
     counting = Counting(cases, [n for n in COUNT_NAMES if n not in without], before.count)
     count = {k: counting.named(counting.fitted(of != k)) for k in sorted(set(of.tolist()))}
+    checking = Checking(cases, [count[k] for k in of.tolist()])
+    judge = {k: Judge(count[k], {} if "checked" in without else checking.fitted(of != k)) for k in count}
     names = [n for n in FACT_NAMES if n not in without]
-    facts = Facts(cases, [count[k] for k in of.tolist()], names, before.fact)
+    facts = Facts(cases, [judge[k] for k in of.tolist()], names, before.fact)
     fact = {k: facts.fitted(of != k) for k in count}
-    return [judged(case, count[k], fact[k], rules) for case, k in zip(cases, of.tolist(), strict=True)]
+    return [judged(case, judge[k], fact[k], rules) for case, k in zip(cases, of.tolist(), strict=True)]
+
+
+def strangers(cases: list[Case], counting: Counting) -> list[Features]:
+    """For each case COUNT as fitted without its source."""
+    of = folds(cases)
+    named = {k: counting.named(counting.fitted(of != k)) for k in sorted(set(of.tolist()))}
+    return [named[k] for k in of.tolist()]
 
 
 def rounded(weights: Features) -> Features:
@@ -193,7 +230,7 @@ def rounded(weights: Features) -> Features:
     return {name: round(value, 3) for name, value in weights.items() if abs(value) >= 0.005}
 
 
-def write(output: Path, folders: list[str], photos: int, fitted: tuple[Features, Features], sure: Thresholds) -> None:
+def write(output: Path, folders: list[str], photos: int, judge: Judge, fact: Features, sure: Thresholds) -> None:
     """The fitted numbers as data, with the photos behind them; what another program fitted stays."""
     before = json.loads(output.read_text()) if output.exists() else {}
     about = {
@@ -209,8 +246,9 @@ def write(output: Path, folders: list[str], photos: int, fitted: tuple[Features,
         "sure_four": round(sure.four, 3),
         "offer": OFFER,
         "kind": before.get("kind", {}),
-        "count": rounded(fitted[0]),
-        "fact": rounded(fitted[1]),
+        "count": rounded(judge.count),
+        "check": rounded(judge.check),
+        "fact": rounded(fact),
     }
     output.write_text(json.dumps({**about, **numbers}, indent=1) + "\n")
 
@@ -246,10 +284,12 @@ def main() -> None:
     if chosen.output:
         counting = Counting(cases, before=before.count)
         count = counting.named(counting.every)
-        fact = Facts(cases, [count] * len(cases), before=before.fact).fitted(np.ones(len(cases), bool))
+        checking = Checking(cases, strangers(cases, counting))
+        judge = Judge(count, checking.named(checking.every))
+        fact = Facts(cases, [judge] * len(cases), before=before.fact).fitted(np.ones(len(cases), bool))
         more = [f"{chosen.held.name} (held out)"] if chosen.held else []
         folders = [*(folder.name for folder in [*chosen.folders, chosen.boxed, chosen.bare] if folder), *more]
-        write(chosen.output, folders, sum(not case.passed_on for case in cases), (count, fact), sure)
+        write(chosen.output, folders, sum(not case.passed_on for case in cases), judge, fact, sure)
 
 
 if __name__ == "__main__":

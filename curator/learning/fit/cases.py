@@ -27,13 +27,16 @@ from curator.seeing.further_looks import further, passed_on
 from curator.seeing.judging import feature_table, features, models, pooled, readings
 from curator.seeing.judging.feature_values import Shown
 from curator.seeing.judging.models import Features
-from curator.seeing.judging.pooled import Weighed
+from curator.seeing.judging.pooled import TODAY, Judge, Weighed
 from curator.seeing.net import runtime
+from curator.seeing.net.checker import Checked, check
 from curator.seeing.view import view_of
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 PROCESSES = 2
+TOLD = 12  # likeliest sets that the checker is asked about; other weights find others likely
+UNTOLD = Checked(*3 * (models.UNSEEN * models.CLEAR,))  # of any other
 BARE = 0.5  # of a photo's weight: a picture in which nothing repeats
 FACTS = 8  # of the likeliest sets in two halves what FACT weighs is measured too; no other is ever chosen
 
@@ -45,10 +48,15 @@ class Seen:
     sets: list[features.Measured]
     facts: dict[int, Features]  # of the likeliest sets in two halves (index into the sets), by the weights of today
     again: list[Weighed] = field(default_factory=list)  # what further looks measure
+    told: dict[int, Checked] = field(default_factory=dict)  # what the checker says of the likeliest sets
 
-    def believed(self, count: Features = models.COUNT) -> list[models.Belief]:
+    def believed(self, judge: Judge = TODAY) -> list[models.Belief]:
         """How far each set is believed, by all looks."""
-        return pooled.believed(features.weighed(self.sets), lambda: self.again, count)
+        return pooled.believed(features.weighed(self.sets), lambda: self.again, self.asked, judge)
+
+    def asked(self, places: list[int]) -> list[Checked]:
+        """What the checker says of these sets."""
+        return [self.told.get(i, UNTOLD) for i in places]
 
 
 @dataclass(frozen=True)
@@ -82,7 +90,11 @@ def measure(pixels: Pixels, model: Path = runtime.MODEL) -> Seen:
 def measured(pixels: Pixels, found: list[ThingSet], again: list[Weighed]) -> Seen:
     """Measure the candidate sets `found` in a picture; `again` is what further looks at it measure."""
     every, picture = features.measured(found), Picture(pixels)
-    believed = pooled.believed(features.weighed(every), lambda: again)
+    alone = models.beliefs(*features.weighed(every))
+    places = sorted(range(len(every)), key=lambda i: -alone[i].own)[:TOLD]
+    told = dict(zip(places, check(pixels, [every[i].things for i in places]), strict=False))
+    seen = Seen([m._replace(things=_without_masks(m.things)) for m in every], {}, again, told)
+    believed = seen.believed()
     halved = [i for i in range(len(every)) if features.halved(every[i])]
     facts = {}
     for i in sorted(halved, key=lambda i: -believed[i].own)[:FACTS]:
@@ -90,7 +102,7 @@ def measured(pixels: Pixels, found: list[ThingSet], again: list[Weighed]) -> See
         looks = feature_table.looks(picture, things)
         shown = Shown(picture, things, every[i].fitted[0], believed[i])
         facts[i] = feature_table.fact_features(every[i].features, looks, shown)
-    return Seen([m._replace(things=_without_masks(m.things)) for m in every], facts, again)
+    return dataclasses.replace(seen, facts=facts)
 
 
 def _without_masks(things: ThingSet) -> ThingSet:

@@ -197,6 +197,7 @@ OF_HALVES: tuple[Feature, ...] = (
     Feature("number", "belief", "in its number", lambda s: s.belief.number),
     Feature("ahead", "belief", "lead over the next number", lambda s: s.belief.ahead, span=(-1, 1)),
     Feature("alone", "belief", "in its number by the first look alone", lambda s: s.belief.alone),
+    Feature("checked", "belief", "the checker says it is right", lambda s: s.belief.by_eye, span=(-1.3, 1.3)),
     Feature(
         "clears",
         "halves",

@@ -14,10 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 Features = dict[str, float]
+CLEAR = 6.0  # a logit of the checker that leaves nothing open
+UNSEEN = -0.7  # of CLEAR: what a set counts as that is not looked at
 NOTHING = "nothing"  # what COUNT weighs a photo without anything to count by
 _FITTED = json.loads((Path(__file__).parents[2] / "models" / "judge.json").read_text(encoding="utf-8"))
 COUNT: Features = _FITTED["count"]
 FACT: Features = _FITTED["fact"]
+CHECK: Features = _FITTED.get("check", {})
 FACT_SURE: float = _FITTED["sure"]
 FACT_SURE_TWO: float = _FITTED["sure_two"]
 FACT_SURE_FOUR: float = _FITTED["sure_four"]
@@ -37,10 +40,17 @@ class Belief:
     rival: int = 0  # that other number; 0 where there is none
     looked_once: float | None = None  # `number` by the first look alone; None where that was the only one
 
+    checked: float | None = None  # the checker's logit that it is right; None where it was not asked
+
     @property
     def alone(self) -> float:
         """`number` by the first look alone."""
         return self.number if self.looked_once is None else self.looked_once
+
+    @property
+    def by_eye(self) -> float:
+        """What the checker says, -1.3 to 1.3; as of a set that it is not asked about where it was not."""
+        return UNSEEN if self.checked is None else max(-1.3, min(1.3, self.checked / CLEAR))
 
 
 def beliefs(measured: list[Features], numbers: list[int], count: Features = COUNT) -> list[Belief]:

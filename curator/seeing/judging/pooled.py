@@ -7,31 +7,54 @@ of them, and tells better how far it can be believed (figures: `.docs/experiment
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from curator.seeing.judging import models
+from curator.seeing.judging.checked import Asked, rechecked
 from curator.seeing.judging.models import Belief, Features
+from curator.seeing.net.checker import Checked
 
 Weighed = tuple[list[Features], list[int]]  # what one look measures: the features of each set, and its number
 DOUBT = 0.55  # a photo with a number that is believed as much is not looked at again (`.docs/experiments.md`)
 
 
-def believed(first: Weighed, further: Callable[[], Iterable[Weighed]], count: Features = models.COUNT) -> list[Belief]:
-    """How far each set of the first look is believed, its number by all looks.
+@dataclass(frozen=True)
+class Judge:
+    """The weights that beliefs come from."""
 
-    `further` ones are asked for only where no number of the first is believed DOUBT (or that nothing is there).
+    count: Features = field(default_factory=lambda: models.COUNT)
+    check: Features = field(default_factory=lambda: models.CHECK)
+
+
+TODAY = Judge()
+
+
+def _nobody(_: list[int]) -> list[Checked]:
+    return []
+
+
+def believed(
+    first: Weighed, further: Callable[[], Iterable[Weighed]], ask: Asked = _nobody, judge: Judge = TODAY
+) -> list[Belief]:
+    """How far each set is believed of the first look, its number by all looks.
+
+    `ask` gives what the checker says of sets of the first look. `further` looks are asked for only where no number of
+    the first is then believed DOUBT (or that nothing is there).
     """
-    alone = models.beliefs(*first, count)
+    alone = rechecked(models.beliefs(*first, judge.count), first[1], ask, judge.check)
     one = _numbers(first, alone)
     if not alone or max(one.values()) >= DOUBT:
         return alone
-    others = [_numbers(look, models.beliefs(*look, count)) for look in further()]
+    others = [_numbers(look, models.beliefs(*look, judge.count)) for look in further()]
     mean = {n: (one[n] + sum(other.get(n, 0.0) for other in others)) / (1 + len(others)) for n in one}
     own = np.array([b.own * mean[n] / max(one[n], 1e-12) for b, n in zip(alone, first[1], strict=True)])
     together = models.shared(own / (own.sum() + mean[0]), first[1])
-    return [replace(b, looked_once=one[n]) for b, n in zip(together, first[1], strict=True)]
+    return [
+        replace(b, looked_once=one[n], checked=before.checked)
+        for b, before, n in zip(together, alone, first[1], strict=True)
+    ]
 
 
 def _numbers(look: Weighed, beliefs: list[Belief]) -> dict[int, float]:

@@ -19,6 +19,7 @@ from curator.seeing.judging.features import Measured, halved, measured, weighed
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, empty, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
 from curator.seeing.judging.taught import AHEAD, Taught, leans
+from curator.seeing.net.checker import check
 
 Pixels = NDArray[np.uint8]
 
@@ -41,7 +42,8 @@ def readings(
     `further` gives the candidate sets of further looks at the same photo, asked for where its number is in doubt.
     """
     every, picture = measured(candidates), Picture(pixels)
-    believed = pooled.believed(weighed(every), lambda: (weighed(measured(sets)) for sets in further()))
+    ask = lambda places: check(pixels, [every[i].things for i in places])  # noqa: E731
+    believed = pooled.believed(weighed(every), lambda: (weighed(measured(sets)) for sets in further()), ask)
     order, instead = ranked(every, believed), 0
     if taught:
         order, believed, instead = leaned(every, believed, order, taught)

@@ -1,0 +1,78 @@
+"""Write the checker's trained weights as the ONNX file that the tool ships:
+`python -m curator.learning.network.checker_export CHECKER.pt -o FOLDER`.
+
+The weights are stored in 16 bits and widened when the file is opened: half the size, answers within a hundredth.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+from pathlib import Path
+
+import numpy as np
+import onnx
+import torch
+from onnx import TensorProto, helper, numpy_helper
+
+from curator.learning.network.checker import SIDE, Checker
+
+NAME = "checker.onnx"
+SMALL = 64  # numbers; shorter tensors stay as they are
+
+
+def load(weights: Path) -> Checker:
+    """The net with these weights, ready to answer."""
+    net = Checker()
+    stored = torch.load(weights, map_location="cpu")
+    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in stored.items()})
+    return net.eval()
+
+
+def write(net: Checker, path: Path) -> str:
+    """Export for any number of sets of one picture, its sides multiples of 32; returns the file's SHA-256."""
+    free = {2: "height", 3: "width"}
+    torch.onnx.export(
+        net,
+        (torch.zeros(1, 3, SIDE, SIDE), torch.zeros(2, 2, SIDE // 2, SIDE // 2)),
+        str(path),
+        dynamo=False,
+        opset_version=17,
+        input_names=["image", "marks"],
+        output_names=["answer"],
+        dynamic_axes={"image": free, "marks": {0: "sets", **free}, "answer": {0: "sets"}},
+    )
+    onnx.save(narrowed(onnx.load(str(path))), str(path))
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def narrowed(model: onnx.ModelProto) -> onnx.ModelProto:
+    """The same net with its weights in 16 bits, each widened by a cast, which runtimes do once."""
+    graph, casts = model.graph, []
+    for stored in list(graph.initializer):
+        values = numpy_helper.to_array(stored)
+        if stored.data_type != TensorProto.FLOAT or values.size < SMALL:
+            continue
+        narrow = numpy_helper.from_array(values.astype(np.float16), f"{stored.name}_16")
+        casts.append(helper.make_node("Cast", [narrow.name], [stored.name], to=TensorProto.FLOAT))
+        graph.initializer.remove(stored)
+        graph.initializer.append(narrow)
+    nodes = [*casts, *graph.node]
+    del graph.node[:]
+    graph.node.extend(nodes)
+    onnx.checker.check_model(model)
+    return model
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    options.add_argument("weights", type=Path)
+    options.add_argument("-o", "--output", type=Path, default=Path("curator/models"))
+    chosen = options.parse_args()
+    digest = write(load(chosen.weights), chosen.output / NAME)
+    (chosen.output / f"{NAME}.sha256").write_text(f"{digest}  {NAME}\n")
+    print(digest, f"{(chosen.output / NAME).stat().st_size / 1e6:.1f} MB")
+
+
+if __name__ == "__main__":
+    main()

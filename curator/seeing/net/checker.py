@@ -1,0 +1,72 @@
+"""The second net at run time: a photo with one candidate set marked in, how right that set is out.
+
+How it was made, from what, and how far it can be believed: `curator/models/README.md`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from curator.records import ThingSet
+from curator.seeing.net.runtime import GREY
+from curator.seeing.net.session import opened
+
+MODEL = Path(__file__).parents[2] / "models" / "checker.onnx"
+LONGER = 320  # of its input, as in training
+BLOT, LEAST, DOT = 0.35, 1.0, 1.2  # deviations: of a thing's side, at least so many cells, and of the dot in its middle
+
+
+class Checked(NamedTuple):
+    """What the net says of one set; logits."""
+
+    right: float  # that these are all and only the things meant
+    recall: float  # the share of the things meant that is marked
+    precision: float  # the share of the marks that are things meant
+
+
+def check(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> list[Checked]:
+    """Each set's answer, looked at in the picture (H, W, 3) uint8 RGB whose pixels its places are in; none where the
+    trained file is missing.
+    """
+    if not sets or not MODEL.exists():
+        return []
+    picture, scale = _input(pixels)
+    marks = np.stack([_marked(things, scale, (picture.shape[0] // 2, picture.shape[1] // 2)) for things in sets])
+    given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "marks": marks}
+    (logits,) = opened(MODEL).run(["answer"], given)
+    return [Checked(*(float(v) for v in row)) for row in logits]
+
+
+def _input(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float]:
+    scale = LONGER / max(pixels.shape[:2])
+    size = (max(1, round(pixels.shape[1] * scale)), max(1, round(pixels.shape[0] * scale)))
+    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
+    height, width = -(-size[1] // 32) * 32, -(-size[0] // 32) * 32
+    sides = (0, height - size[1], 0, width - size[0])
+    return cv2.copyMakeBorder(small, *sides, cv2.BORDER_CONSTANT, value=(GREY,) * 3), scale
+
+
+def _marked(things: ThingSet, scale: float, shape: tuple[int, int]) -> NDArray[np.float32]:
+    """(2, *shape): a soft blot as large as each thing, and a dot in its middle."""
+    at = (things.centers * scale - 0.5) / 2
+    boxes = np.array([t.box for t in things.things], np.float64).reshape(-1, 4)
+    extent = (boxes[:, 2:] - boxes[:, :2]) * scale / 2
+    reach = np.maximum(extent * BLOT, LEAST)
+    return np.stack([_largest(at, reach, shape), _largest(at, np.full_like(at, DOT), shape)])
+
+
+def _largest(at: NDArray[np.float64], reach: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.float32]:
+    """The largest of the Gaussians at each place of the map."""
+    down, across = (np.arange(side, dtype=np.float64) for side in shape)
+    rows = np.exp(-0.5 * ((down - at[:, :1]) / reach[:, :1]) ** 2).astype(np.float32)
+    columns = np.exp(-0.5 * ((across - at[:, 1:]) / reach[:, 1:]) ** 2).astype(np.float32)
+    best = np.zeros(shape, np.float32)
+    for row, column in zip(rows, columns, strict=True):
+        np.maximum(best, row[:, None] * column[None], out=best)
+    return best
