@@ -12,7 +12,7 @@ from curator.seeing.judging.models import NOTHING
 from curator.seeing.view import view_of
 from tests.seeing.test_network import discs
 
-COUNT = {"heat": 1.0, NOTHING: 0.0}
+JUDGE = pooled.Judge({"heat": 1.0, NOTHING: 0.0}, {})
 
 
 def look(**heats: float) -> pooled.Weighed:
@@ -25,19 +25,19 @@ def never() -> list[pooled.Weighed]:
 
 
 def test_a_number_that_is_well_believed_is_not_looked_at_again() -> None:
-    (belief,) = pooled.believed(look(n6=9.0), never, COUNT)
+    (belief,) = pooled.believed(look(n6=9.0), never, judge=JUDGE)
     assert belief.number > pooled.DOUBT
     assert belief.alone == belief.number
 
 
 def test_nothing_that_is_well_believed_is_not_looked_at_again() -> None:
-    (belief,) = pooled.believed(look(n6=-9.0), never, COUNT)
+    (belief,) = pooled.believed(look(n6=-9.0), never, judge=JUDGE)
     assert belief.number < 1 - pooled.DOUBT
 
 
 def test_two_looks_overrule_the_first() -> None:
     first, other = look(n4=1.2, n5=1.0), look(n4=0.0, n5=4.0)
-    four, five = pooled.believed(first, lambda: [other, other], COUNT)
+    four, five = pooled.believed(first, lambda: [other, other], judge=JUDGE)
     assert four.own < five.own
     assert five.rival == 4
     assert five.alone < four.alone  # the first look took four to be likelier
@@ -45,14 +45,14 @@ def test_two_looks_overrule_the_first() -> None:
 
 
 def test_sets_of_one_number_keep_their_shares_and_a_number_of_other_looks_alone_brings_none() -> None:
-    clear, faint, _ = pooled.believed(look(n4=0.0, n4_too=-1.0, n9=0.5), lambda: [look(n4=1.0, n12=5.0)], COUNT)
+    clear, faint, _ = pooled.believed(look(n4=0.0, n4_too=-1.0, n9=0.5), lambda: [look(n4=1.0, n12=5.0)], judge=JUDGE)
     assert clear.own / faint.own == pytest.approx(np.e)
     assert clear.number == faint.number == pytest.approx(clear.own + faint.own)
 
 
 def test_a_look_without_sets_believes_that_nothing_is_there() -> None:
-    (alone,) = pooled.believed(look(n2=0.1), lambda: [look(n2=0.1)], COUNT)
-    (doubted,) = pooled.believed(look(n2=0.1), lambda: [([], [])], COUNT)
+    (alone,) = pooled.believed(look(n2=0.1), lambda: [look(n2=0.1)], judge=JUDGE)
+    (doubted,) = pooled.believed(look(n2=0.1), lambda: [([], [])], judge=JUDGE)
     assert doubted.own < alone.own
 
 
