@@ -6,6 +6,7 @@ const teacher = document.getElementById("items").dataset.who === "teacher";
 const blank = document.getElementById("card").content.firstElementChild;
 const GRADES = { sure: "Ready", check: "Please check", no: "", error: "Not taken", wait: "" };
 const own = {}; // address of the browser's own picture of each card, until the server's is there
+const early = new Map(); // news of a photo whose sending is not answered yet: its card is there, and not known by its id
 let going = 0, toLesson = null;
 function cards() { return [...document.querySelectorAll(".shot")]; }
 function card(name) {
@@ -122,7 +123,8 @@ function arrived(item, li) {
   const there = item.id && document.getElementById("item-" + item.id);
   if (there) { there.replaceWith(li); li.id = there.id; } // an event was quicker, or it was there before
   if (item.id) { li.id = "item-" + item.id; own[item.id] = li.querySelector("img").src; }
-  show(item, li);
+  show(early.get(item.id) || item, li);
+  early.delete(item.id);
   listen();
 }
 function queued(file) {
@@ -148,7 +150,10 @@ async function sendAll(files, keys) {
     if (await send(file, rows[i])) await forget(keys[i]);
     going -= 1;
   }
-  if (!going) said.textContent = "All sent.";
+  if (going) return;
+  said.textContent = "All sent.";
+  for (const item of early.values()) show(item); // a phone's
+  early.clear();
 }
 async function resume() {
   let keys = [];
@@ -170,6 +175,7 @@ document.addEventListener("paste", (e) => { if (e.clipboardData.files.length) se
 document.addEventListener("batch:item", ({ detail: item }) => {
   const there = document.getElementById("item-" + item.id);
   if (["kept", "dropped", "keeping"].includes(item.state)) { there?.remove(); count(); if (item.state === "kept") kept(item); return; }
+  if (!there && going) { early.set(item.id, item); return; }
   show(item, there || undefined);
   if (item.problem) kept(item);
 });
