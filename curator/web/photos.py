@@ -191,7 +191,7 @@ def restore(request: Request) -> Response:
     return _put(request, back)
 
 
-def again(request: Request) -> Response:
+def retry(request: Request) -> Response:
     """Look once more at a photo that could not be looked at."""
 
     def once_more(here: Site, one: str) -> None:
@@ -221,5 +221,5 @@ ROUTES = [
     Route("/photos/{id:str}/{size:str}.webp", small),
     Route("/photos/{id:str}/drop", drop, methods=["POST"]),
     Route("/photos/{id:str}/restore", restore, methods=["POST"]),
-    Route("/photos/{id:str}/again", again, methods=["POST"]),
+    Route("/photos/{id:str}/retry", retry, methods=["POST"]),
 ]

@@ -660,11 +660,11 @@ def test_a_photo_that_could_not_be_looked_at_is_tried_again(
         (item,) = client.post("/photos", files=file, headers=JSON).json()["items"]
         one = item["id"]
         assert told_of(client, one)[-1]["state"] == "error"
-        assert f"/photos/{one}/again" in client.get("/photos").text
-    assert client.post(f"/photos/{one}/again", headers=JSON).json()["state"] in ("waiting", "looking", "ready")
+        assert f"/photos/{one}/retry" in client.get("/photos").text
+    assert client.post(f"/photos/{one}/retry", headers=JSON).json()["state"] in ("waiting", "looking", "ready")
     assert told_of(client, one)[-1]["state"] == "ready"
-    assert client.post(f"/photos/{one}/again", headers=JSON).json()["state"] == "ready"  # pressed twice
-    assert f"/photos/{one}/again" not in client.get("/photos").text
+    assert client.post(f"/photos/{one}/retry", headers=JSON).json()["state"] == "ready"  # pressed twice
+    assert f"/photos/{one}/retry" not in client.get("/photos").text
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=str)
@@ -675,6 +675,17 @@ def test_a_name_longer_than_a_file_s_may_be_is_no_name(client: Any, route: tuple
     address = re.sub(r"\{\w+(?::\w+)?\}", "a" * 300, path)
     body = {"data": {"what": "add", "slug": "a" * 300}} if method == "POST" else {}
     assert client.request(method, address, follow_redirects=False, **body).status_code < 500
+
+
+@pytest.mark.parametrize("what", ["again", "area", "like", "named"])
+def test_no_other_route_answers_for_what_is_set_right_on_a_photo(what: str) -> None:
+    from starlette.routing import Match
+
+    from curator.web import look
+
+    asked = {"type": "http", "method": "POST", "path": f"/photos/{'0' * 16}/{what}"}
+    first = next(route for route in make_app(Path("nowhere")).routes if route.matches(asked)[0] is Match.FULL)
+    assert first.endpoint is look.change
 
 
 def test_no_two_files_of_the_page_have_one_name() -> None:

@@ -183,7 +183,7 @@ document.addEventListener("batch:done", () => { if (document.hidden) sorted(); }
 document.getElementById("items").addEventListener("click", async (e) => {
   const li = e.target.closest(".again")?.closest(".shot");
   if (!li) return;
-  const item = await sent(`/photos/${li.id.slice(5)}/again`, "", FORM);
+  const item = await sent(`/photos/${li.id.slice(5)}/retry`, "", FORM);
   if (item.error) { tell(`${li.querySelector(".name").textContent}: ${item.error.wrong} ${item.error.try_this}`); return; }
   show(item, li);
   li.querySelector(".away").focus();
