@@ -18,6 +18,7 @@ from curator.limited import StoppedError
 from curator.web.app import make_app
 from curator.web.pairing import COOKIE, TRIES, Pairing
 from curator.web.rights import OWN, Rights
+from tests import drawn_catalog
 from tests.catalog_made import picture_bytes, prompt_of
 
 with warnings.catch_warnings():
@@ -65,7 +66,9 @@ def test_pages_answer_with_the_headers_that_keep_them_safe(client: Any) -> None:
 
 
 def test_the_class_view_s_pictures_are_made_once_and_named_by_no_answer(client: Any, folder: Path) -> None:
-    page = client.get("/show/eggs").text
+    rows = drawn_catalog.two_rows(7)
+    drawn_catalog.add(folder, drawn_catalog.prompt("eggs-seven", rows, "slide", "egg", "eggs"), rows)
+    page = client.get("/show/eggs-seven").text
     (at,) = re.findall(r'"at":"(/show/made/[0-9a-f]{32})"', page)
     told = client.get(at).json()
     assert {"rings", "cover", "other_cover", "dots"} <= set(told["over"]) | set(told["whole"])
@@ -79,7 +82,7 @@ def test_the_class_view_s_pictures_are_made_once_and_named_by_no_answer(client: 
     file = folder / ".inbox" / "screen" / f"{at.rpartition('/')[2]}.zip"
     stamp = file.stat().st_mtime_ns
     assert client.get("/lesson/lesson.zip").status_code in (200, 422)
-    client.get("/show/eggs")
+    client.get("/show/eggs-seven")
     assert file.stat().st_mtime_ns == stamp
     assert client.get("/show/made/" + "0" * 32).status_code == 422
     assert client.get(f"{at}/scene.json").status_code == 404
