@@ -1,9 +1,9 @@
 """Fit the judge: `python -m curator.learning.fit.calibrate FOLDER... [--held FOLDER] [--cache DIR]`.
 
 COUNT (which set is meant), CHECK (the same, with what the checker says) and FACT (is this the fact a person would name)
-are fitted on labelled folders; every figure
-it prints is out of fold: a photo is judged by weights fitted without its owner's photos. With `--boxed` the photos that
-the net was trained on take part too, each seen by a net that has not seen its source (`boxed.py`).
+are fitted on labelled folders; every figure it prints is out of fold: a photo is judged by weights fitted without its
+owner's photos. With `--boxed` the photos that the net was trained on take part too, each seen by a net that has not
+seen its source (`boxed.py`).
 """
 
 from __future__ import annotations
@@ -69,6 +69,10 @@ class Counting:
     def named(self, weights: Array) -> Features:
         """The weights by the names of their features."""
         return {n: float(v) for n, v in zip(self.names, weights, strict=True)}
+
+    def without_each(self, of: NDArray[np.intp]) -> dict[int, Features]:
+        """For each fold of the cases the weights fitted without it, by name."""
+        return {k: self.named(self.fitted(of != k)) for k in sorted(set(of.tolist()))}
 
 
 class Checking:
@@ -209,20 +213,13 @@ def out_of_fold(
     """Each case's best reading, by weights fitted without its source; features in `without` are left out."""
     of = folds(cases)
     counting = Counting(cases, [n for n in COUNT_NAMES if n not in without], before.count)
-    count = {k: counting.named(counting.fitted(of != k)) for k in sorted(set(of.tolist()))}
+    count = counting.without_each(of)
     checking = Checking(cases, [count[k] for k in of.tolist()])
     judge = {k: Judge(count[k], {} if "checked" in without else checking.fitted(of != k)) for k in count}
     names = [n for n in FACT_NAMES if n not in without]
     facts = Facts(cases, [judge[k] for k in of.tolist()], names, before.fact)
     fact = {k: facts.fitted(of != k) for k in count}
     return [judged(case, judge[k], fact[k], rules) for case, k in zip(cases, of.tolist(), strict=True)]
-
-
-def strangers(cases: list[Case], counting: Counting) -> list[Features]:
-    """For each case COUNT as fitted without its source."""
-    of = folds(cases)
-    named = {k: counting.named(counting.fitted(of != k)) for k in sorted(set(of.tolist()))}
-    return [named[k] for k in of.tolist()]
 
 
 def rounded(weights: Features) -> Features:
@@ -284,7 +281,9 @@ def main() -> None:
     if chosen.output:
         counting = Counting(cases, before=before.count)
         count = counting.named(counting.every)
-        checking = Checking(cases, strangers(cases, counting))
+        of = folds(cases)
+        strangers = counting.without_each(of)
+        checking = Checking(cases, [strangers[k] for k in of.tolist()])
         judge = Judge(count, checking.named(checking.every))
         fact = Facts(cases, [judge] * len(cases), before=before.fact).fitted(np.ones(len(cases), bool))
         more = [f"{chosen.held.name} (held out)"] if chosen.held else []

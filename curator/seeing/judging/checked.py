@@ -24,9 +24,9 @@ NAMES = ("log", models.NOTHING, "right", "recall", "precision", "behind", "unask
 
 def rechecked(believed: list[Belief], numbers: list[int], ask: Asked, check: Features = models.CHECK) -> list[Belief]:
     """The beliefs once the likeliest sets have been looked at; as they were where the checker is missing."""
-    asked = worth(believed)
+    asked = worth(believed) if check else []
     told = dict(zip(asked, ask(asked), strict=False)) if asked else {}
-    if not told or not check:
+    if not told:
         return believed
     rows = measures(believed, told)
     score = rows @ np.array([check.get(name, 0.0) for name in NAMES])
@@ -49,7 +49,6 @@ def measures(believed: list[Belief], told: dict[int, Checked]) -> NDArray[np.flo
     rows[:-1, 2:7] = (UNSEEN, UNSEEN, UNSEEN, -1.0, 1.0)
     best = max((one.right for one in told.values()), default=0.0)
     for i, one in told.items():
-        logits = [float(np.clip(v / CLEAR, -1.3, 1.3)) for v in one]
-        rows[i, 2:7] = (*logits, max(-1.0, (one.right - best) / CLEAR), 0.0)
-    rows[-1, 7] = float(np.clip(best / CLEAR, -1.3, 1.3))
+        rows[i, 2:7] = (*(models.told(v) for v in one), max(-1.0, (one.right - best) / CLEAR), 0.0)
+    rows[-1, 7] = models.told(best)
     return rows

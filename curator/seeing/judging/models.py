@@ -50,7 +50,12 @@ class Belief:
     @property
     def by_eye(self) -> float:
         """What the checker says, -1.3 to 1.3; as of a set that it is not asked about where it was not."""
-        return UNSEEN if self.checked is None else max(-1.3, min(1.3, self.checked / CLEAR))
+        return UNSEEN if self.checked is None else told(self.checked)
+
+
+def told(logit: float) -> float:
+    """What the checker says, as the models weigh it: 1 where it leaves nothing open, 1.3 at most."""
+    return max(-1.3, min(1.3, logit / CLEAR))
 
 
 def beliefs(measured: list[Features], numbers: list[int], count: Features = COUNT) -> list[Belief]:

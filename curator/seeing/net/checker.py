@@ -9,12 +9,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import ThingSet
-from curator.seeing.net.runtime import GREY
+from curator.seeing.net.runtime import input_of
 from curator.seeing.net.session import opened
 
 MODEL = Path(__file__).parents[2] / "models" / "checker.onnx"
@@ -36,20 +35,11 @@ def check(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> list[Checked]:
     """
     if not sets or not MODEL.exists():
         return []
-    picture, scale = _input(pixels)
+    picture, scale = input_of(pixels, LONGER)
     marks = np.stack([_marked(things, scale, (picture.shape[0] // 2, picture.shape[1] // 2)) for things in sets])
     given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "marks": marks}
     (logits,) = opened(MODEL).run(["answer"], given)
     return [Checked(*(float(v) for v in row)) for row in logits]
-
-
-def _input(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float]:
-    scale = LONGER / max(pixels.shape[:2])
-    size = (max(1, round(pixels.shape[1] * scale)), max(1, round(pixels.shape[0] * scale)))
-    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
-    height, width = -(-size[1] // 32) * 32, -(-size[0] // 32) * 32
-    sides = (0, height - size[1], 0, width - size[0])
-    return cv2.copyMakeBorder(small, *sides, cv2.BORDER_CONSTANT, value=(GREY,) * 3), scale
 
 
 def _marked(things: ThingSet, scale: float, shape: tuple[int, int]) -> NDArray[np.float32]:

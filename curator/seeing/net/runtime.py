@@ -88,7 +88,8 @@ def _softmax(x: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.asarray(e / e.sum(), np.float64)
 
 
-def _input(pixels: NDArray[np.uint8], longer: int) -> tuple[NDArray[np.uint8], float]:
+def input_of(pixels: NDArray[np.uint8], longer: int) -> tuple[NDArray[np.uint8], float]:
+    """The picture made `longer` pixels long, grey where it ends before a multiple of 32; and input pixels per pixel."""
     shrink = longer / max(pixels.shape[:2])
     size = (max(1, round(pixels.shape[1] * shrink)), max(1, round(pixels.shape[0] * shrink)))
     small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if shrink < 1 else cv2.INTER_LINEAR)
@@ -111,7 +112,7 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
     """Run the net on a picture, uint8 (H, W, 3), made `longer` pixels long; taps are (row, col) in the picture's
     pixels.
     """
-    picture, shrink = _input(pixels, longer)
+    picture, shrink = input_of(pixels, longer)
     tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
     given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "tap": tap[None, None]}
     dense, whole = opened(model).run(["dense", "whole"], given)
