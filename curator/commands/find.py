@@ -12,6 +12,7 @@ import typer
 
 from curator.commands import hints, progress, words
 from curator.commands.options import HERE, AsJson, Catalog, Slug, Words
+from curator.errors import CuratorError
 from curator.records import Prompt
 
 if TYPE_CHECKING:
@@ -19,23 +20,52 @@ if TYPE_CHECKING:
 
     from curator.catalog.search.index import Found
 
+Days = tuple[str, str]  # the first and the last on which a prompt may have been kept, "" for any
 Limit = Annotated[int, typer.Option("--limit", "-n", min=1, help="How many to show.")]
+Since = Annotated[
+    str,
+    typer.Option(metavar="DAY", help="Kept on this day or later: 2025, 2025-09 or 2025-09-14.", show_default=False),
+]
+Until = Annotated[
+    str, typer.Option(metavar="DAY", help="Kept on this day or earlier, written the same.", show_default=False)
+]
 
 
-def find(typed: Words = None, catalog: Catalog = HERE, limit: Limit = 20, as_json: AsJson = False) -> None:
-    """Find prompts by fact, number, kind and words, in any mix and order."""
+def find(
+    typed: Words = None,
+    since: Since = "",
+    until: Until = "",
+    catalog: Catalog = HERE,
+    limit: Limit = 20,
+    as_json: AsJson = False,
+) -> None:
+    """Find prompts by fact, number, kind and words, in any mix and order, and by when they were kept."""
     from curator.catalog.search import index
 
-    asked = " ".join(typed or ())
+    asked, kept = " ".join(typed or ()), _kept(since, until)
     _until_read(catalog)
-    found = index.find(catalog, asked, limit=limit, at_once=not as_json)
+    found = index.find(catalog, asked, limit=limit, since=kept[0], until=kept[1], at_once=not as_json)
     if as_json:
         _as_json(found.prompts, catalog)
         return
-    _show_found(found, asked, catalog)
-    if index.was_behind(catalog) and (now := index.find(catalog, asked, limit=limit)) != found:
+    _show_found(found, asked, catalog, kept)
+    if (
+        index.was_behind(catalog)
+        and (now := index.find(catalog, asked, limit=limit, since=kept[0], until=kept[1])) != found
+    ):
         print("\nFiles were changed by hand since the last look. With them:\n")
-        _show_found(now, asked, catalog)
+        _show_found(now, asked, catalog, kept)
+
+
+def _kept(since: str, until: str) -> tuple[str, str]:
+    """The first and the last day asked for, "" where none is; CuratorError for what is no day, or goes backwards."""
+    from curator.catalog.search import days
+
+    first, last = days.first(since) if since else "", days.last(until) if until else ""
+    if first and last and first > last:
+        wrong = f"Nothing is kept from {first} back to {last}."
+        raise CuratorError("Looking in the catalog.", wrong, "Change the two about.", code="input")
+    return first, last
 
 
 def _until_read(catalog: Path) -> None:
@@ -143,24 +173,25 @@ def as_dict(folder: Path, prompt: Prompt) -> dict[str, Any]:
     }
 
 
-def _row(p: Prompt) -> str:
-    said = ", ".join(dict.fromkeys(w for w in (p.title, *p.tags) if w))
+def _row(p: Prompt, day: str = "") -> str:
+    said = day + ", ".join(dict.fromkeys(w for w in (p.title, *p.tags) if w))
     return words.cut(f"{words.fact_text(p):<11}{p.kind:<7}{words.cut(p.slug, 30):<31}{said}", words.WIDTH)
 
 
-def _show_found(found: Found, typed: str, folder: Path) -> None:
+def _show_found(found: Found, typed: str, folder: Path, kept: Days) -> None:
     """A line a prompt, and how many there are."""
     for word, near in found.instead:
         print(f'Nothing is called "{words.cut(word, 30)}"; this is "{near}".')
     for p in found.prompts:
-        print(_row(p))
+        print(_row(p, f"{p.added}: " if any(kept) else ""))
     if not found.prompts:
-        _nothing(typed, folder)
+        _nothing(typed, folder, kept)
     else:
         print(f"\n{words.many(found.total, 'prompt')}. The pictures lie in {folder}.")
     if found.total > len(found.prompts):
         print(f"{found.total - len(found.prompts)} more:")
-        hints.lines([hints.command("find", *typed.split(), "--limit", found.total, catalog=folder)])
+        days = [word for name, day in zip(("--since", "--until"), kept, strict=True) if day for word in (name, day)]
+        hints.lines([hints.command("find", *typed.split(), *days, "--limit", found.total, catalog=folder)])
     _damaged(found, folder)
 
 
@@ -170,11 +201,18 @@ def _damaged(found: Found, folder: Path) -> None:
         hints.lines([hints.command("check", catalog=folder)])
 
 
-def _nothing(typed: str, folder: Path) -> None:
+def _nothing(typed: str, folder: Path, kept: Days = ("", "")) -> None:
     from curator.catalog.search.gaps import IDEAS
     from curator.catalog.search.query import TAUGHT, halves_asked, is_beyond, parse
 
     asked = parse(typed)
+    if any(kept):
+        print(
+            f"Nothing found that was kept {' '.join(f'{name} {day}' for name, day in zip(('since', 'until'), kept, strict=True) if day)}."
+        )
+        print("At any time:")
+        hints.lines([hints.command("find", *typed.split(), catalog=folder)])
+        return
     if not typed:
         print("The catalog is empty. How to add photos:")
         hints.lines([hints.command("add", "--help")])

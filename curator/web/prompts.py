@@ -15,7 +15,7 @@ from starlette.routing import Route
 from curator.catalog import edits, face_gate
 from curator.catalog.face_words import is_answered, is_quiet
 from curator.catalog.prompt import LICENSES
-from curator.catalog.search import index
+from curator.catalog.search import days, index
 from curator.catalog.search.index import Found
 from curator.catalog.store import bin as bins
 from curator.catalog.store import folder as catalog
@@ -36,7 +36,8 @@ def find(request: Request) -> Response:
     query = request.query_params
     words = query.get("q", "")[:300]
     number = min(max(int(query["page"]), 1), 100_000) if query.get("page", "").isdecimal() else 1
-    asked = " ".join(part for part in (words, query.get("kind", "")[:20]) if part)
+    kind, kept = query.get("kind", "")[:20], {name: _day(query.get(name, "")) for name in ("since", "until")}
+    asked = " ".join(part for part in (words, kind) if part)
     here = site(request)
     found = Found(0, ())
     if here.catalog.is_dir():
@@ -47,10 +48,13 @@ def find(request: Request) -> Response:
             offset=(number - 1) * PER_PAGE,
             outside=is_outside(request),
             at_once=True,
+            **kept,
         )
     values: dict[str, Any] = {
         "q": words,
-        "kind": query.get("kind", "")[:20],
+        "kind": kind,
+        **kept,
+        "asked": {"q": words, "kind": kind, **kept},
         "found": found,
         "number": number,
         "kinds": (*KINDS, "none"),
@@ -59,6 +63,11 @@ def find(request: Request) -> Response:
         "gone": _gone(here.catalog, query.get("gone", "")) if not is_outside(request) else "",
     }
     return page(request, "_results.html" if query.get("part") else "find.html", **values)
+
+
+def _day(typed: str) -> str:
+    """A day as the browser sends it; "" for anything else."""
+    return typed if days.number(typed) else ""
 
 
 def _gone(here: Path, slug: str) -> str:

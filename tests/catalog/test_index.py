@@ -15,10 +15,11 @@ from catalog_made import picture_bytes, prompt_of, prompts, sha_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from curator.catalog.search import index, index_compare, index_db, index_rows
+from curator.catalog.search import days, index, index_compare, index_db, index_rows
 from curator.catalog.search.query import parse
 from curator.catalog.store import folder
 from curator.catalog.yamls import to_yaml
+from curator.errors import CuratorError
 from curator.records import Prompt
 
 
@@ -107,6 +108,33 @@ def test_newer_days_come_first(tmp_path: Path) -> None:
     assert slugs(index.find(tmp_path)) == ["d2026-02-01", "d2026-01-05", "d2025-12-31", "d"]
 
 
+@pytest.mark.parametrize(
+    ("since", "until", "want"),
+    [
+        ("2025-09-01", "2026-01-31", ["d2026-01-05", "d2025-12-31"]),
+        ("2026-01-05", "", ["d2026-02-01", "d2026-01-05"]),
+        ("", "2025-12-31", ["d2025-12-31", "d"]),
+        ("2026-02-02", "", []),
+    ],
+)
+def test_days_narrow_what_is_found(tmp_path: Path, since: str, until: str, want: list[str]) -> None:
+    for day in ("2026-01-05", "2026-02-01", "2025-12-31", ""):
+        put(tmp_path, prompt_of(3, f"d{day}".rstrip("-"), added=day))
+    for words in ("", "3+3", "flip slide"):
+        assert slugs(index.find(tmp_path, words, since=since, until=until)) == want
+
+
+def test_a_year_a_month_and_a_day_can_be_typed() -> None:
+    assert [(days.first(typed), days.last(typed)) for typed in ("2024", "2024-02", " 2024-2-9 ")] == [
+        ("2024-01-01", "2024-12-31"),
+        ("2024-02-01", "2024-02-29"),
+        ("2024-02-09", "2024-02-09"),
+    ]
+    for typed in ("", "last", "2024-13", "2023-02-29", "0000", "24-02", "2024-02-09-1", "٢٠٢٤"):
+        with pytest.raises(CuratorError):
+            days.first(typed)
+
+
 def test_board_counts_halves_and_kinds(shelf: Path) -> None:
     board = index.board(shelf)
     assert board[(7, "flip")] == 1
@@ -189,17 +217,23 @@ asks = st.lists(
 
 
 @settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(some=st.lists(prompts(), max_size=8, unique_by=lambda p: p.slug), typed=st.lists(asks, min_size=3, max_size=6))
+@given(
+    some=st.lists(prompts(), max_size=8, unique_by=lambda p: p.slug),
+    typed=st.lists(asks, min_size=3, max_size=6),
+    since=st.sampled_from(["", "", "2025-12-31", "2026-01-01"]),
+    until=st.sampled_from(["", "", "2025-12-31", "2026-03-02"]),
+)
 def test_find_equals_a_plain_filter(
-    tmp_path_factory: pytest.TempPathFactory, some: list[Prompt], typed: list[list[str]]
+    tmp_path_factory: pytest.TempPathFactory, some: list[Prompt], typed: list[list[str]], since: str, until: str
 ) -> None:
     place = tmp_path_factory.mktemp("catalog")
     for prompt in some:
         put(place, prompt)
     for words in map(" ".join, typed):
-        want = [prompt for prompt in some if parse(words).passes(prompt)]
+        asked = replace(parse(words), since=since, until=until)
+        want = [prompt for prompt in some if asked.passes(prompt)]
         want.sort(key=lambda p: index_rows.row_of(p).key, reverse=True)
-        assert list(index.find(place, words, limit=50).prompts) == want
+        assert list(index.find(place, words, limit=50, since=since, until=until).prompts) == want
 
 
 def test_a_deleted_index_gives_the_same_answers(shelf: Path) -> None:

@@ -52,6 +52,22 @@ def test_find_says_what_to_photograph_where_there_is_nothing(shelf: Path) -> Non
     assert isinstance(got.exception, CuratorError)
 
 
+def test_find_by_when_it_was_kept(shelf: Path) -> None:
+    folder.add(shelf, prompt_of(7, "panes", title="Panes", added="2025-10-03"), picture_bytes(3))
+    last_year = curator("find", "7+7", "--since", "2025-09", "--until", "2025-12", "-c", shelf).output
+    assert last_year.splitlines()[0].split() == ["7+7=14", "slide", "panes", "2025-10-03:", "Panes"]
+    assert "1 prompt." in last_year
+    assert "eggs-hall" in curator("find", "--since", "2026", "-c", shelf).output
+    more = curator("find", "7+7", "--since", "2025", "-n", 1, "-c", shelf).output.splitlines()
+    assert "find 7+7 --since 2025-01-01 --limit 2" in more[-1]
+    none = curator("find", "7+7", "--until", "2024", "-c", shelf).output
+    assert none.splitlines()[:2] == ["Nothing found that was kept until 2024-12-31.", "At any time:"]
+    for typed in (["--since", "last"], ["--since", "2026", "--until", "2025"]):
+        got = curator("find", *typed, "-c", shelf)
+        assert isinstance(got.exception, CuratorError)
+        assert got.exception.code == "input"
+
+
 def test_find_as_json(shelf: Path) -> None:
     one = json.loads(curator("find", "eggs", "--json", "-c", shelf).output)
     assert (one["slug"], one["fact"], len(one["dots"])) == ("eggs-hall", "7+7=14", 14)

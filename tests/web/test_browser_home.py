@@ -71,6 +71,16 @@ def test_home_makes_the_lesson_that_was_asked_for(browser: Any, full: Any, kept:
         assert page.locator("[name=fact]:checked").count() == 3
 
 
+def test_a_phone_shows_what_is_chosen_first_before_the_tiles(browser: Any, full: Any) -> None:
+    with tab(browser, "phone") as page:
+        page.goto(full[0])
+        first = page.locator(".tile").first.bounding_box()
+        for label in ("Days", "Language"):
+            box = page.get_by_label(label).bounding_box()
+            assert box["y"] + box["height"] < first["y"] < 600
+        assert page.locator(".tile").nth(2).bounding_box()["y"] == first["y"]  # three beside each other
+
+
 def test_a_lesson_is_put_in_order_by_mouse_finger_and_keys(browser: Any, full: Any, kept: Path) -> None:
     pick(kept)
     with tab(browser, "phone") as page:

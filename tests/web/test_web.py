@@ -110,6 +110,18 @@ def test_a_damaged_picture_is_an_answer_and_the_others_go_on(client: Any) -> Non
     assert "&lt;script&gt;.png" in page
 
 
+def test_pictures_are_found_by_when_they_were_kept(client: Any, folder: Path) -> None:
+    for n in range(26):
+        catalog.add(folder, prompt_of(7, f"panes-{n}", title=f"Panes {n}", added="2025-10-03"), picture_bytes(2 + n))
+    old = client.get("/find?q=7%2B7&since=2025-09-01&until=2026-01-31").text
+    assert "26 pictures" in old
+    assert "/prompts/eggs" not in old
+    assert "since=2025-09-01&amp;until=2026-01-31&amp;page=2" in old
+    assert "1 picture." in client.get("/find?since=2026-01-01").text
+    assert "other days" in client.get("/find?until=2020-01-01").text
+    assert "27 pictures" in client.get("/find?since=long+ago&until=<b>").text  # what is no day asks for nothing
+
+
 def test_second_to_save_is_told_what_changed(client: Any, folder: Path) -> None:
     version = catalog.version(folder, "eggs")
     first = client.post("/prompts/eggs", data={"version": version, "place": "porch"}, follow_redirects=False)

@@ -260,16 +260,21 @@ def find(
     *,
     limit: int = 20,
     offset: int = 0,
+    since: str = "",
+    until: str = "",
     outside: bool = False,
     at_once: bool = False,
 ) -> Found:
     """The prompts that the words ask for, newest day first. Never fails on what is typed.
 
+    since, until: the first and the last day that they may have been kept on, like 2025-09-01; "" leaves it open.
+
     outside: for others on the network, who find nothing by words that they are not shown, and no picture in which a
     face is open. at_once: for somebody who waits; a file changed by hand in its place may be found a moment later (see
     was_behind).
     """
-    return select(folder, replace(parse(words), outside=outside), limit=limit, offset=offset, at_once=at_once)
+    asked = replace(parse(words), since=since, until=until, outside=outside)
+    return select(folder, asked, limit=limit, offset=offset, at_once=at_once)
 
 
 def select(folder: Path, asked: Asked, *, limit: int = 20, offset: int = 0, at_once: bool = False) -> Found:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from curator import systems
-from curator.catalog.search.index_rows import Row
+from curator.catalog.search.index_rows import DAY, Row
 from curator.catalog.search.query import Asked, Numbers
 from curator.records import LARGEST_HALF
 
@@ -272,13 +272,16 @@ def picking(asked: Asked, limit: int, offset: int) -> Question:
     One row, because Python hands over to other threads at every row.
     """
     match = match_of(asked)
-    values: tuple[object, ...]
+    first, last = asked.kept
+    dated = bool(asked.since or asked.until)  # the number of a prompt begins with its day
+    values: tuple[object, ...] = (first << DAY, (last + 1 << DAY) - 1) if dated else ()
     if match:
-        where, values = "FROM words WHERE words MATCH ?", (match,)
+        where = "FROM words WHERE words MATCH ?" + " AND rowid BETWEEN ? AND ?" * dated
+        values = (match, *values)
         page = f"SELECT record FROM prompts WHERE id IN (SELECT rowid {where} ORDER BY rowid DESC LIMIT ? OFFSET ?)"
         page += " ORDER BY id DESC"
     else:
-        where, values = "FROM prompts", ()
-        page = "SELECT record FROM prompts ORDER BY id DESC LIMIT ? OFFSET ?"
+        where = "FROM prompts" + " WHERE id BETWEEN ? AND ?" * dated
+        page = f"SELECT record {where} ORDER BY id DESC LIMIT ? OFFSET ?"
     sql = f"SELECT (SELECT count(*) {where}), (SELECT json_group_array(record) FROM ({page}))"
     return Question(sql, (*values, *values, limit, offset))

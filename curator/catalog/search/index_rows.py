@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import zlib
 from dataclasses import fields
-from datetime import date
 from functools import lru_cache
 from typing import Any, NamedTuple
 
 from curator.catalog import face_words, quick_yaml, reading
 from curator.catalog.face_words import is_quiet
+from curator.catalog.search import days
 from curator.catalog.search.query import tokens, words_apart
 from curator.catalog.yamls import is_far_too_long
 from curator.nouns import elsewhere
@@ -100,14 +100,10 @@ def _elsewhere(thing: str, things: str) -> str:
 
 def order_key(slug: str, added: str, half: int) -> int:
     """A number that puts newer days first and small facts first within a day, whatever order they are read in."""
-    try:
-        day = max(0, min(2**16 - 1, date.fromisoformat(added).toordinal() - _FIRST_DAY))
-    except ValueError:
-        day = 0
-    return day << 46 | (15 - (half or 13)) << 42 | (zlib.crc32(slug.encode()) << 10)
+    return days.number(added) << DAY | (15 - (half or 13)) << 42 | (zlib.crc32(slug.encode()) << 10)
 
 
-_FIRST_DAY = date(1970, 1, 1).toordinal()
+DAY = 46  # bits of the number that stand below the day
 _NAMES = tuple(field.name for field in fields(Prompt))
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 
 from curator.catalog.face_words import is_quiet
+from curator.catalog.search import days
 from curator.nouns import elsewhere
 from curator.numbers_in_text import WORDS, typed_numbers
 from curator.records import LARGEST_HALF, PROMPT_KINDS, Prompt, PromptKind
@@ -79,14 +80,23 @@ class Numbers:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Any of the numbers, any of the kinds, and all of the words (each the beginning of a word in the prompt)."""
+    """Any of the numbers, any of the kinds, and all of the words (each the beginning of a word in the prompt), kept
+    within some days.
+    """
 
     numbers: tuple[Numbers, ...] = ()
     kinds: tuple[PromptKind, ...] = ()
     words: tuple[str, ...] = ()
     nothing: bool = False  # signs alone were typed, and they ask for nothing that there is
     instead: tuple[tuple[str, str], ...] = ()  # a word that nothing has, and the one that was taken for it
+    since: str = ""  # kept on this day or later, as 2025-09-01; "" leaves it open
+    until: str = ""  # kept on this day or earlier
     outside: bool = False  # asked by others on the network: only what they are shown is looked in, and quiet pictures
+
+    @property
+    def kept(self) -> tuple[int, int]:
+        """The first and the last day (`days.number`) that it may have been kept on."""
+        return days.number(self.since), days.number(self.until) if self.until else days.LAST
 
     def passes(self, prompt: Prompt) -> bool:
         """The plain filter that the index has to equal."""
@@ -98,6 +108,9 @@ class Asked:
         if self.kinds and prompt.kind not in self.kinds:
             return False
         if self.outside and not is_quiet(prompt):
+            return False
+        first, last = self.kept
+        if not first <= days.number(prompt.added) <= last:
             return False
         there = (shown_words(prompt) if self.outside else words_of(prompt)) if self.words else []
         return all(any(word.startswith(typed) for word in there) for typed in self.words)
