@@ -207,9 +207,8 @@ def _nothing(typed: str, folder: Path, kept: Days = ("", "")) -> None:
 
     asked = parse(typed)
     if any(kept):
-        print(
-            f"Nothing found that was kept {' '.join(f'{name} {day}' for name, day in zip(('since', 'until'), kept, strict=True) if day)}."
-        )
+        said = " ".join(f"{name} {day}" for name, day in zip(("since", "until"), kept, strict=True) if day)
+        print(f"Nothing found that was kept {said}.")
         print("At any time:")
         hints.lines([hints.command("find", *typed.split(), catalog=folder)])
         return
