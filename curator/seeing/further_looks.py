@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -11,17 +11,31 @@ from numpy.typing import NDArray
 
 from curator.records import ThingSet
 from curator.seeing.finders import find_all
-from curator.seeing.net.runtime import MODEL
-from curator.seeing.view import view_of
+from curator.seeing.net import runtime
+from curator.seeing.net.hands import Hand
+from curator.seeing.view import View, view_of
 
 Pixels = NDArray[np.uint8]
 SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
+SIZES = runtime.SIZES[:2]  # the largest takes more than half of the net's time and brings no right number more
 
 
-def further(pixels: Pixels, model: Path = MODEL) -> list[list[ThingSet]]:
-    """The candidate sets of each further look at (H, W, 3) pixels; places are those of the picture looked at."""
-    views = [view_of(picture, model) for picture in (mirrored(pixels), passed_on(pixels))]  # the net goes on beside
-    return [find_all(view) for view in views]
+def further(view: View) -> list[list[ThingSet]]:
+    """The candidate sets of each further look at what `view` shows; places are those of the picture looked at. Hands
+    are where the first look has them: a mirrored or smaller picture says the same of them (`.docs/experiments.md`).
+    """
+    right = view.size[1] - 1
+    looks = [
+        (mirrored(view.pixels), lambda: tuple(_moved(hand, (1, -1), (0, right)) for hand in view.hands)),
+        (passed_on(view.pixels), lambda: tuple(_moved(hand, (SMALLER, SMALLER)) for hand in view.hands)),
+    ]
+    views = [view_of(p, view.model, sizes=SIZES, seeking=known) for p, known in looks]  # the net goes on beside
+    return [find_all(one) for one in views]
+
+
+def _moved(hand: Hand, scale: tuple[float, float], offset: tuple[int, int] = (0, 0)) -> Hand:
+    """The same hand in a picture of another size: rows and columns times `scale`, and `offset` on."""
+    return replace(hand, joints=hand.joints * scale + offset)
 
 
 def mirrored(pixels: Pixels) -> Pixels:

@@ -72,7 +72,7 @@ def look_at(seen: Photo, area: Area | None = None, model: Path = MODEL, taught: 
     """All readings of a photo, best first, as the net `model` helps to see it; with `area` only of what lies inside."""
     start = time.perf_counter()
     view, box = viewed(seen, area, model)
-    readings = judge.readings(view.pixels, find_all(view), taught, partial(further, view.pixels, model))
+    readings = judge.readings(view.pixels, find_all(view), taught, partial(further, view))
     readings = outlined_lines.redrawn(readings, view.sights)
     scale = (box.height / view.size[0], box.width / view.size[1])
     placed = tuple(judge.placed(r, scale, (box.top, box.left), seen.size) for r in readings)

@@ -83,8 +83,10 @@ class Case:
 
 def measure(pixels: Pixels, model: Path = runtime.MODEL) -> Seen:
     """Measure every candidate set of one picture as `model` sees it."""
-    again = [features.weighed(features.measured(sets)) for sets in further(pixels, model)]
-    return measured(pixels, find_all(view_of(pixels, model)), again)
+    view = view_of(pixels, model)
+    found = find_all(view)
+    again = [features.weighed(features.measured(sets)) for sets in further(view)]
+    return measured(pixels, found, again)
 
 
 def measured(pixels: Pixels, found: list[ThingSet], again: list[Weighed]) -> Seen:
