@@ -11,13 +11,11 @@ from numpy.typing import NDArray
 
 from curator.records import ThingSet
 from curator.seeing.finders import find_all
-from curator.seeing.net import runtime
 from curator.seeing.net.hands import Hand
 from curator.seeing.view import View, view_of
 
 Pixels = NDArray[np.uint8]
 SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
-SIZES = runtime.SIZES[:2]  # the largest takes more than half of the net's time and brings no right number more
 
 
 def further(view: View) -> list[list[ThingSet]]:
@@ -29,7 +27,7 @@ def further(view: View) -> list[list[ThingSet]]:
         (mirrored(view.pixels), lambda: tuple(_moved(hand, (1, -1), (0, right)) for hand in view.hands)),
         (passed_on(view.pixels), lambda: tuple(_moved(hand, (SMALLER, SMALLER)) for hand in view.hands)),
     ]
-    views = [view_of(p, view.model, sizes=SIZES, seeking=known) for p, known in looks]  # the net goes on beside
+    views = [view_of(pixels, view.model, known) for pixels, known in looks]  # the net goes on beside
     return [find_all(one) for one in views]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, partial
@@ -27,13 +27,13 @@ class View:
     scan: stable_regions.Scan  # of `small`
     circles: tuple[circles.Circles, ...]  # of `small`, best first
     looks: colour_sums.Looks  # of `pixels`
-    looking: tuple[Callable[[], runtime.Sight], ...]  # what the net sees at each size; waits for it
+    looking: tuple[Callable[[], runtime.Sight], ...]  # what the net sees at each of `runtime.SIZES`; waits for it
     seeking: Callable[[], tuple[hands.Hand, ...]]  # what hands there are; waits for the nets that say so
     model: Path  # the net that looks
 
     @property
     def sights(self) -> tuple[runtime.Sight, ...]:
-        """At every size that was asked for; none where the trained file is missing. Waits for the net."""
+        """At every one of `runtime.SIZES`; none where the trained file is missing. Waits for the net."""
         return tuple(one() for one in self.looking)
 
     @property
@@ -48,17 +48,13 @@ class View:
 
 
 def view_of(
-    pixels: NDArray[np.uint8],
-    model: Path = runtime.MODEL,
-    *,
-    sizes: Sequence[int] = runtime.SIZES,
-    seeking: Callable[[], tuple[hands.Hand, ...]] | None = None,
+    pixels: NDArray[np.uint8], model: Path = runtime.MODEL, seeking: Callable[[], tuple[hands.Hand, ...]] | None = None
 ) -> View:
-    """Look at a picture, uint8 (H, W, 3); the nets work beside all else, and go on after. The net looks at these
-    `sizes`; `seeking` says what hands there are, where that is known.
+    """Look at a picture, uint8 (H, W, 3); the nets work beside all else, and go on after. `seeking` says what hands
+    there are, where that is known.
     """
     small, back = stable_regions.shrunk(pixels)
-    looks = [partial(runtime.see, pixels, longer, model=model) for longer in sizes if model.exists()]
+    looks = [partial(runtime.see, pixels, longer, model=model) for longer in runtime.SIZES if model.exists()]
     *looking, sought = _beside([*looks, seeking or partial(hands.hands, pixels)])
     scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
     return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), tuple(looking), sought, model)
