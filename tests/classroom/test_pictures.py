@@ -24,7 +24,7 @@ from typer.testing import CliRunner
 from curator.catalog.store import folder as catalogs
 from curator.classroom import frames, pictures
 from curator.classroom import lesson as lessons
-from curator.classroom.marking import covers, overlays, rings
+from curator.classroom.marking import covers, kept, overlays, rings
 from curator.classroom.marking.outlines import boxed, outlines
 from curator.classroom.plan import Plan, Step
 from curator.classroom.text.questions import tells
@@ -52,8 +52,9 @@ def samples() -> dict[str, str]:
 def seen(slug: str) -> tuple[Pixels, NDArray[np.uint8]]:
     """A prompt's photo and the outlines found in it."""
     prompt = next(p for p in PROMPTS if p.slug == slug)
-    photo = load_large(catalogs.picture_path(CATALOG, prompt))
-    return photo, outlines(photo, prompt)
+    path = catalogs.picture_path(CATALOG, prompt)
+    photo = load_large(path)
+    return photo, kept.outlines_of(CATALOG, prompt, path.read_bytes(), photo)  # other tests ask for them too
 
 
 @lru_cache(maxsize=4)
