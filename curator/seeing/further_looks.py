@@ -3,7 +3,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -18,17 +20,19 @@ Pixels = NDArray[np.uint8]
 SMALLER, QUALITY = 0.94, 85  # of a photo passed on: its longer side, and its JPEG quality
 
 
-def further(view: View) -> list[list[ThingSet]]:
+def further(view: View) -> Iterator[list[ThingSet]]:
     """The candidate sets of each further look at what `view` shows; places are those of the picture looked at. Hands
     are where the first look has them: a mirrored or smaller picture says the same of them (`.docs/experiments.md`).
     """
     right = view.size[1] - 1
-    looks = [
-        (mirrored(view.pixels), lambda: tuple(_moved(hand, (1, -1), (0, right)) for hand in view.hands)),
-        (passed_on(view.pixels), lambda: tuple(_moved(hand, (SMALLER, SMALLER)) for hand in view.hands)),
-    ]
-    views = [view_of(pixels, view.model, known) for pixels, known in looks]  # the net goes on beside
-    return [find_all(one) for one in views]
+    hands = partial(_all_moved, view, (1, -1), (0, right))
+    yield find_all(view_of(mirrored(view.pixels), view.model, hands))
+    hands = partial(_all_moved, view, (SMALLER, SMALLER))
+    yield find_all(view_of(passed_on(view.pixels), view.model, hands))
+
+
+def _all_moved(view: View, scale: tuple[float, float], offset: tuple[int, int] = (0, 0)) -> tuple[Hand, ...]:
+    return tuple(_moved(hand, scale, offset) for hand in view.hands)
 
 
 def _moved(hand: Hand, scale: tuple[float, float], offset: tuple[int, int] = (0, 0)) -> Hand:

@@ -125,29 +125,36 @@ def recipes() -> list[Row]:
 
 def batch(photos: int = BATCH) -> list[Row]:
     """`curator tag` on so many photos of 12 megapixels, on one core and on all; and on a quarter of them, for what one
-    more photo takes when all has started.
+    more photo takes when all has started, and whether memory grows with their number.
     """
     rows: list[Row] = []
     with tempfile.TemporaryDirectory() as name:
         paths = _enlarged(Path(name), 12, count=photos)
-        every, took = os.sched_getaffinity(0), {}
+        every, took = sorted(os.sched_getaffinity(0)), {}
+        few = paths[: len(paths) // 4]
+        first = _tagged(few, every)
+        memory = [_largest()]
         for cores in sorted({1, len(every)}):
-            took[cores] = _tagged(paths, sorted(every)[:cores])
+            took[cores] = _tagged(paths, every[:cores])
             cpu, clock = (ms / len(paths) for ms in took[cores])
-            memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-            told = f"{1000 / clock:.1f} photos a second by the clock; largest process {memory:.0f} MB"
+            memory.append(_largest())
+            told = f"{1000 / clock:.1f} photos a second by the clock; largest process {memory[-1]:.0f} MB"
             rows.append(Row(f"tag, a photo in a batch of {len(paths)}, {cores} cores", cpu, None, "", told, clock))
         if len(took) > 1:
             speed = took[1].clock / took[len(every)].clock / len(every)
             rows[-1] = rows[-1]._replace(beside=f"{rows[-1].beside}; efficiency {speed:.2f}")
-        few = paths[: len(paths) // 4]
-        first = _tagged(few, sorted(every))
         cpu, clock = (
             (all_of - part) / (len(paths) - len(few)) for all_of, part in zip(took[len(every)], first, strict=True)
         )
         told = f"{1000 / clock:.1f} photos a second by the clock, once all has started"
+        told += f"; largest process of {len(few)} photos {memory[0]:.0f} MB, of {len(paths)} {memory[-1]:.0f} MB"
         rows.append(Row(f"tag, one more photo in a batch, {len(every)} cores", cpu, None, "", told, clock))
     return rows
+
+
+def _largest() -> float:
+    """Megabytes of the largest process that ended so far."""
+    return resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
 
 
 def _tagged(paths: list[Path], cores: list[int]) -> Took:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -45,6 +46,19 @@ def test_two_looks_overrule_the_first() -> None:
     assert five.rival == 4
     assert five.alone < four.alone  # the first look took four to be likelier
     assert 0 < 1 - four.own - five.own < 0.2  # what is left is that nothing is there
+
+
+@pytest.mark.parametrize(("heat", "wanted"), [(4.0, ["mirrored"]), (0.5, ["mirrored", "passed on"])])
+def test_a_further_look_that_settles_it_is_the_last(heat: float, wanted: list[str]) -> None:
+    taken: list[str] = []
+
+    def further() -> Iterator[pooled.Weighed]:
+        for name in ("mirrored", "passed on"):
+            taken.append(name)
+            yield looked(n4=0.0, n5=heat)
+
+    pooled.believed(looked(n4=1.2, n5=1.0), further, judge=JUDGE)
+    assert taken == wanted
 
 
 def test_sets_of_one_number_keep_their_shares_and_a_number_of_other_looks_alone_brings_none() -> None:

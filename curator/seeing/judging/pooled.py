@@ -40,15 +40,19 @@ def believed(
 ) -> list[Belief]:
     """How far each set is believed of the first look, its number by all looks.
 
-    `ask` gives what the checker says of sets of the first look. `further` looks are asked for only where no number of
-    the first is then believed DOUBT (or that nothing is there).
+    `ask` gives what the checker says of sets of the first look. Each of the `further` looks is asked for only where no
+    number is then believed DOUBT by all before it (or that nothing is there).
     """
     alone = rechecked(models.beliefs(*first, judge.count), first[1], ask, judge.check)
     one = _numbers(first, alone)
     if not alone or max(one.values()) >= DOUBT:
         return alone
-    others = [_numbers(look, models.beliefs(*look, judge.count)) for look in further()]
-    mean = {n: (one[n] + sum(other.get(n, 0.0) for other in others)) / (1 + len(others)) for n in one}
+    looks, mean = [one], one
+    for look in further():
+        looks.append(_numbers(look, models.beliefs(*look, judge.count)))
+        mean = {n: sum(each.get(n, 0.0) for each in looks) / len(looks) for n in one}
+        if max(mean.values()) >= DOUBT:
+            break
     own = np.array([b.own * mean[n] / max(one[n], 1e-12) for b, n in zip(alone, first[1], strict=True)])
     together = models.shared(own / (own.sum() + mean[0]), first[1])
     return [
