@@ -1,4 +1,4 @@
-"""A photo seen twice more, mirrored and as it is when somebody passes it on, for where its number is in doubt
+"""A photo seen again, mirrored and as it is when somebody passes it on, for where its number is in doubt
 (`judging/pooled.py`)."""
 
 from __future__ import annotations
