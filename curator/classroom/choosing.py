@@ -10,6 +10,7 @@ from curator.classroom.groups import grouped
 from curator.classroom.plan import Plan
 from curator.classroom.schedule import minutes_for
 from curator.classroom.text.language import Noun, doubtful, fill, is_known, text
+from curator.classroom.text.titles import titled
 from curator.records import Fact, Prompt
 
 
@@ -31,7 +32,7 @@ class Chooser:
         """Name what has no name, the words that have no translation, and those that may mean something else."""
         for p in prompts:
             if not p.thing and not p.things:
-                self.say("no_name", title=_named(p))
+                self.say("no_name", title=_named(self.language, p))
             elif self.language != "en" and p.thing and not is_known(self.language, p.thing, p.things):
                 self.say("word_kept", word=p.thing)
             elif read := doubtful(self.language, p.thing, p.things):
@@ -46,7 +47,7 @@ class Chooser:
         if photo is None and not self.doubles[half]:
             self.say("no_picture", fact=str(Fact(half)))
         elif photo is not None and not grouped(photo):
-            self.say("plain_row", title=_named(photo))
+            self.say("plain_row", title=_named(self.language, photo))
         return photo
 
     def _pick(self, half: int) -> Prompt | None:
@@ -65,7 +66,7 @@ class Chooser:
         self.objects[_object(p)] += 1
         self.layouts.setdefault(half, p.kind)
         if not _checked(p):
-            self.say("unchecked", title=_named(p))
+            self.say("unchecked", title=_named(self.language, p))
         return p
 
     def by_turns(self, prompts: Sequence[Prompt]) -> list[Prompt]:
@@ -90,8 +91,9 @@ def _object(p: Prompt) -> str:
     return (p.things or p.thing or p.title).casefold()
 
 
-def _named(p: Prompt) -> str:
-    return f"{p.title} ({p.fact})" if p.fact else p.title
+def _named(language: str, p: Prompt) -> str:
+    title = titled(language, p)
+    return f"{title} ({p.fact})" if p.fact else title
 
 
 def _checked(p: Prompt) -> bool:

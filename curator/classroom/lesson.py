@@ -22,6 +22,7 @@ from curator.classroom.planner import plan
 from curator.classroom.scene import COVERS, NOTICES, Lesson, Scene
 from curator.classroom.text.language import Noun, fill, load, text
 from curator.classroom.text.questions import label
+from curator.classroom.text.titles import titled
 from curator.classroom.views import Views, frame_views, photo_views
 from curator.errors import CatalogError, LessonError
 from curator.records import Fact, Prompt
@@ -184,7 +185,7 @@ def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> 
         seen = pool.map(lambda prompt: prompt and face_gate.open_in(folder, prompt), prompts)
     bare = Noun("", "", "")
     return [
-        fill(language, text(language, "remark.faces"), {}, bare, title=prompt.title)
+        fill(language, text(language, "remark.faces"), {}, bare, title=titled(language, prompt))
         for prompt, faces in zip(prompts, seen, strict=True)
         if prompt and faces
     ]
@@ -193,7 +194,7 @@ def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> 
 def _cover_remarks(language: str, scenes: Sequence[Scene]) -> list[str]:
     """Scenes that are shown without a cover that was planned, for it would not hide just those it should."""
     return [
-        remark(language, "unclean", title=scene.prompt.title, day=str(scene.day))
+        remark(language, "unclean", title=titled(language, scene.prompt), day=str(scene.day))
         for scene in scenes
         if scene.prompt and set(COVERS.values()) & set(scene.views.unclean)
     ]
@@ -207,7 +208,9 @@ def _license_remarks(language: str, prompts: list[Prompt | None]) -> list[str]:
         known = LICENSES.get(prompt.license) if prompt else None
         if prompt and known and not (known.share and known.change):
             key = "no_marks" if known.share else "not_shared"
-            found.append(fill(language, text(language, f"remark.{key}"), {}, Noun("", "", ""), title=prompt.title))
+            found.append(
+                fill(language, text(language, f"remark.{key}"), {}, Noun("", "", ""), title=titled(language, prompt))
+            )
     return found
 
 

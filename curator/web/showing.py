@@ -39,11 +39,13 @@ def show_lesson(request: Request) -> Response:
 
 
 def show(request: Request) -> Response:
-    """One prompt. Nothing in the document's title or address tells the answer."""
+    """One prompt, in the language of the lesson made last. Nothing in the title or address tells the answer."""
     one = shown_prompt(request)
     slug = one.slug
     step = Step(1, slug, stages=("see", "cover") if one.fact else ("is_it",))
-    return _viewer(request, Plan("en", (step,)), [one], f"/prompts/{slug}")
+    return _viewer(
+        request, Plan(lesson_file.stored(site(request).catalog).language, (step,)), [one], f"/prompts/{slug}"
+    )
 
 
 def _viewer(request: Request, plan: Plan, prompts: list[Prompt | None], close: str) -> Response:

@@ -16,6 +16,7 @@ from pathlib import Path
 from curator.classroom.scene import Lesson, Scene
 from curator.classroom.text.language import noun
 from curator.classroom.text.questions import Questions, label, questions
+from curator.classroom.text.titles import titled
 from curator.classroom.writers import card_answers, fonts, handouts
 from curator.classroom.writers.sheets import COLUMNS, INSET, MARGIN, PAPERS, ROWS, Card, Sheets, folded
 from curator.errors import LessonError
@@ -83,7 +84,8 @@ def _asked(lesson: Lesson, scene: Scene, stage: str) -> Questions:
 def _title(lesson: Lesson, scene: Scene) -> str:
     if scene.prompt is None:
         return label(lesson.language, "ten_frame")
-    return scene.prompt.title if _readable(scene.prompt.title) else noun(lesson.language).many
+    title = titled(lesson.language, scene.prompt)
+    return title if _readable(title) else noun(lesson.language).many
 
 
 def _readable(words: str) -> bool:

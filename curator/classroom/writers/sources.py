@@ -6,6 +6,7 @@ import re
 
 from curator.classroom.scene import Lesson
 from curator.classroom.text.questions import clean, label, section
+from curator.classroom.text.titles import titled
 
 
 def source_lines(lesson: Lesson) -> tuple[list[str], list[str], list[str]]:
@@ -24,7 +25,7 @@ def _credited(lesson: Lesson) -> list[str]:
     found: dict[str, dict[str, list[int]]] = {}
     for scene in lesson.scenes:
         rights = " · ".join(p for p in (clean(scene.credit, 120), scene.license, scene.license_url) if p)
-        name = clean(scene.prompt.title, 90) if scene.prompt else ""
+        name = clean(titled(lesson.language, scene.prompt), 90) if scene.prompt else ""
         found.setdefault(rights, {}).setdefault(name, []).append(scene.number)
     lines = []
     for rights, names in found.items():
