@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import Area, Box, Dot, Look, Photo, Reading, Thing, ThingSet
-from curator.seeing import outlined_lines, photo, set_matching
+from curator.seeing import outlined_lines, photo, set_matching, tapped
 from curator.seeing.finders import find_all
 from curator.seeing.further_looks import further
 from curator.seeing.judging import readings as judge
@@ -103,12 +103,26 @@ def look_again(
     dots: Sequence[tuple[float, float]],
     *,
     line: tuple[tuple[float, float], tuple[float, float]] | None = None,
+    view: View | None = None,
 ) -> tuple[Reading, ...]:
-    """Readings of a teacher's own dots, best first; dots and line in fractions (x, y). The count is the teacher's."""
-    things = by_hand(seen, dots)
-    height, width = seen.size
+    """Readings of a teacher's own dots, best first; dots and line in fractions (x, y). The count is the teacher's.
+
+    With the `view` of the whole photo (`viewed`) her things have the boxes of their outlines, and a line that she did
+    not draw lies between these.
+    """
+    things, size, sights = by_hand(seen, dots), seen.size, view.sights if view else ()
+    if view and sights and len(things):
+        shrink = (view.size[0] / size[0], view.size[1] / size[1])
+        things = tapped.sized(set_matching.moved(things, shrink, (0, 0), view.size), sights)
+    height, width = things.size
     ends = None if line is None else np.array([(y * height, x * width) for x, y in line], dtype=np.float64)
-    return judge.by_hand(seen.pixels, things, ends)
+    readings = judge.by_hand(seen.pixels, things, ends)
+    if line is None:
+        readings = outlined_lines.redrawn(readings, sights)
+    if things.size == size:
+        return readings
+    scale = (size[0] / height, size[1] / width)
+    return tuple(judge.placed(reading, scale, (0, 0), size) for reading in readings)
 
 
 def by_hand(seen: Photo, dots: Sequence[tuple[float, float]]) -> ThingSet:

@@ -147,7 +147,7 @@ def again(
 def _by_hand(source: str, dots: Sequence[Point], line: Line | None, area: Area | None) -> tuple[Reading, ...]:
     from curator.seeing.look import look_again
 
-    return look_again(_seen(source), dots, line=line)
+    return look_again(_seen(source), dots, line=line, view=_view(source, None))
 
 
 def within(source: str, area: Area | None) -> list[dict[str, Any]]:

@@ -26,6 +26,7 @@ from curator.classroom.groups import is_near
 from curator.classroom.plan import Plan, Step
 from curator.classroom.text import language as grammar
 from curator.classroom.text.questions import tells
+from curator.classroom.text.titles import titled
 from curator.classroom.writers import cards, page
 from curator.cli import main
 from curator.records import Prompt
@@ -89,7 +90,7 @@ def test_shown_and_covered_are_the_total_for_every_prompt(made: lessons.Lesson) 
     not_half = {slug for slug in bare if "not_half" in step(PROMPTS[slug]).stages}
     assert len(bare - not_half) <= 1  # fingers of one hand, and the lesson says so
     assert len(not_half) <= 4  # some of things that touch, likewise
-    assert all(any(PROMPTS[slug].title in line for line in made.remarks) for slug in bare)
+    assert all(any(titled(made.language, PROMPTS[slug]) in line for line in made.remarks) for slug in bare)
     for scene, stage in covered:
         assert scene.prompt is not None
         assert scene.fact is not None

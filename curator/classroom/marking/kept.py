@@ -16,14 +16,14 @@ from pathlib import Path
 import numpy as np
 
 from curator.catalog import measured, reading
-from curator.classroom.marking import extents, outlines, seen
+from curator.classroom.marking import extents, fingers, outlines, seen
 from curator.classroom.marking.extents import Pixels
 from curator.classroom.marking.outlines import SOFT, Labels
 from curator.errors import CuratorError
 from curator.parallel import Progress, watched
 from curator.records import Prompt
+from curator.seeing.net import hands, runtime
 from curator.seeing.net import outlines as by_net
-from curator.seeing.net import runtime
 
 KIND = "outlines"
 
@@ -87,6 +87,8 @@ def _program() -> str:
     """A digest of what finds them."""
     import cv2
 
-    parts = [Path(str(module.__file__)).read_bytes() for module in (extents, outlines, seen, by_net, runtime)]
+    parts = [
+        Path(str(module.__file__)).read_bytes() for module in (extents, fingers, outlines, seen, by_net, runtime, hands)
+    ]
     parts += [one.encode() for one in (cv2.__version__, version("scikit-image"), version("onnxruntime"))]
     return hashlib.sha256(b"\0".join(parts)).hexdigest()

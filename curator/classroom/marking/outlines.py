@@ -4,6 +4,8 @@ Two ways of finding them, and the one is taken whose edges lie on the steeper ed
 net sees (`seen`), and what stands out from the ground. That says nothing of a thing's own end where it lies on another
 (a tray, a stalk): past its box it is only a guess, which SOFT marks.
 
+Raised fingers are told by their joints (`fingers`).
+
 The ground is what the rim of the picture shows; a graph cut (Rother et al. 2004, OpenCV's grabCut) tells what lies on
 it; what hangs together with one thing is that thing, and what hangs together with several is shared out by a watershed
 from their middles. Where nothing stands out from the ground the boxes remain.
@@ -14,6 +16,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.classroom.marking import fingers
 from curator.classroom.marking.extents import Floats, Mask, Pixels, boxes, disc, ellipses, reaches
 from curator.classroom.marking.seen import Seen, seen
 from curator.records import Prompt
@@ -58,6 +61,9 @@ def outlines(photo: Pixels, prompt: Prompt) -> Labels:
     size = size_of(photo)
     small = np.asarray(cv2.resize(photo, size[::-1], interpolation=cv2.INTER_AREA), dtype=np.uint8)
     things = reaches(prompt, size)[: SOFT - 1]  # as many as there are numbers for; no class counts so far
+    on_fingers = fingers.outlined(small, things)
+    if on_fingers is not None:
+        return on_fingers
     lab = np.asarray(cv2.cvtColor(cv2.GaussianBlur(small, (3, 3), 0), cv2.COLOR_RGB2LAB), dtype=np.float32)
     steep = np.max([np.hypot(cv2.Sobel(one, cv2.CV_32F, 1, 0), cv2.Sobel(one, cv2.CV_32F, 0, 1))
                     for one in cv2.split(lab)], axis=0)  # fmt: skip
