@@ -16,6 +16,7 @@ from curator import facts
 from curator.classroom import lesson as lessons
 from curator.classroom.flaps import Flap, flap
 from curator.classroom.text.questions import tells
+from curator.classroom.text.titles import titled
 from curator.classroom.writers import cards, fonts, sheets
 from curator.errors import LessonError
 
@@ -256,7 +257,7 @@ def test_answers_and_sources_end_the_document(printed: tuple[lessons.Lesson, Pdf
             assert not asked.solved or flat(asked.solved.replace(" - ", " − ")) in answers
     last = flat(reader.pages[-1].extract_text())
     assert lessons.NOTICES[facts.CCSSM] in last
-    assert all(f"{scene.prompt.title} (" in last for scene in made.scenes if scene.prompt)
+    assert all(f"{titled(made.language, scene.prompt)} (" in last for scene in made.scenes if scene.prompt)
     assert last.count("CC0 1.0") == 1  # they share a credit and a licence
     assert "1.OA.C.6" in last
 

@@ -361,6 +361,21 @@ def test_targets_are_large_and_the_picture_fills_its_place(page: Any, size: tupl
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("size", [(1280, 800), (1366, 768), (1920, 1080)])
+def test_no_word_of_an_answer_lies_under_the_controls(page: Any, made: lessons.Lesson, size: tuple[int, int]) -> None:
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.mouse.move(5, 5)
+    lowest = "Math.max(...[...document.querySelectorAll('#words *')].map(e => e.getBoundingClientRect().bottom))"
+    looked = 0
+    for step in steps_of(made)[:40]:
+        if step["answer"] and page.get_attribute("body", "data-way") == "side":
+            looked += 1
+            assert page.evaluate(lowest) <= page.evaluate("document.getElementById('bar').getBoundingClientRect().top")
+        on(page)
+    assert looked >= 2
+
+
+@pytest.mark.browser
 def test_on_a_phone_no_button_lies_under_the_picture_and_an_answer_can_be_read(page: Any) -> None:
     page.set_viewport_size({"width": 390, "height": 844})
     page.select_option("#seconds", "0", force=True)

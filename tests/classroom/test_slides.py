@@ -184,6 +184,9 @@ def test_no_question_asks_where_to_fold_on_a_ringed_picture(both: tuple[lessons.
     for slide in deck.slides:
         if pictures(slide) and pictures(slide)[0].image.blob in ringed:
             assert not any(s.asked[g].follow_up in everything(slide) for s in made.scenes for g in s.stages)
+            folding = [s.asked["see"].follow_up for s in made.scenes if s.kind == "flip" and "see" in s.stages]
+            said = slide.notes_slide.notes_text_frame.text if slide.has_notes_slide else ""
+            assert not any(asked in said for asked in folding)
 
 
 def test_an_answer_has_picture_ten_frame_bond_and_equation_side_by_side(

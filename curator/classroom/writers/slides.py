@@ -185,7 +185,9 @@ def _answer(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
     """Picture, ten frame, number bond and equation side by side; below them what is said, and a story."""
     asked, language = scene.asked[stage], lesson.language
     first = stage == scene.stages[0]
-    notes = [asked.reveal, asked.family_note, f"{label(language, 'follow_up')}: {asked.follow_up}"]
+    notes = [asked.reveal, asked.family_note]
+    if stage != "see" or scene.kind != "flip":  # the rings tell where it folds
+        notes.append(f"{label(language, 'follow_up')}: {asked.follow_up}")
     slide = blank(deck, "\n".join(line for line in notes if line))
     view = scene.answer_view(stage)
     size = scene.size_of(view)
