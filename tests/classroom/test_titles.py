@@ -40,5 +40,5 @@ def test_a_spanish_lesson_names_its_pictures_in_spanish(tmp_path: Path) -> None:
     )
     made = lessons.lesson(tmp_path, Plan("es", (Step(1, "eggs"),)), longer=160)
     _, credited, _ = source_lines(made)
-    assert credited[0].startswith("Huevos (")
+    assert credited[0].startswith("Huevos (foto 1) · ")
     assert "Eggs" not in " ".join(made.remarks)

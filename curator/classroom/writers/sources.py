@@ -13,7 +13,7 @@ def source_lines(lesson: Lesson) -> tuple[list[str], list[str], list[str]]:
     """Standards by their source, pictures (credit and licence of each) and notices, as lines."""
     by_source: dict[str, list[str]] = {}
     for standard, numbers in lesson.standards():
-        claim = label(lesson.language, "claimed", which=ranges(numbers))
+        claim = _which(lesson.language, numbers)
         asks = section(lesson.language, "standards")[standard.key]
         by_source.setdefault(standard.source, []).append(f"{standard.code}  {asks} ({claim})")
     standards = [line for source, lines in by_source.items() for line in (f"{source}:", *lines)]
@@ -29,9 +29,14 @@ def _credited(lesson: Lesson) -> list[str]:
         found.setdefault(rights, {}).setdefault(name, []).append(scene.number)
     lines = []
     for rights, names in found.items():
-        own = [f"{name} ({label(lesson.language, 'claimed', which=ranges(n))})".strip() for name, n in names.items()]
+        own = [f"{name} ({_which(lesson.language, n)})".strip() for name, n in names.items()]
         lines.append(f"{', '.join(own)} · {rights}")
     return lines
+
+
+def _which(language: str, numbers: list[int]) -> str:
+    """ "pictures 1-3, 5"; "picture 4"."""
+    return label(language, "claimed" if len(set(numbers)) > 1 else "claimed_one", which=ranges(numbers))
 
 
 def ranges(numbers: list[int]) -> str:
