@@ -8,10 +8,11 @@ Here they become weights again and any size may be asked; no weight is changed.
 from __future__ import annotations
 
 import argparse
-import hashlib
 from pathlib import Path
 
 import onnx
+
+from curator.learning.sums import write_sum
 
 NAME = "faces.onnx"
 
@@ -42,7 +43,7 @@ def main() -> None:
     chosen = options.parse_args()
     written = freed(chosen.file).SerializeToString()
     (chosen.output / NAME).write_bytes(written)
-    (chosen.output / f"{NAME}.sha256").write_text(f"{hashlib.sha256(written).hexdigest()}  {NAME}\n")
+    write_sum(chosen.output / NAME)
 
 
 if __name__ == "__main__":

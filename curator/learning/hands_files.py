@@ -8,7 +8,6 @@ format that onnxruntime reads; no weight is changed. Palms may then be sought in
 from __future__ import annotations
 
 import argparse
-import hashlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -18,6 +17,8 @@ import onnx
 import tflite
 from numpy.typing import NDArray
 from onnx import TensorProto, helper, numpy_helper
+
+from curator.learning.sums import write_sum
 
 Array = NDArray[Any]
 
@@ -249,7 +250,7 @@ def main() -> None:
     for file, made in ((chosen.palms, PALMS), (chosen.hands, HANDS)):
         data = written(file.read_bytes(), made).SerializeToString()
         (chosen.output / made.name).write_bytes(data)
-        (chosen.output / f"{made.name}.sha256").write_text(f"{hashlib.sha256(data).hexdigest()}  {made.name}\n")
+        write_sum(chosen.output / made.name)
 
 
 if __name__ == "__main__":

@@ -95,14 +95,14 @@ def of_boxes(folder: Path, cache: Path) -> list[Taken]:
         for name in names[:MOST]:
             pixels, _ = look.framed(photo.load(folder / "images" / name), None)
             seen = cases.kept(cache, f"{folder.name}-{name}", lambda pixels=pixels: cases.measure(pixels))
-            (meant, *_) = boxed._meant(boxes[name]["boxes"], (pixels.shape[0], pixels.shape[1])) or (None,)
-            if meant is None or not seen.sets:
+            (truth, *_) = boxed.meant(boxes[name]["boxes"], (pixels.shape[0], pixels.shape[1])) or (None,)
+            if truth is None or not seen.sets:
                 continue
-            hits = np.array([boxed._is(m.things, meant) for m in seen.sets])
-            n, known = len(meant), [bool(hit) for hit in hits]
+            hits = np.array([boxed._is(m.things, truth) for m in seen.sets])
+            n, known = len(truth), [bool(hit) for hit in hits]
             half = n // 2 if n % 2 == 0 else None
             case = Case(name, folder.name, f"boxed-{source}", seen, hits, known, known, half, n, boxed=True)  # type: ignore[arg-type]
-            dots = ((meant[:, :2] + meant[:, 2:]) / 2 / pixels.shape[:2])[:, ::-1]
+            dots = ((truth[:, :2] + truth[:, 2:]) / 2 / pixels.shape[:2])[:, ::-1]
             found.append(Taken(case, f"boxed: {source}", taught_by(case, dots.tolist())))
     return found
 

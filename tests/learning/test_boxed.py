@@ -62,7 +62,7 @@ def test_each_half_is_a_folder_of_its_own(tmp_path: Path) -> None:
 
 
 def test_the_boxed_set_is_one_thing_a_box() -> None:
-    boxes = boxed._meant([*BOXES, SPOON], (100, 200))
+    boxes = boxed.meant([*BOXES, SPOON], (100, 200))
     assert [len(one) for one in boxes] == [4, 5]  # the cups, or all
     cups = [(30.0, 30.0 + 40 * k) for k in range(4)]
     assert boxed._is(dots(cups), boxes[0])
@@ -72,7 +72,7 @@ def test_the_boxed_set_is_one_thing_a_box() -> None:
 
 
 def test_parts_of_boxed_things_are_another_level() -> None:
-    boxes = boxed._meant(BOXES, (100, 200))[-1]
+    boxes = boxed.meant(BOXES, (100, 200))[-1]
     halves = [(30.0, 24.0 + 40 * k + 12 * j) for k in range(4) for j in range(2)]
     assert boxed._parts(dots(halves), boxes)
     assert not boxed._parts(dots(halves[::2]), boxes)

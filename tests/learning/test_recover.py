@@ -13,7 +13,8 @@ pytest.importorskip("onnx", reason="onnx is not installed")
 from curator.errors import CuratorError  # noqa: E402
 from curator.learning.network import losses, recover  # noqa: E402
 from curator.learning.network.export import Shipped  # noqa: E402
-from curator.learning.network.net import OUTLINE, SHAPES  # noqa: E402
+from curator.learning.network.net import OUTLINE, SHAPES, folded  # noqa: E402
+from curator.seeing.net.session import opened  # noqa: E402
 
 MODELS = Path(__file__).parents[2] / "curator" / "models"
 
@@ -23,9 +24,10 @@ def test_the_shipped_weights_come_back_and_settling_changes_no_answer() -> None:
     net = recover.recovered(MODELS / "finder.onnx")
     image = torch.from_numpy(probe["image"]).permute(2, 0, 1)[None].float()
     tap = torch.from_numpy(probe["tap"])[None, None]
+    some = torch.rand(2, 3, 96, 96) * 255
     for settled in (False, True):
         if settled:
-            recover.settle(net, torch.rand(2, 3, 96, 96) * 255)
+            recover.settle([norm for _, norm in folded(net)], lambda: net(some, some[:, :1] * 0))
         with torch.no_grad():
             dense, whole = Shipped(net).eval()(image, tap)
         np.testing.assert_allclose(dense[0, :, ::4, ::4], probe["dense"], atol=2e-3)
@@ -33,9 +35,21 @@ def test_the_shipped_weights_come_back_and_settling_changes_no_answer() -> None:
 
 
 def test_a_file_of_another_build_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(recover, "stored", lambda _: ({}, []))
+    monkeypatch.setattr(recover, "stored", lambda *_: ({}, []))
     with pytest.raises(CuratorError):
         recover.recovered(MODELS / "finder.onnx")
+
+
+def test_the_checker_s_weights_come_back_out_of_16_bits() -> None:
+    net = recover.recovered_checker(MODELS / "checker.onnx")
+    torch.manual_seed(0)
+    image, marks = torch.rand(1, 3, 64, 96) * 255, torch.rand(2, 2, 32, 48) * 0.3
+    (shipped,) = opened(MODELS / "checker.onnx").run(["answer"], {"image": image.numpy(), "marks": marks.numpy()})
+    for settled in (False, True):
+        if settled:
+            recover.settle([norm for _, norm in recover.folded_checker(net)], lambda: net(image, marks))
+        with torch.no_grad():
+            np.testing.assert_allclose(net(image, marks).numpy(), shipped, atol=2e-3)
 
 
 def _batch(side: int = 24) -> dict[str, torch.Tensor]:

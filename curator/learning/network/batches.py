@@ -122,16 +122,17 @@ def _mixing(count: int, device: Any) -> Tensor:
     return turned + more - more.mean(2, keepdim=True)
 
 
-def _colour(x: Tensor) -> Tensor:
+def colour(x: Tensor) -> Tensor:
+    """Pictures (B, 3, H, W) 0..255 in another light, by another camera."""
     b, dev = len(x), x.device
     gain = torch.exp(torch.empty(b, 1, 1, 1, device=dev).normal_(0, 0.18)) * torch.exp(
         torch.empty(b, 3, 1, 1, device=dev).normal_(0, 0.07)
     )
     contrast = torch.exp(torch.empty(b, 1, 1, 1, device=dev).normal_(0, 0.15))
     grey = x.mean(1, keepdim=True)
-    colour = torch.empty(b, 1, 1, 1, device=dev).uniform_(0.3, 1.3)
-    colour = torch.where(torch.rand(b, 1, 1, 1, device=dev) < 0.08, torch.zeros_like(colour), colour)
-    x = (grey + (x - grey) * colour) * gain
+    vivid = torch.empty(b, 1, 1, 1, device=dev).uniform_(0.3, 1.3)
+    vivid = torch.where(torch.rand(b, 1, 1, 1, device=dev) < 0.08, torch.zeros_like(vivid), vivid)
+    x = (grey + (x - grey) * vivid) * gain
     x = (x - 127) * contrast + 127
     x = torch.einsum("bij,bjhw->bihw", _mixing(b, dev), x)
     x = torch.where(torch.rand(b, 1, 1, 1, device=dev) < 0.15, F.avg_pool2d(x, 3, 1, 1, count_include_pad=False), x)
@@ -232,7 +233,7 @@ def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
     span = torch.log(mean_size.clamp(min=1) / size / 0.02) / math.log(40) * (SCALE_BINS - 1)
     count = meant.sum(1).clamp(max=25)
     return {
-        "image": _colour(_warp(image, view)),
+        "image": colour(_warp(image, view)),
         "tap": _taps(at, extent, tapped, size),
         "heat": heat,
         "levels": levels,

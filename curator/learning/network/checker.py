@@ -6,12 +6,15 @@ place looks like the four others and is none, that a sixth was left out, that th
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import torch
 import torch.nn.functional as F  # noqa: N812
 from torch import Tensor, nn
 
-from curator.learning.network.batches import splat
-from curator.learning.network.net import DEVIATION, MEAN, Trunk
+from curator.learning.network.batches import colour, splat
+from curator.learning.network.net import DEVIATION, MEAN, Pairs, Trunk, folded_trunk
 
 SIDE = 320  # pixels of its square input
 ANSWERS = ("right", "recall", "precision")  # logits: all and only these; share of the things marked; share of the marks
@@ -45,6 +48,11 @@ class Checker(nn.Module):
         return answer
 
 
+def folded(net: Checker) -> Pairs:
+    """Each convolution that a norm follows at once, in the order in which they run: an export makes one of the two."""
+    return [*folded_trunk(net.trunk), (net.more[0], net.more[1])]
+
+
 def _under(features: Tensor, mask: Tensor) -> tuple[Tensor, Tensor, Tensor]:
     """The mean and the spread of the features under the marks, and their mean everywhere."""
     weight = mask.sum((2, 3)) + 1e-3
@@ -61,3 +69,37 @@ def marked(things: Tensor, count: Tensor, side: int) -> Tensor:
     at, extent = (things[..., :2] - 0.5) / 2, things[..., 2:] / 2
     blots = splat(at, (extent * 0.35).clamp(min=1.0), used, side)
     return torch.stack([blots, splat(at, torch.full_like(at, 1.2), used, side)], 1)
+
+
+def viewed(image: Tensor, things: Tensor) -> tuple[Tensor, Tensor]:
+    """Pictures (b, S, S, 3) and their sets (b, sets, N, 4), each picture's through one random view: a little nearer or
+    farther, turned, mirrored, in other colours; what a finder measures of a place and a size is made as uncertain as it
+    is.
+    """
+    b, dev, kept = len(image), image.device, image.shape[1]
+    linear, shift = _view(b, dev)
+    grid = (torch.arange(SIDE, device=dev) + 0.5) / SIDE * 2 - 1
+    rows, cols = torch.meshgrid(grid, grid, indexing="ij")
+    at = torch.stack([rows, cols], -1)[None] - shift[:, None, None]
+    source = torch.einsum("bij,bhwj->bhwi", torch.linalg.inv(linear), at)
+    fill = torch.empty(b, 3, 1, 1, device=dev).uniform_(60, 200)
+    fill = torch.where(torch.rand(b, 1, 1, 1, device=dev) < 0.5, torch.full_like(fill, 127.0), fill)
+    moved = F.grid_sample(image.permute(0, 3, 1, 2).float() - fill, source.flip(-1), align_corners=False) + fill
+    place = torch.einsum("bij,bknj->bkni", linear, things[..., :2] / kept * 2 - 1) + shift[:, None, None]
+    extent = torch.einsum("bij,bknj->bkni", linear.abs(), things[..., 2:]) * (SIDE / kept)
+    each = torch.exp(torch.empty_like(extent[..., :1]).normal_(0, 0.08))
+    whole = torch.exp(torch.empty(b, extent.shape[1], 1, 1, device=dev).normal_(0, 0.15))
+    place = (place + 1) / 2 * SIDE + torch.randn_like(place) * 0.05 * extent
+    return colour(moved), torch.cat([place, extent * each * whole], -1)
+
+
+def _view(b: int, dev: Any) -> tuple[Tensor, Tensor]:
+    """Linear maps (b, 2, 2) from a picture to its view, rows first, and shifts (b, 2), both in halves of the side."""
+    zoom = torch.exp(torch.empty(b, device=dev).uniform_(math.log(0.78), math.log(1.06)))
+    angle = torch.empty(b, device=dev).normal_(0, 0.08) * (torch.rand(b, device=dev) < 0.6)
+    quarter = (torch.rand(b, device=dev) < 0.2).float() * torch.randint(0, 4, (b,), device=dev)
+    mirror = torch.where(torch.rand(b, device=dev) < 0.5, -1.0, 1.0)
+    stretch = torch.exp(torch.empty(b, device=dev).uniform_(-0.12, 0.12))
+    c, s = torch.cos(angle + quarter * math.pi / 2), torch.sin(angle + quarter * math.pi / 2)
+    linear = torch.stack([torch.stack([c, -s * mirror * stretch], 1), torch.stack([s, c * mirror * stretch], 1)], 1)
+    return linear * zoom[:, None, None], torch.empty(b, 2, device=dev).uniform_(-0.08, 0.08)

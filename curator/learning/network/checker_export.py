@@ -7,7 +7,6 @@ The weights are stored in 16 bits and widened when the file is opened: half the 
 from __future__ import annotations
 
 import argparse
-import hashlib
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +15,7 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 
 from curator.learning.network.checker import SIDE, Checker
+from curator.learning.sums import write_sum
 
 NAME = "checker.onnx"
 SMALL = 64  # numbers; shorter tensors stay as they are
@@ -30,7 +30,9 @@ def load(weights: Path) -> Checker:
 
 
 def write(net: Checker, path: Path) -> str:
-    """Export for any number of sets of one picture, its sides multiples of 32; returns the file's SHA-256."""
+    """Export for any number of sets of one picture, its sides multiples of 32, and its SHA-256 beside, which it
+    returns.
+    """
     free = {2: "height", 3: "width"}
     torch.onnx.export(
         net,
@@ -43,7 +45,7 @@ def write(net: Checker, path: Path) -> str:
         dynamic_axes={"image": free, "marks": {0: "sets", **free}, "answer": {0: "sets"}},
     )
     onnx.save(narrowed(onnx.load(str(path))), str(path))
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    return write_sum(path)
 
 
 def narrowed(model: onnx.ModelProto) -> onnx.ModelProto:
@@ -70,7 +72,6 @@ def main() -> None:
     options.add_argument("-o", "--output", type=Path, default=Path("curator/models"))
     chosen = options.parse_args()
     digest = write(load(chosen.weights), chosen.output / NAME)
-    (chosen.output / f"{NAME}.sha256").write_text(f"{digest}  {NAME}\n")
     print(digest, f"{(chosen.output / NAME).stat().st_size / 1e6:.1f} MB")
 
 

@@ -9,7 +9,6 @@ drawn input and what the net answered, for a test to compare.
 from __future__ import annotations
 
 import argparse
-import hashlib
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +16,7 @@ import torch
 from torch import Tensor, nn
 
 from curator.learning.network.net import Finder
+from curator.learning.sums import write_sum
 
 NAME = "finder.onnx"
 
@@ -47,7 +47,7 @@ class Shipped(nn.Module):
 
 
 def write(net: Finder, path: Path) -> str:
-    """Export for any input size that is a multiple of 32; returns the file's SHA-256."""
+    """Export for any input size that is a multiple of 32, and its SHA-256 beside, which it returns."""
     free = {2: "height", 3: "width"}
     torch.onnx.export(
         Shipped(net).eval(),
@@ -59,7 +59,7 @@ def write(net: Finder, path: Path) -> str:
         output_names=["dense", "whole"],
         dynamic_axes={"image": free, "tap": free, "dense": free},
     )
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    return write_sum(path)
 
 
 def probe(net: Finder) -> dict[str, np.ndarray]:
@@ -84,7 +84,6 @@ def main() -> None:
     net = load(chosen.weights)
     chosen.output.mkdir(parents=True, exist_ok=True)
     digest = write(net, chosen.output / NAME)
-    (chosen.output / f"{NAME}.sha256").write_text(f"{digest}  {NAME}\n")
     np.savez_compressed(chosen.output / "probe.npz", **probe(net))
     print(digest, f"{(chosen.output / NAME).stat().st_size / 1e6:.1f} MB")
 

@@ -22,6 +22,7 @@ from curator.learning.network.export import load
 from curator.learning.network.net import SCALE_BINS, Finder, split_dense
 from curator.learning.network.recover import recovered
 from curator.learning.photos.real import main_kind
+from curator.seeing.net.runtime import input_of
 
 SIZES = (256, 384, 512)
 CUT = 0.35
@@ -47,20 +48,13 @@ def _path(folder: Path, name: str) -> Path:
     return packed if packed.exists() else folder / "images" / name
 
 
-def _input(picture: NDArray[np.uint8], longer: int) -> NDArray[np.uint8]:
-    scale = longer / max(picture.shape[:2])
-    small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    down, right = -small.shape[0] % 32, -small.shape[1] % 32
-    return np.asarray(cv2.copyMakeBorder(small, 0, down, 0, right, cv2.BORDER_CONSTANT, value=(127,) * 3), np.uint8)
-
-
 @torch.no_grad()
 def marked(net: Finder, picture: NDArray[np.uint8], longer: int, device: Any) -> tuple[Points, Points, int]:
     """Places (n, 2) in fractions, how clear each is, and the number that the count head holds likeliest."""
-    given = torch.from_numpy(_input(picture, longer)).to(device).permute(2, 0, 1)[None].float()
+    shown, scale = input_of(picture, longer)
+    given = torch.from_numpy(shown).to(device).permute(2, 0, 1)[None].float()
     dense, whole, _ = net(given, torch.zeros_like(given[:, :1]))
     heat = torch.sigmoid(split_dense(dense)["main"])[0, 0]
-    scale = longer / max(picture.shape[:2])
     heat = heat[: int(np.ceil(picture.shape[0] * scale / 4)), : int(np.ceil(picture.shape[1] * scale / 4))]
     top = (heat == torch.nn.functional.max_pool2d(heat[None, None], 3, 1, 1)[0, 0]) & (heat >= CUT)
     at = torch.nonzero(top).cpu().numpy() * 4 + 1.5

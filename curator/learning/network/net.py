@@ -193,14 +193,22 @@ def load_trunk(net: Finder, state: dict[str, Any]) -> int:
     return len(taken)
 
 
-def folded(net: Finder) -> list[tuple[nn.Conv2d, nn.BatchNorm2d]]:
-    """Each convolution that a norm follows at once, in the order in which they run: an export makes one of the two."""
-    t = net.trunk
-    pairs = [(t._conv_stem, t._bn0)]
-    for block in t._blocks:
+Pairs = list[tuple[nn.Conv2d, nn.BatchNorm2d]]
+
+
+def folded_trunk(trunk: Trunk) -> Pairs:
+    """Each convolution of the trunk, and the norm that follows it, in the order in which they run."""
+    pairs = [(trunk._conv_stem, trunk._bn0)]
+    for block in trunk._blocks:
         if block.expand:
             pairs.append((block._expand_conv, block._bn0))
         pairs += [(block._depthwise_conv, block._bn1), (block._project_conv, block._bn2)]
+    return pairs
+
+
+def folded(net: Finder) -> Pairs:
+    """Each convolution that a norm follows at once, in the order in which they run: an export makes one of the two."""
+    pairs = folded_trunk(net.trunk)
     pairs += [(wide.spread, wide.norm) for wide in net.wide32]
     pairs += [(net.join16[0], net.join16[1]), (net.wide16.spread, net.wide16.norm)]
     return [*pairs, *((part[0], part[1]) for part in (net.join8, net.join4, net.head[0], net.head[1]))]

@@ -8,42 +8,57 @@ the net has on photos, so that it answers as before and can be trained in either
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 
 import torch
 from torch import Tensor, nn
 
 from curator.errors import CuratorError
-from curator.learning.network.net import Finder, folded
+from curator.learning.network.checker import Checker
+from curator.learning.network.checker import folded as folded_checker
+from curator.learning.network.net import Finder, Pairs, folded
 from curator.learning.photos import real
 
 
-def stored(path: Path) -> tuple[dict[str, Tensor], list[tuple[Tensor, Tensor]]]:
-    """The named weights of the file, and weight and bias of each convolution whose name the export lost, in order."""
+def stored(path: Path, names: frozenset[str]) -> tuple[dict[str, Tensor], list[tuple[Tensor, Tensor]]]:
+    """The weights of the file that have their `names`, and weight and bias of each convolution whose name the export
+    lost, in order.
+    """
     import onnx
     from onnx import numpy_helper
 
     graph = onnx.load(str(path)).graph
-    every = {
-        one.name.removeprefix("net."): torch.from_numpy(numpy_helper.to_array(one).copy()) for one in graph.initializer
-    }
+    every = {_name(one.name): torch.from_numpy(numpy_helper.to_array(one).copy()).float() for one in graph.initializer}
     nameless = [
-        (every[node.input[1]], every[node.input[2]])
+        (every[_name(node.input[1])], every[_name(node.input[2])])
         for node in graph.node
-        if node.op_type == "Conv" and node.input[1].removeprefix("net.") not in _names()
+        if node.op_type == "Conv" and _name(node.input[1]) not in names
     ]
-    return {name: value for name, value in every.items() if name in _names()}, nameless
+    return {name: value for name, value in every.items() if name in names}, nameless
 
 
-def _names() -> frozenset[str]:
-    return frozenset(Finder().state_dict())
+def _name(stored_as: str) -> str:
+    """As the net has it: an export may wrap the net, and keep weights in 16 bits."""
+    return stored_as.removeprefix("net.").removesuffix("_16")
 
 
 def recovered(path: Path) -> Finder:
-    """The net of an ONNX file; CuratorError where the file is of another build. What the file lacks stays as made."""
+    """The finder of an ONNX file; CuratorError where the file is of another build. What the file lacks is new."""
     net = Finder()
-    named, nameless = stored(path)
-    pairs = folded(net)
+    _fill(net, folded(net), path)
+    return net.eval()
+
+
+def recovered_checker(path: Path) -> Checker:
+    """The checker of an ONNX file; CuratorError where the file is of another build."""
+    net = Checker()
+    _fill(net, folded_checker(net), path)
+    return net.eval()
+
+
+def _fill(net: nn.Module, pairs: Pairs, path: Path) -> None:
+    named, nameless = stored(path, frozenset(net.state_dict()))
     if [tuple(w.shape) for w, _ in nameless] != [tuple(conv.weight.shape) for conv, _ in pairs]:
         raise CuratorError("Reading weights back.", "The file is of another net.", "Take the file of this build.")
     net.load_state_dict(named, strict=False)
@@ -54,20 +69,20 @@ def recovered(path: Path) -> Finder:
             norm.running_var.fill_(1.0)  # type: ignore[union-attr]
             norm.weight.fill_((1.0 + norm.eps) ** 0.5)
             norm.bias.copy_(bias)
-    return net.eval()
 
 
 @torch.no_grad()
-def settle(net: Finder, images: Tensor) -> None:
-    """Give every norm the means and deviations of these images (B, 3, S, S); the answers stay what they were."""
-    norms = [norm for _, norm in folded(net)]
+def settle(norms: list[nn.BatchNorm2d], answer: Callable[[], object]) -> None:
+    """Give every norm the means and deviations of what it is given while the net answers; the answers stay what they
+    were.
+    """
     found: dict[nn.Module, tuple[Tensor, Tensor]] = {}
 
     def measured(norm: nn.Module, given: tuple[Tensor, ...]) -> None:
         found[norm] = (given[0].mean((0, 2, 3)), given[0].var((0, 2, 3)))
 
     hooks = [norm.register_forward_pre_hook(measured) for norm in norms]
-    net(images, torch.zeros_like(images[:, :1]))
+    answer()
     for hook in hooks:
         hook.remove()
     for norm in norms:
@@ -89,8 +104,9 @@ def main() -> None:
     chosen = options.parse_args()
     net = recovered(chosen.model)
     every = list(real.scenes(chosen.photos))
-    images = [torch.from_numpy(scene.image) for scene, _ in every[:: max(1, len(every) // 40)]]
-    settle(net, torch.stack(images).permute(0, 3, 1, 2).float())
+    some = [torch.from_numpy(scene.image) for scene, _ in every[:: max(1, len(every) // 40)]]
+    images = torch.stack(some).permute(0, 3, 1, 2).float()
+    settle([norm for _, norm in folded(net)], lambda: net(images, torch.zeros_like(images[:, :1])))
     torch.save(net.state_dict(), chosen.output)
 
 

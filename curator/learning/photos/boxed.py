@@ -59,15 +59,15 @@ def _case(
     name, entry = job
     pixels, _ = look.framed(photo.load(folder / "images" / name), None)
     seen = kept(cache, f"{folder.name}-{name}-{pair}", partial(measure, pixels, nets[name]))
-    meant = _meant(entry["boxes"], (pixels.shape[0], pixels.shape[1]))
-    if not seen.sets or not meant:
+    truths = meant(entry["boxes"], (pixels.shape[0], pixels.shape[1]))
+    if not seen.sets or not truths:
         return None
-    hits = np.array([any(_is(m.things, one) for one in meant) for m in seen.sets])
-    parts = [_parts(m.things, meant[-1]) for m in seen.sets]
+    hits = np.array([any(_is(m.things, one) for one in truths) for m in seen.sets])
+    parts = [_parts(m.things, truths[-1]) for m in seen.sets]
     known: list[bool | None] = [None if part and not hit else bool(hit) for hit, part in zip(hits, parts, strict=True)]
-    half = next((len(one) // 2 for one in meant if len(one) % 2 == 0), None)
+    half = next((len(one) // 2 for one in truths if len(one) % 2 == 0), None)
     source = origin(entry.get("repo", ""), f"boxed-{real.source_of(name)}")
-    return Case(name, folder.name, source, seen, hits, known, known, half, len(meant[0]), boxed=True)
+    return Case(name, folder.name, source, seen, hits, known, known, half, len(truths[0]), boxed=True)
 
 
 def held(folder: Path, cache: Path | None = None) -> list[Case]:
@@ -94,7 +94,7 @@ def _pair(name: str, folder: Path, cache: Path | None) -> Case:
     return Case(name, "pairs", fold, seen, np.array(two, bool), list(two), list(two), 1, 2)
 
 
-def _meant(boxes: list[dict[str, Any]], size: tuple[int, int]) -> list[Boxes]:
+def meant(boxes: list[dict[str, Any]], size: tuple[int, int]) -> list[Boxes]:
     """What a person may count, each at least two: the kind that there is most of to see, and all that is boxed."""
     every = np.array([b["box"] for b in boxes], dtype=np.float64).reshape(-1, 4)[:, [1, 0, 3, 2]] * [
         size[0],
