@@ -152,15 +152,17 @@ def small(request: Request) -> Response:
 
 
 async def keep_many(request: Request) -> Response:
-    """Keep all the photos named, each as its best reading, with one word on rights and people for all."""
+    """Keep photos, each as its best reading and called what its card says, with one word on rights and people."""
     here, sent = site(request), await object_of(request)
     ids, said = sent.get("ids"), {k: str(sent.get(k, ""))[:2000] for k in ("credit", "license", "people", "lesson")}
     if not isinstance(ids, list) or len(ids) > inbox.MOST:
         raise unreadable(keeping.DOING, "Which photos is not said.")
     said["people"] = said["people"] or "unknown"
+    things = sent.get("things")
+    named = {str(one): str(name)[:60] for one, name in things.items()} if isinstance(things, dict) else {}
 
     def work() -> list[dict[str, Any]]:
-        return [_keep_as_found(here, str(one), said) for one in ids]
+        return [_keep_as_found(here, str(one), said | {"things": named.get(str(one), "")}) for one in ids]
 
     return JSONResponse({"items": await run_in_threadpool(work)})
 

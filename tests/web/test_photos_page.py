@@ -117,6 +117,31 @@ def test_one_bar_keeps_all_that_is_ticked_and_makes_the_lesson(browser: Any, fre
         assert (mugs.kind == "none") == (mugs.fact is None)
 
 
+def test_what_they_are_is_said_on_the_card_and_goes_with_them(browser: Any, fresh: Any) -> None:
+    """Typed on a card it stands beside the photo and after a reload; kept, a common thing has both its names."""
+    address, site = fresh
+    with tab(browser, "phone") as page:
+        eggs = ready(site.catalog, site, "eggs-dozen.jpg")
+        ready(site.catalog, site, "domino-threes.jpg")
+        page.goto(f"{address}/photos")
+        field = page.get_by_label("What they are, eggs-dozen.jpg")
+        field.fill("egg")
+        assert field.bounding_box()["height"] >= 44
+        page.get_by_label("What they are, domino-threes.jpg").fill("spots")
+        page.reload()
+        assert page.get_by_label("What they are, domino-threes.jpg").input_value() == "spots"
+        page.goto(address + eggs)
+        assert page.get_by_label("What are they?").input_value() == "egg"
+        page.goto(f"{address}/photos")
+        for box in page.get_by_role("checkbox").all():
+            box.check() if "Keep" in (box.get_attribute("aria-label") or "") else None
+        accessible(page)
+        page.get_by_role("button", name="Keep these").click()
+        page.get_by_text("2 kept.").wait_for()
+    kept = {p.things: (p.thing, p.title) for p in catalog.every(site.catalog)}
+    assert kept == {"eggs": ("egg", "Eggs"), "spots": (kept["spots"][0], "Spots")}
+
+
 def test_a_drop_is_undone_and_what_could_not_be_kept_comes_back(browser: Any, fresh: Any) -> None:
     address, site = fresh
     ready(site.catalog, site, "three-mugs.jpg")

@@ -45,6 +45,12 @@ async function sendOut() {
 }
 window.addEventListener("beforeunload", (e) => { if (held?.length) e.preventDefault(); });
 
+// What she said the things of a photo are before it is kept: typed on its card or beside the photo, it stands in both, and after a reload.
+const NOTED = "curator-things";
+function notes() { try { return JSON.parse(sessionStorage.getItem(NOTED)) || {}; } catch { return {}; } }
+function noted(id) { return notes()[id] || ""; }
+function note(id, words) { try { sessionStorage.setItem(NOTED, JSON.stringify({ ...notes(), [id]: words })); } catch { /* nothing is kept in this browser */ } }
+
 // News of every photo as it changes, until nothing is in work.
 let source = null;
 function listen() {

@@ -33,7 +33,7 @@ function draw() {
   for (const b of now.blur) rect(b, "blur");
   if (now.line) for (const cls of ["under", "fold"]) make("line", { class: cls, x1: now.line[0][0] * box.width, y1: now.line[0][1] * box.height, x2: now.line[1][0] * box.width, y2: now.line[1][1] * box.height });
   for (const d of now.out) for (const cls of ["out dark", "out"]) make("circle", { class: cls, cx: d.x * box.width, cy: d.y * box.height, r: R });
-  now.dots.forEach((d, i) => dotted(layer, d.x * box.width, d.y * box.height, d.side, R, i === at && document.activeElement === svg ? " on" : ""));
+  now.dots.forEach((d, i) => dotted(layer, d.x * box.width, d.y * box.height, d.side, R, i === at && byKey && document.activeElement === svg ? " on" : ""));
   if (frame) rect(tidy(frame), mode === "blur" ? "blur" : "frame");
   document.getElementById("undo").disabled = !done.length;
   document.getElementById("redo").disabled = !undone.length;

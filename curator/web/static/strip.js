@@ -41,11 +41,11 @@ function opened(got, before) {
   image.setAttribute("width", box.width); image.setAttribute("height", box.height);
   image.setAttribute("href", `/photos/${one.id}/view.webp`);
   form.action = `/photos/${one.id}/keep`;
-  mode = ["area", "blur", "like"].includes(mode) ? start() : mode; frame = null; at = 0; calls++; later = null;
+  mode = ["area", "blur", "like"].includes(mode) ? start() : mode; frame = null; at = 0; byKey = false; calls++; later = null;
   if (before) ({ now, done, undone } = before); else begin();
   show(1, 0, 0);
   setMode(mode);
-  fill(before?.values || { ...one.words, ...Object.fromEntries(FROM_LAST.filter((k) => last[k] && last[k] !== "unknown" && !one.kept_as).map((k) => [k, last[k]])) });
+  fill(before?.values || { ...one.words, ...(one.kept_as || !noted(one.id) ? {} : { things: noted(one.id) }), ...Object.fromEntries(FROM_LAST.filter((k) => last[k] && last[k] !== "unknown" && !one.kept_as).map((k) => [k, last[k]])) });
   about();
   if (now.pending) ask(...now.pending); else rested();
   const li = stop(one.id);
@@ -62,7 +62,7 @@ function fill(v) {
 }
 function filled() { // what the folded words say, so that nothing filled in goes unseen
   const v = values(), license = fields.license.selectedOptions[0];
-  const parts = [v.things || v.thing, v.place, v.credit, v.license && license.textContent.split(":")[0], { none: "no people", consented: "people, agreed" }[v.people], v.no_double && "as no double"].filter(Boolean);
+  const parts = [v.thing, v.place, v.credit, v.license && license.textContent.split(":")[0], { none: "no people", consented: "people, agreed" }[v.people], v.no_double && "as no double"].filter(Boolean);
   document.getElementById("filled").textContent = parts.length ? ": " + parts.join(", ") : "";
 }
 function about() { // what is said of this photo alone
@@ -137,7 +137,10 @@ function onwardOrDone(id) {
   tell(rest ? "That was the last; it is being kept." : "That was the last.", "Back to the photos", () => { location = "/photos"; });
 }
 form.addEventListener("submit", (e) => { e.preventDefault(); keepAndNext(); });
-form.addEventListener("input", filled);
+document.addEventListener("input", (e) => {
+  if (e.target.form === form) filled();
+  if (e.target === fields.things && !one.kept_as) note(one.id, fields.things.value);
+});
 for (const name of ["thing", "things"]) fields[name].addEventListener("change", named);
 document.getElementById("before").addEventListener("click", () => onward(-1));
 document.getElementById("after").addEventListener("click", () => onward(1));

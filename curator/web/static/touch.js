@@ -4,6 +4,7 @@
 // a finger changes a thing only under Edit, the line only under Line. Holding a finger still is "more like this".
 const HOLD = 600, STILL = 10; // milliseconds; pixels of the screen
 let drag = null, hold = 0, pinch = null, fingers = new Map();
+let byKey = false; // whether keys walk the dots: only then is one of them marked as theirs
 const zoom = { k: 1, x: 0, y: 0 }; // how many times larger; what is to the left of it and above, in the drawing's units
 function show(k, x, y) {
   zoom.k = Math.min(8, Math.max(1, k));
@@ -46,6 +47,7 @@ function begun(e, p) { // what a press is the start of
 }
 function letGo() { clearTimeout(hold); drag = null; frame = null; }
 svg.addEventListener("pointerdown", (e) => {
+  byKey = false;
   fingers.set(e.pointerId, [e.clientX, e.clientY]);
   if (fingers.size === 2) {
     const [a, b] = fingers.values();
@@ -156,12 +158,12 @@ function onPhoto(e) { // keys that need the photo to have the focus
 function boxed(m) { setMode(m); svg.focus({ preventScroll: true }); frame = [...START]; draw(); }
 const anywhere = {
   u: undo, r: redo, d: () => { setMode("dots"); svg.focus({ preventScroll: true }); }, Escape: () => setMode("dots"), f: () => boxed("area"), b: () => boxed("blur"),
-  k: () => { document.getElementById("words").open = true; form.elements.thing.focus(); },
+  k: () => form.elements.things.focus(),
   n: () => onward(1), p: () => onward(-1), x: () => document.getElementById("drop")?.click(), Enter: () => form.requestSubmit(),
   "+": () => zoomed(1.25), "-": () => zoomed(0.8), 0: () => show(1, 0, 0),
 };
 document.addEventListener("keydown", (e) => {
-  if (e.key === "Escape" && e.target.closest("#keep")) { svg.focus(); e.preventDefault(); return; }
+  if (e.key === "Escape" && (e.target.closest("#keep") || e.target === form.elements.things)) { svg.focus(); e.preventDefault(); return; }
   if (e.target.closest("input, select, textarea") || e.altKey) return;
   if (e.target.closest("summary, button, a") && (e.key === "Enter" || e.key === " ")) return;
   if (e.ctrlKey || e.metaKey) { // as everywhere: Ctrl Z and Ctrl Y
@@ -169,7 +171,7 @@ document.addEventListener("keydown", (e) => {
     if (usual) { e.preventDefault(); usual(); }
     return;
   }
-  if (e.target === svg && onPhoto(e)) { e.preventDefault(); return; }
+  if (e.target === svg && onPhoto(e)) { byKey = true; draw(); e.preventDefault(); return; }
   const act = anywhere[e.key] || (/^[1-9]$/.test(e.key) && (() => choose(options()[Number(e.key) - 1])));
   if (act) { e.preventDefault(); act(); }
 });

@@ -22,7 +22,7 @@ function cardOf(item) {
 }
 function show(item, li = cardOf(item)) {
   const answered = item.state === "ready", error = item.grade === "error";
-  const look = li.querySelector("a"), tick = li.querySelector("input"), grade = li.querySelector(".grade");
+  const look = li.querySelector("a"), tick = li.querySelector(".tick input"), grade = li.querySelector(".grade");
   li.dataset.group = item.group;
   li.dataset.state = item.state;
   li.querySelector("progress")?.remove();
@@ -42,6 +42,10 @@ function show(item, li = cardOf(item)) {
     if (answered) li.dataset.answered = "";
     tick.disabled = !answered;
     tick.ariaLabel = `Keep ${item.name}`;
+    const things = li.querySelector(".things");
+    things.ariaLabel = `What they are, ${item.name}`;
+    things.hidden = error;
+    if (item.id) { if (things.value) note(item.id, things.value); else things.value = noted(item.id); }
   }
   const again = li.querySelector(".again");
   if (again) { // what could not be looked at cannot be kept
@@ -74,7 +78,7 @@ function count() {
   next.classList.toggle("unseen", !first); // its place is kept, so that nothing moves when it comes
   if (first) next.href = first.querySelector("a").href;
 }
-function isTicked(li) { return li.dataset.state === "ready" && li.querySelector("input")?.checked; }
+function isTicked(li) { return li.dataset.state === "ready" && li.querySelector(".tick input")?.checked; }
 function sorted() { // cards go to their groups when she asks for it, never by themselves
   for (const li of [...groups.wait.children]) if (li.dataset.group !== "wait") groups[li.dataset.group].append(li);
   count();
@@ -198,7 +202,8 @@ document.getElementById("items").addEventListener("click", (e) => {
   count();
   if (id) drop(id, li.querySelector(".name").textContent, (item) => { list.insertBefore(li, at?.parentElement === list ? at : null); if (item) show(item, li); else count(); });
 });
-document.getElementById("items").addEventListener("change", (e) => { const li = e.target.closest(".shot"); if (li) { li.dataset.hers = ""; count(); } });
+document.getElementById("items").addEventListener("change", (e) => { const li = e.target.closest(".tick")?.closest(".shot"); if (li) { li.dataset.hers = ""; count(); } });
+document.getElementById("items").addEventListener("input", (e) => { const li = e.target.closest(".things")?.closest(".shot"); if (li?.id) note(li.id.slice(5), e.target.value); });
 document.getElementById("sort").addEventListener("click", sorted);
 
 // What is told at the foot never lies over the bar, however high that is.
@@ -206,14 +211,14 @@ if (bar) new ResizeObserver(() => document.body.style.setProperty("--bar", `${ba
 
 // The bar: one word on all that is ticked. They leave the page at once; one that cannot be kept comes back with the reason.
 function keepTicked(lesson) {
-  const all = cards().filter(isTicked), ids = all.map((li) => li.id.slice(5));
+  const all = cards().filter(isTicked), ids = all.map((li) => li.id.slice(5)), things = Object.fromEntries(all.map((li) => [li.id.slice(5), li.querySelector(".things").value]));
   if (!ids.length) return;
   const { credit, license, people } = bar.elements;
   for (const li of all) li.remove();
   sorted();
   toLesson = { left: new Set(ids), kept: 0, go: lesson };
   tell(`Keeping ${ids.length} ...`);
-  keepBehind({ ids, url: "/photos/keep", type: JSON_TYPE, body: JSON.stringify({ ids, credit: credit.value, license: license.value, people: bar.elements.own.checked ? "none" : people.value, lesson: lesson ? "1" : "" }) });
+  keepBehind({ ids, url: "/photos/keep", type: JSON_TYPE, body: JSON.stringify({ ids, things, credit: credit.value, license: license.value, people: bar.elements.own.checked ? "none" : people.value, lesson: lesson ? "1" : "" }) });
 }
 function kept(item) {
   if (!toLesson?.left.delete(item.id)) return;
@@ -231,5 +236,6 @@ if (bar) {
   people();
   document.getElementById("rights").open = innerWidth > 960;
 }
+for (const li of cards()) { const things = li.querySelector(".things"); if (things) things.value ||= noted(li.id.slice(5)); }
 if (cards().length || waiting().length) listen();
 count(); sendOut(); resume();
