@@ -92,6 +92,7 @@ SOUND = {
     "net_joined": 0.0,
     "within": 0.0,
     "kind_between": 0.9,
+    "kind_least": 1.0,
     "kinds_apart": 0.0,
 }
 
@@ -222,6 +223,14 @@ def test_two_things_that_the_net_tells_apart_are_asked() -> None:
     assert reasons(kind_between=against.HARDLY_ONE + 0.05, n=2) == set()
     assert reasons(kind_between=against.HARDLY_ONE - 0.05) == set()  # of eight things the groups say more
     assert reasons(kinds_apart=against.TWO_KINDS + 0.1) == {"kinds"}
+
+
+def test_one_thing_against_many_is_asked_sooner_than_two_groups() -> None:
+    """A door among thirteen windows; where two groups part, things of one kind may be red and green."""
+    apart = {"kinds_apart": against.ONE_OTHER + 0.05, "kind_between": 0.6}
+    assert reasons(**apart, kind_least=0.6) == {"kinds"}
+    assert reasons(**apart, kind_least=0.5) == set()  # the odd one is not a group by itself
+    assert reasons(**apart, kind_least=0.6, n=4) == set()  # too few to tell
 
 
 def test_parts_of_likely_wholes_are_asked() -> None:

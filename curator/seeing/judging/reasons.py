@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -22,9 +23,10 @@ GOES_ON = 0.27
 # the same of a next place that lies in the photo: right counts of labelled photos have .29 at most, four of those
 # that lack some have .76 to 1
 AGAIN = 0.5
-# likelihood that two things are of one kind, and by how much likelier two of one group are: beyond these lies one in
-# thirty of the right counts of labelled photos
-HARDLY_ONE, TWO_KINDS = 0.1, 0.45
+# likelihood that two things are of one kind, by how much likelier two of one group are, and the same where one thing
+# stands against four or more: beyond the first two lies one in thirty of the right counts of labelled photos that would
+# be sure, beyond the third none (`.docs/experiments.md`)
+HARDLY_ONE, TWO_KINDS, ONE_OTHER = 0.3, 0.45, 0.25
 MEANT_HEAT = 0.5  # heat in the map of what is meant: two or three parts of each thing with more may be counted instead
 WHOLES = 0.3  # support of two to six things that hold several of these each
 # of the belief in these things: the least that is believed of their wholes, or parts, where the level is open (of
@@ -140,7 +142,10 @@ def _missing(d: Doubted) -> bool:
 
 def _two_kinds(d: Doubted) -> bool:
     """Whether the things part into two kinds; of two things, whether they are hardly of one."""
-    return d.f["kind_between"] < HARDLY_ONE if d.n == 2 else d.f["kinds_apart"] > TWO_KINDS
+    if d.n == 2:
+        return d.f["kind_between"] < HARDLY_ONE
+    alone = d.n >= 5 and math.isclose(d.f["kind_least"], d.f["kind_between"], abs_tol=1e-6)  # the group is one thing
+    return d.f["kinds_apart"] > (ONE_OTHER if alone else TWO_KINDS)
 
 
 NEVER = 0.7  # these are asked, however high the confidence: what is meant is open, or miscounts look sure
