@@ -25,7 +25,6 @@ from curator.records import LARGEST_HALF, Fact, Prompt
 
 DOING = "Planning a lesson."
 LOOKED_AT = 40  # prompts of a fact that are weighed
-EXTRA = 2  # places for a picture that is no double and a near double
 
 
 def plan(
@@ -47,9 +46,10 @@ def plan(
     halves, doubles, others = _stock(folder, facts, like)
     chooser = Chooser(language, Random(seed), doubles)
     most = schedule.pictures_a_day(minutes)
+    reserved = min(_last_places(others), most - 1)
     if not facts:
-        halves = _as_many_as_fit(chooser, halves, days, most, minutes)
-    steps = _one_day(chooser, halves) if days == 1 else _many_days(chooser, halves, days, most)
+        halves = _as_many_as_fit(chooser, halves, days, most, minutes, reserved)
+    steps = _one_day(chooser, halves) if days == 1 else _many_days(chooser, halves, days, most, reserved)
     steps = _mix_in(chooser, steps, others, days, most)
     shown = {step.slug for step in steps if step.slug}
     chooser.say_words([p for group in (*doubles.values(), others) for p in group if p.slug in shown])
@@ -95,9 +95,15 @@ def _stock(folder: Path, facts: Sequence[int], like: str) -> tuple[list[int], di
     return halves, doubles, others
 
 
-def _as_many_as_fit(chooser: Chooser, halves: list[int], days: int, most: int, minutes: float) -> list[int]:
+def _last_places(others: Sequence[Prompt]) -> int:
+    """How many pictures that are no double come in on the last day: one, and a near double where there is one more."""
+    return min(1, len(others)) + (len(others) > 1 and any(map(is_near, others)))
+
+
+def _as_many_as_fit(
+    chooser: Chooser, halves: list[int], days: int, most: int, minutes: float, reserved: int
+) -> list[int]:
     """The small facts first, no more than the days hold; the others wait, and the plan says so."""
-    reserved = min(EXTRA, most - 1)
     count = len(halves)
     while count > 1 and not schedule.fits(count, days, most, reserved):
         count -= 1
@@ -140,10 +146,10 @@ def _not_half(half: int, chance: Random) -> int:
 # ---- several days
 
 
-def _many_days(chooser: Chooser, halves: list[int], days: int, most: int) -> list[Step]:
+def _many_days(chooser: Chooser, halves: list[int], days: int, most: int, reserved: int) -> list[Step]:
     """Every showing in order, what comes back mixed with what is new."""
     threads = _threads(chooser, halves, days, most)
-    found = schedule.visits(len(threads), days, most, reserved=min(EXTRA, most - 1))
+    found = schedule.visits(len(threads), days, most, reserved=reserved)
     steps: list[Step] = []
     for day in range(1, days + 1):
         of_day = [visit for visit in found if visit.day == day]

@@ -106,7 +106,25 @@ def test_seconds_follow_how_many_there_are_and_whether_they_lie_in_groups() -> N
 
 def test_a_picture_without_a_name_is_said(tmp_path: Path) -> None:
     drawn.add(tmp_path, drawn.prompt("unsaid", drawn.two_rows(5), "slide", "", "", title="Porch"), drawn.two_rows(5))
-    assert any("what are these?" in r for r in lessons.plan(tmp_path).remarks)
+    drawn.add(tmp_path, drawn.prompt("no-word", drawn.two_rows(3), "slide", "", "", title="Shed"), drawn.two_rows(3))
+    said = [r for r in lessons.plan(tmp_path).remarks if "what are these?" in r]
+    assert len(said) == 1  # once for all of them
+    assert "Shed (3+3=6), Porch (5+5=10): what are these?" in said[0]
+
+
+@pytest.mark.parametrize(("odd", "held"), [((), 8), (("shells",), 7), (("shells", "leaves"), 6)])
+def test_a_place_is_kept_free_only_for_a_picture_that_comes(tmp_path: Path, odd: tuple[str, ...], held: int) -> None:
+    """Eight pictures in fifteen minutes; shells are no double, leaves nearly one."""
+    for half in range(1, 9):
+        here = drawn.two_rows(half)
+        drawn.add(tmp_path, drawn.prompt(f"eggs-{half}", here, "slide", "egg", "eggs"), here)
+    for name in odd:
+        here = drawn.parts(4, 6 if name == "shells" else 5)
+        drawn.add(tmp_path, drawn.prompt(name, here, "none", name[:-1], name), here)
+    plan = lessons.plan(tmp_path)
+    assert {half_of(s) for s in plan.steps} - {0} == set(range(1, held + 1))
+    assert len(plan.steps) == 8
+    assert any("Another week" in r for r in plan.remarks) == (held < 8)
 
 
 def test_the_object_changes_before_it_comes_again(catalog: Path) -> None:
