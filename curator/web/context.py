@@ -25,7 +25,7 @@ from curator.web.sandbox import worker
 from curator.web.scene_maker import Maker
 
 GRADE_WORDS: dict[Grade, str] = {
-    "sure": "Sure: tagged without asking.",
+    "sure": "Ready: nothing speaks against it.",
     "check": "Please check the dots.",
     "no": "No double shown.",
 }

@@ -19,6 +19,11 @@ from curator.web import inbox, lesson_file
 from curator.web.context import being_read, page, site
 
 LANGUAGES = {"en": "English", "es": "Español"}
+MIRRORED = (
+    1,
+    2,
+    5,
+)  # of these a mirrored pair is at hand first (shoes, wings, hands); of others two rows [common practice]
 FIRST = (5, 3, 6)  # the facts to photograph first: hands and egg boxes are at hand everywhere [common practice]
 
 
@@ -60,7 +65,14 @@ def _tile(here: Path | None, fact: Fact) -> Tile:
     found = index.find(here, f"{fact.half}+{fact.half}", limit=24, at_once=True) if here else None
     own = [p for p in found.prompts if p.fact == fact] if found else []
     best = max(own, key=lambda p: (bool(p.checked_by) or p.grade == "sure", p.confidence), default=None)
-    return Tile(fact, best, found.total if found and own else 0, gaps.IDEAS[fact.half][:2])
+    return Tile(fact, best, found.total if found and own else 0, _at_hand(fact.half))
+
+
+def _at_hand(half: int) -> tuple[str, ...]:
+    """Two things to photograph, the most ordinary first."""
+    kinds = gaps.THINGS[half]
+    first, then = (kinds.get(kind, ()) for kind in (("flip", "slide") if half in MIRRORED else ("slide", "flip")))
+    return (*first, *then)[:2]
 
 
 async def make(request: Request) -> Response:

@@ -32,7 +32,8 @@ def photos(request: Request) -> Response:
     if wants_json(request):
         return JSONResponse({"items": items})
     groups = [(key, name, [one for one in items if one["group"] == key]) for key, name in GROUPS.items()]
-    return page(request, "photos.html", groups=groups, licenses=LICENSES, last=inbox.remembered(here))
+    last, lesson = inbox.remembered(here), len(inbox.lesson(here))
+    return page(request, "photos.html", groups=groups, licenses=LICENSES, last=last, lesson=lesson)
 
 
 def listed(request: Request) -> list[dict[str, Any]]:

@@ -17,6 +17,12 @@ pytestmark = MARKS
 PICKED = ("buttons", "eggs", "boots")
 
 
+TOO_SMALL = """() => [...document.querySelectorAll(
+    "main button, main summary, main select, main label:has(input), main .button, .tile > a, nav a")]
+    .filter((e) => !e.matches(".skip") && e.offsetWidth && (e.offsetHeight < 44 || e.offsetWidth < 44))
+    .map((e) => `${e.textContent.trim()} ${e.offsetWidth} x ${e.offsetHeight}`)"""  # for a finger (WCAG 2.2, 2.5.5)
+
+
 def pick(here: Path) -> None:
     """The lesson as it is when three pictures were added by hand."""
     (here / ".inbox" / "lesson.yaml").unlink(missing_ok=True)
@@ -30,6 +36,8 @@ def test_an_empty_catalog_says_what_to_photograph_and_photos_may_be_dropped_anyw
         page.goto(address)
         page.get_by_role("heading", name="What to photograph first").wait_for()
         assert page.locator(".first .card").count() == 3
+        assert "Two open hands" in page.locator(".first").inner_text()
+        assert page.locator(".first .card", has_text="egg").count() == 2  # what lies in every kitchen, not a guitar
         assert page.locator("table").count() == 0
         accessible(page)
         handed = page.evaluate_handle(
@@ -252,6 +260,8 @@ def test_every_page_is_clean_and_nothing_scrolls_sideways(browser: Any, full: An
         for path in pages:
             page.goto(address + path)
             accessible_in_both(page)
+            if size == "phone":
+                assert not page.evaluate(TOO_SMALL), path
 
 
 def test_pack_and_receive(browser: Any, full: Any, kept: Path, tmp_path: Path) -> None:

@@ -36,7 +36,7 @@ def test_cards_at_once_and_nothing_moves_while_answers_come(browser: Any, fresh:
         assert all(img.get_attribute("src").startswith("blob:") for img in pictures.all())
         tops = page.evaluate("cards().map((li) => li.getBoundingClientRect().top + scrollY)")
         page.locator("#count", has_text="6 of 6: ").wait_for()
-        page.get_by_text("All sent.").wait_for()
+        page.get_by_text("All are here.").wait_for()
         assert page.evaluate("shifted") <= 0.05
         assert page.evaluate("cards().map((li) => li.getBoundingClientRect().top + scrollY)") == tops
         assert {page.evaluate("(li) => li.offsetHeight", li) for li in page.locator(".shot").element_handles()} == {
@@ -112,6 +112,11 @@ def test_one_bar_keeps_all_that_is_ticked_and_makes_the_lesson(browser: Any, fre
         page.get_by_text("It is tried again").wait_for()
         page.unroute("**/photos/keep")
         page.get_by_text("1 kept.").wait_for()
+        assert page.locator("#told").get_by_role("button").inner_text() == "Make a lesson"  # the way goes on
+        page.reload()
+        ready(site.catalog, site, "eggs-ten.jpg")
+        page.reload()
+        page.get_by_role("button", name="Add to the lesson (2)").wait_for()  # no second lesson is begun
         (mugs,) = (p for p in catalog.every(site.catalog) if p.slug not in {one.slug for one in kept})
         assert mugs.license == "CC-BY-4.0"
         assert (mugs.kind == "none") == (mugs.fact is None)
@@ -174,7 +179,7 @@ def test_a_reload_in_the_middle_of_a_batch_loses_no_photo(browser: Any, fresh: A
         held = [True]  # what is sent hangs on its way until the page is loaded again
         page.route("**/photos", lambda route: None if held[0] and route.request.method == "POST" else route.continue_())
         page.locator("input[type=file]").first.set_input_files([SAMPLES / "three-mugs.jpg", SAMPLES / "three-pots.jpg"])
-        page.get_by_text("Sending: 2 to go.").wait_for()
+        page.get_by_text("2 on the way.").wait_for()
         assert page.locator(".shot").get_by_role("progressbar").count() == 2
         assert page.locator(".shot img").first.get_attribute("src").startswith("blob:")
         accessible(page)
@@ -182,7 +187,7 @@ def test_a_reload_in_the_middle_of_a_batch_loses_no_photo(browser: Any, fresh: A
         page.reload()
         for name in ("three-mugs.jpg", "three-pots.jpg"):
             page.get_by_role("link", name=f"Look at {name}").wait_for()
-        page.get_by_text("All sent.").wait_for()
+        page.get_by_text("All are here.").wait_for()
         page.reload()
         page.get_by_role("link", name="Look at three-mugs.jpg").wait_for()
         assert page.locator(".shot").count() == 2
@@ -231,6 +236,20 @@ def test_a_photo_chosen_while_the_page_looks_for_unsent_ones_is_sent_once(browse
         sent: list[str] = []
         page.on("request", lambda r: sent.append(r.url) if r.method == "POST" else None)
         page.goto(f"{fresh[0]}/photos")
-        page.get_by_text("All sent.").wait_for()
+        page.get_by_text("All are here.").wait_for()
         assert page.locator(".shot", has_text="early.jpg").count() == 1
         assert len(sent) == 1
+
+
+def test_after_the_last_to_check_the_way_back_is_shown(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    ready(site.catalog, site, "eggs-dozen.jpg")  # sure
+    hooks = ready(site.catalog, site, "hooks-four-and-four.jpg")
+    with tab(browser, "phone") as page:
+        page.goto(address + hooks)
+        page.locator("#grade", has_text="Please check").wait_for()
+        page.get_by_role("button", name="Keep and next").click()
+        page.get_by_text("Nothing is left to check; 1 is ready.").wait_for()
+        page.locator("#told").get_by_role("button", name="Back to the photos").click()
+        page.wait_for_url("**/photos")
+        page.get_by_text("1 of 1: 1 ready, 0 to check").wait_for()

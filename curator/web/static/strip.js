@@ -132,7 +132,12 @@ function keepAndNext() {
 }
 function onwardOrDone(id) {
   const li = beyond(1, id);
-  if (li) { visit(li.dataset.id).then(() => svg.focus({ preventScroll: true })); return; }
+  if (li) {
+    const rest = stops().filter(waits), checked = stop(id)?.dataset.grade !== "sure" && rest.every((one) => one.dataset.grade === "sure");
+    if (checked) tell(`Nothing is left to check; ${rest.length} ${rest.length === 1 ? "is" : "are"} ready.`, "Back to the photos", () => { location = "/photos"; });
+    visit(li.dataset.id).then(() => svg.focus({ preventScroll: true }));
+    return;
+  }
   const rest = waiting().length;
   tell(rest ? "That was the last; it is being kept." : "That was the last.", "Back to the photos", () => { location = "/photos"; });
 }

@@ -61,7 +61,7 @@ function count() {
   const all = cards(), looked = all.filter((li) => li.dataset.group !== "wait"), ticked = all.filter(isTicked).length;
   const ready = all.filter((li) => li.dataset.group === "ready").length, check = all.filter((li) => li.dataset.group === "check").length;
   const many = document.getElementById("count"), part = document.getElementById("looked");
-  many.textContent = !all.length ? "" : looked.length < all.length ? `${looked.length} of ${all.length}` : `${all.length} of ${all.length}: ${ready} ready, ${check} to check`;
+  many.textContent = !all.length ? "" : looked.length < all.length ? `${looked.length} of ${all.length} looked at` : `${all.length} of ${all.length}: ${ready} ready, ${check} to check`;
   part.max = all.length || 1;
   part.value = looked.length;
   for (const [g, list] of Object.entries(groups)) {
@@ -138,7 +138,7 @@ function queued(file) {
     delete own[li.id.slice(5)];
     if (li.dataset.state === "ready") img.src = `/photos/${li.id.slice(5)}/thumb.webp`; else img.removeAttribute("src");
   }, { once: true });
-  put("progress", li.querySelector(".says"), { max: 1, value: 0, ariaLabel: "Sending " + name });
+  put("progress", li.querySelector(".says"), { max: 1, value: 0, ariaLabel: name + " on the way" });
   li.dataset.group = "wait";
   return li;
 }
@@ -150,12 +150,12 @@ async function sendAll(files, keys) {
   keys = keys || await Promise.all(files.map(remember));
   going += files.length;
   for (const [i, file] of files.entries()) {
-    said.textContent = `Sending: ${going} to go.`;
+    said.textContent = `${going} on the way.`;
     if (await send(file, rows[i])) await forget(keys[i]);
     going -= 1;
   }
   if (going) return;
-  said.textContent = "All sent.";
+  said.textContent = "All are here.";
   for (const item of early.values()) show(item); // a phone's
   early.clear();
 }
@@ -227,7 +227,7 @@ function kept(item) {
   const failed = cards().filter((li) => li.querySelector(".why").textContent && li.dataset.state === "ready").length;
   if (toLesson.go && !failed) { location = "/lesson"; return; }
   const words = `${toLesson.kept} kept.` + (failed ? ` ${failed} could not be kept: the cards say why.` : "");
-  tell(words, toLesson.go ? "Open the lesson" : "Show them", () => { location = toLesson.go ? "/lesson" : "/find"; });
+  tell(words, toLesson.go ? "Open the lesson" : "Make a lesson", () => { location = toLesson.go ? "/lesson" : "/"; });
 }
 function people() { document.getElementById("people").hidden = bar.elements.own.checked; }
 if (bar) {
