@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from curator.catalog import reading
-from curator.catalog.bundles.rights import Refused, beware, refusal
+from curator.catalog.bundles.rights import Refused, beware, refusal, why_none
 from curator.catalog.search import index
 from curator.errors import CatalogError, CuratorError
 from curator.parallel import Progress, watched
@@ -162,6 +162,5 @@ def _warnings(prompts: Sequence[Prompt], wish: Wish) -> tuple[str, ...]:
 
 def _nothing(refused: Sequence[Refused]) -> CuratorError:
     first = refused[0]
-    more = f" and {len(refused) - 1} more for reasons of their own" if len(refused) > 1 else ""
-    wrong = f"Nothing may be shown: {first.slug}{more}. {first.wrong}"
+    wrong = f"Nothing may be shown: {why_none(refused)}"
     return CuratorError(DOING, wrong, first.try_this, code=first.code, slug=first.slug, parts=refused)

@@ -82,6 +82,8 @@ def prompt(request: Request) -> Response:
     one = shown_prompt(request)
     kept = bool(request.query_params.get("kept"))
     waiting = [item for item in inbox.every(here) if item["state"] == "ready"] if kept else []
+    back = bool(request.query_params.get("back"))
+    earlier, later = catalog.history(here, slug)
     return page(
         request,
         "prompt.html",
@@ -90,6 +92,9 @@ def prompt(request: Request) -> Response:
         licenses=LICENSES,
         people=PEOPLE,
         kept=kept,
+        back=back,
+        earlier=earlier,
+        later=later,
         waiting=waiting,
         picked=slug in lesson_file.slugs(here),
         changed=[],
@@ -154,6 +159,22 @@ def _edit(request: Request, sent: dict[str, str]) -> Response:
             changed=differ or [("", "", "")],
         )
     return RedirectResponse(f"/prompts/{old.slug}?kept=1", 303)
+
+
+async def step(request: Request) -> Response:
+    """One version back, or with `forward` on again: what was saved by mistake is taken back."""
+    async with request.form(max_files=0, max_fields=5) as form:
+        version, forward = str(form.get("version", "")), bool(form.get("forward"))
+    return await run_in_threadpool(_step, request, version, forward)
+
+
+def _step(request: Request, version: str, forward: bool) -> Response:
+    here, slug = site(request).catalog, shown_prompt(request).slug
+    if catalog.version(here, slug) != version:
+        wrong = "Somebody else changed this prompt since you opened it."
+        raise ChangedError(f"Going back with {slug}.", wrong, "Open it again and look.")
+    (catalog.redo if forward else catalog.undo)(here, slug)
+    return RedirectResponse(f"/prompts/{slug}?{'kept' if forward else 'back'}=1", 303)
 
 
 def _said(sent: dict[str, str]) -> dict[str, str]:
@@ -223,6 +244,7 @@ ROUTES = [
     Route("/find", find),
     Route("/prompts/{slug:str}", prompt, methods=["GET"]),
     Route("/prompts/{slug:str}", edit, methods=["POST"]),
+    Route("/prompts/{slug:str}/step", step, methods=["POST"]),
     Route("/prompts/{slug:str}/blur", blur, methods=["GET"]),
     Route("/prompts/{slug:str}/blur", blurred, methods=["POST"]),
     Route("/prompts/{slug:str}/remove", remove, methods=["POST"]),

@@ -65,3 +65,27 @@ def test_an_empty_title_stays_and_an_old_version_is_refused(tmp_path: Path) -> N
     assert (new.title, new.place) == (old.title, "hall")
     with pytest.raises(ChangedError):
         edits.edit(tmp_path, "eggs", {"place": "kitchen"}, expected="0" * 16)
+
+
+def test_on_the_page_what_was_saved_is_taken_back_and_done_again(tmp_path: Path) -> None:
+    kept(tmp_path)
+    client = TestClient(make_app(tmp_path), base_url="http://127.0.0.1")
+
+    def sent(path: str, **said: str) -> tuple[str, str]:
+        version = folder.version(tmp_path, "eggs")
+        answer = client.post(path, data={"version": version, **said})
+        return answer.text, folder.load(tmp_path, "eggs").title
+
+    before = folder.load(tmp_path, "eggs").title
+    text, title = sent("/prompts/eggs", title="Wrong")
+    assert title == "Wrong"
+    assert "<button>Undo</button>" in text
+    text, title = sent("/prompts/eggs/step")
+    assert title == before
+    assert "It is as it was before." in text
+    assert "<button>Redo</button>" in text
+    text, title = sent("/prompts/eggs/step", forward="1")
+    assert title == "Wrong"
+    late = client.post("/prompts/eggs/step", data={"version": "0" * 16})
+    assert late.status_code == 409  # changed meanwhile: nothing of somebody else's is taken back
+    assert folder.load(tmp_path, "eggs").title == "Wrong"

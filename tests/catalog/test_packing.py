@@ -343,3 +343,13 @@ def test_the_command_packs_and_says_so(tmp_path: Path, monkeypatch: pytest.Monke
     assert {"set/data/marked/eggs-hall-ringed.jpg", "set/data/marked/eggs-hall-covered.jpg"} <= set(names)
     got = run.invoke(app, ["pack", "9+9", "-c", "c", "-o", "set.zip"])
     assert isinstance(got.exception, CuratorError)
+
+
+def test_the_first_reason_is_said_of_all_only_where_it_is_theirs(tmp_path: Path) -> None:
+    for slug in ("a", "b", "c"):
+        keep(tmp_path, slug, license="")
+    with pytest.raises(BundleError, match=r"a and 2 more, each for the same reason\. It has no licence"):
+        bundle.pack(tmp_path, "", tmp_path / "set.zip")
+    keep(tmp_path, "d", license="", people="unknown")
+    with pytest.raises(BundleError, match=r"a and 3 more, each with its own reason\. Of a: It has no licence"):
+        bundle.pack(tmp_path, "", tmp_path / "set.zip")

@@ -20,7 +20,7 @@ from curator.catalog.bundles import jpeg_metadata
 from curator.catalog.bundles.bagit import Bag, name_of
 from curator.catalog.bundles.jpeg_metadata import label_of, labelled
 from curator.catalog.bundles.json_ld import NAME, as_json_ld
-from curator.catalog.bundles.rights import Refused, beware, refusal
+from curator.catalog.bundles.rights import Refused, beware, refusal, why_none
 from curator.catalog.face_gate import faces_text
 from curator.catalog.prompt import LICENSES, clean
 from curator.catalog.search import index
@@ -207,8 +207,7 @@ def _warnings(packed: Sequence[_Ready], *, notes: bool) -> tuple[str, ...]:
 
 def _nothing(refused: Sequence[Refused]) -> BundleError:
     first = refused[0]
-    more = f" and {len(refused) - 1} more for reasons of their own" if len(refused) > 1 else ""
-    wrong = f"Nothing may be packed: {first.slug}{more}. {first.wrong}"
+    wrong = f"Nothing may be packed: {why_none(refused)}"
     return BundleError(DOING, wrong, first.try_this, code=first.code, slug=first.slug, parts=refused)
 
 

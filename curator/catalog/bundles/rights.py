@@ -82,3 +82,13 @@ def beware(prompts: Sequence[Prompt]) -> tuple[str, ...]:
 def _names(slugs: Sequence[str]) -> str:
     shown = ", ".join(slugs[:5])
     return f"{shown} and {len(slugs) - 5} more" if len(slugs) > 5 else shown
+
+
+def why_none(refused: Sequence[Refused]) -> str:
+    """Of pictures that all stay here: the first with its reason, how many more, and whether theirs is the same."""
+    first, others = refused[0], len(refused) - 1
+    if not others:
+        return f"{first.slug}. {first.wrong}"
+    if len({one.wrong for one in refused}) == 1:
+        return f"{first.slug} and {others} more, each for the same reason. {first.wrong}"
+    return f"{first.slug} and {others} more, each with its own reason. Of {first.slug}: {first.wrong}"
