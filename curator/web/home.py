@@ -19,11 +19,8 @@ from curator.web import inbox, lesson_file
 from curator.web.context import being_read, page, site
 
 LANGUAGES = {"en": "English", "es": "Español"}
-MIRRORED = (
-    1,
-    2,
-    5,
-)  # of these a mirrored pair is at hand first (shoes, wings, hands); of others two rows [common practice]
+# of these a mirrored pair is at hand first (shoes, wings, hands), of others two rows [common practice]
+MIRRORED = (1, 2, 5)
 FIRST = (5, 3, 6)  # the facts to photograph first: hands and egg boxes are at hand everywhere [common practice]
 
 

@@ -78,26 +78,29 @@ def _gone(here: Path, slug: str) -> str:
 
 def prompt(request: Request) -> Response:
     """One prompt with its words."""
-    here, slug = site(request).catalog, request.path_params["slug"]
-    one = shown_prompt(request)
+    here, one = site(request).catalog, shown_prompt(request)
     kept = bool(request.query_params.get("kept"))
     waiting = [item for item in inbox.every(here) if item["state"] == "ready"] if kept else []
-    back = bool(request.query_params.get("back"))
+    return _shown(request, one, kept=kept, back=bool(request.query_params.get("back")), waiting=waiting)
+
+
+def _shown(request: Request, one: Prompt, status: int = 200, **more: Any) -> Response:
+    """A prompt's own page; `more` is what has just happened to it."""
+    here, slug = site(request).catalog, one.slug
     earlier, later = catalog.history(here, slug)
+    said: dict[str, Any] = {"kept": False, "back": False, "waiting": [], "changed": [], **more}
     return page(
         request,
         "prompt.html",
+        status,
         p=one,
         version=catalog.version(here, slug),
         licenses=LICENSES,
         people=PEOPLE,
-        kept=kept,
-        back=back,
         earlier=earlier,
         later=later,
-        waiting=waiting,
         picked=slug in lesson_file.slugs(here),
-        changed=[],
+        **said,
     )
 
 
@@ -145,19 +148,7 @@ def _edit(request: Request, sent: dict[str, str]) -> Response:
             for name in EDITED
             if name in sent and getattr(now, name) != sent[name]
         ]
-        return page(
-            request,
-            "prompt.html",
-            409,
-            p=now,
-            version=catalog.version(here, old.slug),
-            licenses=LICENSES,
-            people=PEOPLE,
-            kept=False,
-            waiting=[],
-            picked=old.slug in lesson_file.slugs(here),
-            changed=differ or [("", "", "")],
-        )
+        return _shown(request, now, 409, changed=differ or [("", "", "")])
     return RedirectResponse(f"/prompts/{old.slug}?kept=1", 303)
 
 
