@@ -30,12 +30,11 @@ class Chooser:
 
     def say_words(self, prompts: Sequence[Prompt]) -> None:
         """Name what has no name, the words that have no translation, and those that may mean something else."""
-        nameless = [_named(self.language, p) for p in prompts if not p.thing and not p.things]
+        named = [p for p in prompts if p.thing or p.things]
+        nameless = [_named(self.language, p) for p in prompts if not (p.thing or p.things)]
         if nameless:
             self.say("no_name", title=", ".join(nameless))
-        for p in prompts:
-            if not p.thing and not p.things:
-                continue
+        for p in named:
             if self.language != "en" and p.thing and not is_known(self.language, p.thing, p.things):
                 self.say("word_kept", word=p.thing)
             elif read := doubtful(self.language, p.thing, p.things):

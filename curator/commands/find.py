@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -44,20 +45,18 @@ def find(
 
     asked, kept = " ".join(typed or ()), _kept(since, until)
     _until_read(catalog)
-    found = index.find(catalog, asked, limit=limit, since=kept[0], until=kept[1], at_once=not as_json)
+    look = partial(index.find, catalog, asked, limit=limit, since=kept[0], until=kept[1])
+    found = look(at_once=not as_json)
     if as_json:
         _as_json(found.prompts, catalog)
         return
     _show_found(found, asked, catalog, kept)
-    if (
-        index.was_behind(catalog)
-        and (now := index.find(catalog, asked, limit=limit, since=kept[0], until=kept[1])) != found
-    ):
+    if index.was_behind(catalog) and (now := look()) != found:
         print("\nFiles were changed by hand since the last look. With them:\n")
         _show_found(now, asked, catalog, kept)
 
 
-def _kept(since: str, until: str) -> tuple[str, str]:
+def _kept(since: str, until: str) -> Days:
     """The first and the last day asked for, "" where none is; CuratorError for what is no day, or goes backwards."""
     from curator.catalog.search import days
 

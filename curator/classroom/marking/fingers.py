@@ -14,9 +14,8 @@ from curator.classroom.marking.extents import Floats, Pixels
 from curator.seeing.net.hands import FINGERS, MIDDLE, WRIST, Hand, hands
 
 THUMB = 0
-THICK = (
-    0.115  # of the palm's length, wrist to the middle knuckle: half a finger's width at its widest joint (from memory)
-)
+# of the palm's length, wrist to the middle knuckle: half a finger's width at its widest joint (from memory)
+THICK = 0.115
 ROOT = 0.4  # of the way from a knuckle to the joint after it: there a finger leaves the palm (from memory)
 TIP = 0.9  # of half its width: so far a finger reaches past its last joint, which lies under the nail
 NEAR = 1.5  # half widths: no farther does a dot lie from the middle line of its finger
@@ -30,16 +29,16 @@ def outlined(small: Pixels, things: Floats) -> NDArray[np.uint8] | None:
     """
     import cv2
 
-    raised = [(hand, k) for hand in hands(small) for k, up in enumerate(hand.raised) if up]
+    raised = [_middle_line(hand, k) for hand in hands(small) for k, up in enumerate(hand.raised) if up]
     if len(raised) < len(things) or not len(things):
         return None
-    away = np.array([[_away(thing[:2], hand, k) for hand, k in raised] for thing in things])
+    away = np.array([[_away(thing[:2], *finger) for finger in raised] for thing in things])
     nearest = away.argmin(axis=1)
     if away.min(axis=1).max() > NEAR or len(set(nearest.tolist())) < len(things):
         return None
     found = np.zeros(small.shape[:2], np.uint8)
     for i, n in enumerate(nearest.tolist()):
-        line, half = _middle_line(*raised[n])
+        line, half = raised[n]
         for start, end in pairwise(line):
             cv2.line(found, _pixel(start), _pixel(end), (i + 1,), max(1, round(2 * half)), cv2.LINE_8)
     return found
@@ -57,9 +56,8 @@ def _middle_line(hand: Hand, k: int) -> tuple[Floats, float]:
     return line, half
 
 
-def _away(place: Floats, hand: Hand, k: int) -> float:
+def _away(place: Floats, line: Floats, half: float) -> float:
     """How far a place x, y lies from a finger's middle line, in half widths."""
-    line, half = _middle_line(hand, k)
     ways = np.diff(line, axis=0)
     share = (((place - line[:-1]) * ways).sum(axis=1) / np.maximum((ways**2).sum(axis=1), 1e-9)).clip(0, 1)
     return float(np.linalg.norm(line[:-1] + share[:, None] * ways - place, axis=1).min()) / half

@@ -22,7 +22,7 @@ import torch
 import torch.nn.functional as F  # noqa: N812
 from torch import Tensor, nn
 
-from curator.learning.network import recover
+from curator.learning.network import averages, recover
 from curator.learning.network.checker import SIDE, Checker, folded, marked, viewed
 from curator.learning.network.checker_cases import SETS
 from curator.learning.network.checker_cases import SIDE as KEPT
@@ -89,29 +89,6 @@ def _fed(store: Store, chosen: argparse.Namespace) -> queue.Queue[Any]:
     for k in range(FEEDERS):
         threading.Thread(target=feed, args=(chosen.seed * 100 + k,), daemon=True).start()
     return ahead
-
-
-class Mean:
-    """Running averages of a net's weights."""
-
-    def __init__(self, net: Checker, keep: float) -> None:
-        self.keep, self.state = keep, {k: v.detach().clone() for k, v in net.state_dict().items()}
-
-    @torch.no_grad()
-    def follow(self, net: Checker, step: int) -> None:
-        """One step on."""
-        keep = min(self.keep, (step + 1) / (step + 10))
-        for name, value in net.state_dict().items():
-            if value.is_floating_point():
-                self.state[name].lerp_(value, 1 - keep)
-            else:
-                self.state[name].copy_(value)
-
-    def save(self, path: Path) -> None:
-        """Write them, kept in 16 bits."""
-        half = {k: (v.half() if v.is_floating_point() and v.ndim > 1 else v).cpu() for k, v in self.state.items()}
-        torch.save(half, path.with_suffix(".part"))
-        path.with_suffix(".part").replace(path)
 
 
 def _answered(net: Checker, image: Tensor, things: Tensor, count: Tensor) -> Tensor:
@@ -184,18 +161,18 @@ def run(chosen: argparse.Namespace) -> None:
     if chosen.start.suffix == ".onnx":
         _settled(net, store, fed)
     net.train()
-    optimiser, mean = _optimiser(net, chosen), Mean(net, chosen.keep)
+    optimiser, average = _optimiser(net, chosen), averages.copied(net)
     begun, step = time.time(), 0
     while (done := (time.time() - begun) / (chosen.minutes * 60)) < 1:
         for group in optimiser.param_groups:
             group["lr"] = group["peak"] * (min(1.0, (step + 1) / 200) * 0.5 * (1 + math.cos(math.pi * done)) + 0.005)
         error = _step(net, optimiser, store, fed.get())
-        mean.follow(net, step)
+        averages.follow(average, net, step, chosen.keep)
         step += 1
         if step % 200 == 0:
             print(f"{done:.2f} step {step} of {store.n} pictures, loss {float(error):.3f}", flush=True)
-    mean.save(chosen.output)
-    net.load_state_dict(mean.state)
+    averages.save(average, chosen.output)
+    net.load_state_dict(average)
     told = held(net, store) | {"steps": step, "learned": store.n}
     chosen.output.with_suffix(".json").write_text(json.dumps(told))
     print(told, flush=True)

@@ -21,7 +21,7 @@ import torch.distributed as dist
 import torch.multiprocessing as mp
 from torch import Tensor, nn
 
-from curator.learning.network import batches, losses
+from curator.learning.network import averages, batches, losses
 from curator.learning.network.net import Finder, freeze_trunk, load_trunk, split_dense
 
 SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}  # without --shares
@@ -110,15 +110,6 @@ def _picked(slots: dict[str, list[int]], shares: dict[str, float], count: int) -
     return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
 
 
-@torch.no_grad()
-def _follow(average: dict[str, Tensor], net: nn.Module, keep: float) -> None:
-    state = net.state_dict()
-    moving = [name for name, value in state.items() if value.is_floating_point()]
-    torch._foreach_lerp_([average[name] for name in moving], [state[name] for name in moving], 1 - keep)
-    for name in state.keys() - set(moving):
-        average[name].copy_(state[name])
-
-
 def _filled(store: dict[str, Tensor], ring: range) -> list[int]:
     """The slots of the ring that hold a scene by now."""
     return (ring.start + torch.nonzero(store["scene"][ring.start : ring.stop, 3] > 0)[:, 0]).tolist()
@@ -171,13 +162,6 @@ def exact_share(net: Finder, store: dict[str, Tensor], slots: list[int], device:
         near += int((((found - true).abs() <= 1) & ask).sum())
     net.train()
     return {"exact": right / max(1, seen), "within 1": near / max(1, seen), "scenes": seen}
-
-
-def _save(average: dict[str, Tensor], path: Path) -> None:
-    half = {k: (v.half() if v.is_floating_point() and v.ndim > 1 else v) for k, v in average.items()}
-    part = path.with_suffix(".part")
-    torch.save({k: v.cpu() for k, v in half.items()}, part)
-    part.replace(path)
 
 
 def _start(chosen: argparse.Namespace, device: Any) -> Finder:
@@ -283,7 +267,7 @@ def run(chosen: argparse.Namespace) -> None:
     torch.manual_seed(chosen.seed + rank)
     net = _start(chosen, device)
     _set_training(net, chosen.trunk_rate)
-    average = {k: v.detach().clone() for k, v in net.state_dict().items()}
+    average = averages.copied(net)
     model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
     optimiser = torch.optim.AdamW(
         _rates(net, chosen.rate, chosen.trunk_rate), weight_decay=0.02, fused=device.type == "cuda"
@@ -314,14 +298,16 @@ def run(chosen: argparse.Namespace) -> None:
             group["lr"] = group["peak"] * ramp
         batch = batches.make(next(feed), device)
         parts = _learn(model, optimiser, net, batch, device)
-        _follow(average, net, min(0.998, (step + 1) / (step + 10)))
+        averages.follow(average, net, step)
         step += 1
         if step % 20 == 0:
             for k, v in parts.items():
                 sums[k] = 0.95 * sums.get(k, float(v.detach())) + 0.05 * float(v.detach())
         if rank == 0 and time.time() - last > 30:
             last = time.time()
-            _save(average, chosen.output / "finder.pt")  # a run that is stopped can be gone on from with --resume
+            averages.save(
+                average, chosen.output / "finder.pt"
+            )  # a run that is stopped can be gone on from with --resume
             rate = step * chosen.batch * world / (last - begun)
             made = sum(c.value for c in counters) / (last - started)
             print(
@@ -335,7 +321,7 @@ def run(chosen: argparse.Namespace) -> None:
         print("validation, drawn:", exact_share(final, val, list(range(160)), device), flush=True)
         print("fixed, solid (seen in training):", exact_share(final, store, fixed["solid"][:512], device), flush=True)
         print("fixed, real (seen in training):", exact_share(final, store, fixed["real"][:512], device), flush=True)
-        _save(average, chosen.output / "finder.pt")
+        averages.save(average, chosen.output / "finder.pt")
     for process in drawing:
         process.kill()
     os._exit(0)
