@@ -193,6 +193,10 @@ HARD = [
     "crawler",
     "fence",
     "pieces",
+    "insects",
+    "chandelier",
+    "pendants",
+    "wall lamps",
 ]
 
 

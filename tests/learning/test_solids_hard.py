@@ -9,7 +9,7 @@ import pytest
 from test_solids import SIZE
 from test_solids import mujoco as mujoco
 
-from curator.learning.rendered import crawlers, solids
+from curator.learning.rendered import crawlers, insects, lamps, solids
 from curator.learning.rendered.fronts import plan
 from curator.learning.rendered.hands import Pose, hand
 from curator.learning.rendered.heaps import volume
@@ -128,6 +128,26 @@ def test_one_points_at_what_can_be_seen() -> None:
     row, col = _pointed(mask, np.array([30.0, 30.0]))
     assert 12 <= row < 14
     assert col == pytest.approx(30, abs=3)
+
+
+@pytest.mark.parametrize(("sort", "wings"), [("butterfly", {4}), ("moth", {2}), ("dragonfly", {4}), ("beetle", {2, 4})])
+def test_an_insect_has_its_wings_in_two_halves_and_feelers_left_aside(sort: str, wings: set[int]) -> None:
+    for seed in range(6):
+        shape = insects.winged(Kit(np.random.default_rng(seed)), sort)
+        own = [p for p in shape.parts if not p.aside]
+        assert len(own) in wings
+        assert all(p.kind == "wing" and (p.at[0] < 0) == (p.side == 1) for p in own)
+        assert {p.kind for p in shape.parts if p.aside} <= {"feeler"}
+
+
+@pytest.mark.parametrize("arms", [3, 5, 8])
+def test_a_chandelier_has_a_light_on_each_arm(arms: int) -> None:
+    for seed in range(4):
+        shape = lamps.chandelier(Kit(np.random.default_rng(seed)), arms)
+        kinds = [p.kind for p in shape.parts]
+        assert kinds.count("light") == kinds.count("arm") == arms
+        assert kinds.count("drop") in (0, arms)
+        assert {g.part for g in shape.geoms} == {-1, *range(len(shape.parts))}
 
 
 def test_books_stand() -> None:

@@ -16,7 +16,9 @@ from curator.learning.rendered import (
     hands,
     heaps,
     household,
+    insects,
     laid,
+    lamps,
     thin,
     things,
     unlike,
@@ -78,6 +80,11 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "leaves": (household.leaves, 14),
     "gadgets": (household.gadgets, 20),
     "counter": (household.counter, 14),
+    "insects": (insects.insects, 20),
+    "chandelier": (lamps.branched, 12),
+    "pendants": (lamps.pendants, 6),
+    "table lamps": (lamps.table_lamps, 5),
+    "wall lamps": (lamps.wall_lamps, 4),
 }
 """Each family of stages and how often it is set."""
 

@@ -204,6 +204,12 @@ class Kit:
         """A material of one tone, matt to glossy."""
         return self._look("")
 
+    def glowing(self, glow: float) -> str:
+        """A material of one tone that gives off light of its own, 0 none to 1 full."""
+        name = f"f{len(self.assets)}"
+        self.assets.append(f'<material name="{name}" specular="0.2" shininess="0.3" emission="{glow:.2f}"/>')
+        return name
+
     def _look(self, texture: str) -> str:
         name = f"f{len(self.assets)}"
         specular, shine = self.rng.beta(1, 1.5), self.rng.uniform(0.05, 0.9)

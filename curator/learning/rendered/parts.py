@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, lathe, superquadric, tone_of, unlike_tone
@@ -284,6 +286,11 @@ def rod(kit: Kit, one: Point, two: Point, thick: float, tone: Tone, finish: str,
         part=part,
         solid=False,
     )
+
+
+def bent(kit: Kit, points: list[Point], thick: float, tone: Tone, finish: str, part: int = -1) -> list[Geom]:
+    """A round bar through all these points."""
+    return [rod(kit, one, two, thick, tone, finish, part) for one, two in pairwise(points)]
 
 
 def stool(kit: Kit, legs: int) -> Shape:

@@ -8,8 +8,8 @@ import numpy as np
 
 from curator.learning import paint
 from curator.learning.drawn import places
-from curator.learning.rendered.kit import Geom, Kit, Point, Shape, Tone, lathe, tone_of, unlike_tone
-from curator.learning.rendered.parts import rod
+from curator.learning.rendered.kit import Geom, Kit, Shape, Tone, lathe, tone_of, unlike_tone
+from curator.learning.rendered.parts import bent
 from curator.learning.rendered.stage import Stage, from_layout
 
 Rng = np.random.Generator
@@ -32,10 +32,6 @@ def _ring(kit: Kit, inner: float, outer: float, tall: float, tone: Tone, finish:
         finish,
         mesh=lathe([(inner, 0), (outer, 0), (outer, tall), (inner, tall), (inner, 0)], steps),
     )
-
-
-def _bow(kit: Kit, points: list[Point], thick: float, tone: Tone, finish: str) -> list[Geom]:
-    return [rod(kit, points[k], points[k + 1], thick, tone, finish, -1) for k in range(len(points) - 1)]
 
 
 def nut(kit: Kit) -> Shape:
@@ -97,7 +93,7 @@ def spring(kit: Kit) -> Shape:
         (r * float(np.cos(2 * np.pi * turns * v)), float(v - 0.5), r + thick + r * float(np.sin(2 * np.pi * turns * v)))
         for v in t
     ]
-    return kit.shape("spring", _bow(kit, path, thick, tone, kit.plain()), (r, 0.5, 2 * r))
+    return kit.shape("spring", bent(kit, path, thick, tone, kit.plain()), (r, 0.5, 2 * r))
 
 
 def key(kit: Kit) -> Shape:
@@ -124,7 +120,7 @@ def hook(kit: Kit) -> Shape:
     r = float(rng.uniform(0.13, 0.22))
     bend = [(r * float(np.cos(a)) - r, -0.2 + r * float(np.sin(a)), thick) for a in np.linspace(0, -3.6, 9)]
     eye = [(0.09 * float(np.cos(a)), 0.4 + 0.09 * float(np.sin(a)), thick) for a in np.linspace(0, 6.28, 9)]
-    geoms = _bow(kit, [(0.0, 0.31, thick), *bend], thick, tone, finish) + _bow(kit, eye, thick * 0.8, tone, finish)
+    geoms = bent(kit, [(0.0, 0.31, thick), *bend], thick, tone, finish) + bent(kit, eye, thick * 0.8, tone, finish)
     return kit.shape("hook", geoms, (2 * r, 0.5, 2 * thick))
 
 
@@ -144,7 +140,7 @@ def clip(kit: Kit) -> Shape:
         (-0.15, -0.25),
     ]
     return kit.shape(
-        "clip", _bow(kit, [(x, y, thick) for x, y in flat], thick, tone, kit.plain()), (0.17, 0.5, 2 * thick)
+        "clip", bent(kit, [(x, y, thick) for x, y in flat], thick, tone, kit.plain()), (0.17, 0.5, 2 * thick)
     )
 
 
