@@ -155,7 +155,7 @@ def test_books_stand() -> None:
     assert shape.reach[1] < shape.reach[0] < shape.reach[2]
 
 
-@pytest.mark.parametrize("family", ["front", "front close"])
+@pytest.mark.parametrize("family", ["front", "front close", "doorway"])
 def test_no_door_or_neighbour_is_a_window_of_the_front(mujoco: Any, family: str) -> None:
     for seed in (3, 4):
         scene = solids.make_clean(seed, 192, family)
@@ -164,6 +164,15 @@ def test_no_door_or_neighbour_is_a_window_of_the_front(mujoco: Any, family: str)
         assert (scene.level[counted] == 0).all()
         # every other whole is left aside: wall, doors, shops, roofs, trees, the neighbour's windows
         assert scene.aside[~counted & (scene.level == 0)].all()
+
+
+def test_a_window_beside_a_door_is_nothing_that_repeats_but_for_its_panes(mujoco: Any) -> None:
+    for seed in range(8):
+        scene = solids.make_clean(seed, 192, "single window")
+        own = (scene.kind == scene.main) & ~scene.aside
+        wholes = own & (scene.level == 0)
+        assert scene.main < 0 or own.sum() >= 2
+        assert not wholes.any() or wholes.sum() == 2  # two doors, never a window and a door
 
 
 def test_a_hand_alone_shows_the_fingers_it_raises(mujoco: Any) -> None:

@@ -8,8 +8,10 @@ import numpy as np
 
 from curator.learning.drawn import places
 from curator.learning.rendered import (
+    bays,
     blooms,
     crawlers,
+    doors,
     fitted,
     footwear,
     fronts,
@@ -23,6 +25,7 @@ from curator.learning.rendered import (
     things,
     unlike,
     vehicles,
+    wheels,
     workshop,
 )
 from curator.learning.rendered.kit import Kit
@@ -81,6 +84,12 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "gadgets": (household.gadgets, 20),
     "counter": (household.counter, 14),
     "insects": (insects.insects, 20),
+    "batteries": (bays.batteries, 8),
+    "strip": (bays.strip, 6),
+    "cables": (bays.cables, 9),
+    "doorway": (doors.doorway, 18),
+    "single window": (doors.single, 4),
+    "wheels": (wheels.wheeled, 18),
     "chandelier": (lamps.branched, 12),
     "pendants": (lamps.pendants, 6),
     "table lamps": (lamps.table_lamps, 5),

@@ -9,7 +9,7 @@ from curator.learning.rendered.parts import rod
 from curator.learning.rendered.stage import Stage
 
 
-def _wheel(kit: Kit, at: Point, big: float, tone: Tone, hub: tuple[float, Tone], part: int) -> list[Geom]:
+def wheel(kit: Kit, at: Point, big: float, tone: Tone, hub: tuple[float, Tone], part: int) -> list[Geom]:
     """A wheel about the y axis: a tyre, and a hub of a radius and a tone."""
     finish = kit.plain()
     return [
@@ -18,7 +18,7 @@ def _wheel(kit: Kit, at: Point, big: float, tone: Tone, hub: tuple[float, Tone],
     ]
 
 
-def _spoked(kit: Kit, at: Point, big: float, wide: float, tone: Tone, part: int) -> list[Geom]:
+def spoked(kit: Kit, at: Point, big: float, wide: float, tone: Tone, part: int) -> list[Geom]:
     """A thin wheel about the y axis with spokes."""
     finish = kit.plain()
     tyre = lathe([(big, -wide), (big + wide, 0), (big, wide), (big - wide, 0), (big, -wide)], 32)
@@ -39,7 +39,7 @@ def cycle(kit: Kit) -> Shape:
     geoms: list[Geom] = []
     parts = []
     for k, x in enumerate((-half, half)):
-        geoms += _spoked(kit, (x, 0, big + 0.02), big, 0.022, dark, k)
+        geoms += spoked(kit, (x, 0, big + 0.02), big, 0.022, dark, k)
         parts.append(Part("wheel", (x, 0, big + 0.02), k + 1))
     z, seat, bar = big + 0.02, (-half * 0.35, 0.0, big * 2.1), (half * 0.7, 0.0, big * 2.2)
     low = (-half * 0.1, 0.0, z)
@@ -96,7 +96,7 @@ def vehicle(kit: Kit) -> Shape:
     for x in wheels:
         for side, s in ((1, -1), (2, 1)):
             at = (x, s * y, big)
-            geoms += _wheel(kit, at, big, dark, hub, len(parts))
+            geoms += wheel(kit, at, big, dark, hub, len(parts))
             parts.append(Part("wheel", at, side))
     return kit.shape("vehicle", geoms, (0.54, y + 0.05, 0.6), parts)
 
