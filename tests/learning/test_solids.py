@@ -202,6 +202,9 @@ HARD = [
     "cables",
     "doorway",
     "wheels",
+    "bunch",
+    "planks",
+    "chair row",
 ]
 
 

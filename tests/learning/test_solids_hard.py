@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -9,11 +10,11 @@ import pytest
 from test_solids import SIZE
 from test_solids import mujoco as mujoco
 
-from curator.learning.rendered import crawlers, insects, lamps, solids
+from curator.learning.rendered import bays, bunches, crawlers, insects, lamps, solids, wheels
 from curator.learning.rendered.fronts import plan
 from curator.learning.rendered.hands import Pose, hand
 from curator.learning.rendered.heaps import volume
-from curator.learning.rendered.kit import Kit
+from curator.learning.rendered.kit import Kit, Shape
 from curator.learning.rendered.masonry import arch, pierced
 from curator.learning.rendered.panes import style, window
 from curator.learning.rendered.soft import Cone, Limb, soft
@@ -148,6 +149,36 @@ def test_a_chandelier_has_a_light_on_each_arm(arms: int) -> None:
         assert kinds.count("light") == kinds.count("arm") == arms
         assert kinds.count("drop") in (0, arms)
         assert {g.part for g in shape.geoms} == {-1, *range(len(shape.parts))}
+
+
+@pytest.mark.parametrize("make", [bunches.bunch, bunches.grapes, bunches.gate, bunches.bench, bunches.pallet])
+def test_what_is_built_of_n_has_n_parts(make: Callable[[Kit, int], Shape]) -> None:
+    for n in (3, 4, 6):
+        shape = make(Kit(np.random.default_rng(n)), n)
+        assert len(shape.parts) == n
+        assert len({p.kind for p in shape.parts}) == 1
+        assert set(range(n)) <= {g.part for g in shape.geoms}
+
+
+def test_each_thing_on_wheels_stands_on_all_of_them() -> None:
+    wanted = {"bicycle": {2}, "scooter": {2}, "tricycle": {3}, "barrow": {1}, "handcart": {2}, "wagon": {4}}
+    for make, _, _ in wheels.SORTS:
+        for seed in range(6):
+            shape = make(Kit(np.random.default_rng(seed)))
+            assert {p.kind for p in shape.parts} == {"wheel"}
+            assert len(shape.parts) in wanted.get(shape.kind, {2, 3, 4})
+            assert all(p.at[2] < 0.4 for p in shape.parts)
+
+
+def test_a_cable_is_pointed_at_on_itself_and_a_battery_has_two_poles() -> None:
+    for seed in range(6):
+        stage = bays.cables(Kit(np.random.default_rng(seed)))
+        for placed in stage.placed:
+            if placed.shape.kind == "cable":
+                assert min(np.hypot(*g.at[:2]) for g in placed.shape.geoms) < 0.1
+                assert {p.kind for p in placed.shape.parts} == {"plug"}
+    shape = bays.battery(Kit(np.random.default_rng(1)), (1, 1, 1), (0, 0, 0), 0.12)
+    assert [p.kind for p in shape.parts] == ["pole", "pole"]
 
 
 def test_books_stand() -> None:

@@ -10,6 +10,7 @@ from curator.learning.drawn import places
 from curator.learning.rendered import (
     bays,
     blooms,
+    bunches,
     crawlers,
     doors,
     fitted,
@@ -90,6 +91,9 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "doorway": (doors.doorway, 18),
     "single window": (doors.single, 4),
     "wheels": (wheels.wheeled, 18),
+    "bunch": (bunches.bunches, 9),
+    "planks": (bunches.planks, 9),
+    "chair row": (bunches.chair_rows, 7),
     "chandelier": (lamps.branched, 12),
     "pendants": (lamps.pendants, 6),
     "table lamps": (lamps.table_lamps, 5),
