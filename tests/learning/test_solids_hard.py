@@ -149,6 +149,8 @@ def test_a_chandelier_has_a_light_on_each_arm(arms: int) -> None:
         assert kinds.count("light") == kinds.count("arm") == arms
         assert kinds.count("drop") in (0, arms)
         assert {g.part for g in shape.geoms} == {-1, *range(len(shape.parts))}
+        stand = lamps.candelabrum(Kit(np.random.default_rng(seed)), arms)
+        assert [p.kind for p in stand.parts].count("light") == arms
 
 
 @pytest.mark.parametrize("make", [bunches.bunch, bunches.grapes, bunches.gate, bunches.bench, bunches.pallet])

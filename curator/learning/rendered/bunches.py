@@ -160,7 +160,7 @@ def bench(kit: Kit, n: int) -> Shape:
     rng, own = kit.rng, _Planks(kit)
     seat = n if rng.random() < 0.3 else (n + 1) // 2
     back, wide, high = n - seat, float(rng.uniform(0.6, 0.85)), float(rng.uniform(0.38, 0.48))
-    each, gap = 0.42 / seat, float(rng.uniform(1.2, 1.6))
+    each, gap = 0.42 / seat, float(rng.uniform(1.3, 1.8))
     for k in range(seat):
         own.put((wide, each / 2 / gap, 0.018), (0, -0.2 + each * (k + 0.5), high), 1 if seat == back else 0)
     for k in range(back):
@@ -187,11 +187,11 @@ def pallet(kit: Kit, n: int) -> Shape:
 
 
 def planks(kit: Kit) -> Stage:
-    """A gate, a bench or a pallet whose planks count; now and then two or three of them, which count themselves."""
+    """A gate, a bench or a pallet whose planks count; now and then two or three benches, which count themselves."""
     rng, sort = kit.rng, int(kit.rng.integers(3))
-    make, n = (gate, bench, pallet)[sort], 1 if kit.rng.random() < 0.8 else int(kit.rng.choice([2, 2, 3]))
+    make, n = (gate, bench, pallet)[sort], 1 if sort != 1 or kit.rng.random() < 0.6 else int(kit.rng.choice([2, 2, 3]))
     count = int(rng.integers(3, 11)) if sort != 1 else int(rng.integers(3, 9))
-    lift = ((0.0, 18.0), (20.0, 46.0), (35.0, 85.0))[sort]
+    lift = ((0.0, 18.0), (26.0, 50.0), (35.0, 85.0))[sort]
     stage = Stage("solid planks", fill=(0.7, 1.15), flat=True, lift=lift, sway=20.0, sky=bool(rng.random() < 0.4))
     first = make(kit, count)
     stage.main = "plank" if n == 1 else first.kind

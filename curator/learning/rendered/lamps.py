@@ -125,6 +125,44 @@ def _drops(kit: Kit, geoms: list[Geom], parts: list[Part], places: list[Point]) 
         parts.append(Part("drop", at))
 
 
+def candelabrum(kit: Kit, n: int) -> Shape:
+    """A stand with n lights in one plane: on arms to both sides, and one in the middle where n is odd."""
+    rng, big = kit.rng, float(kit.rng.uniform(0.07, 0.1))
+    own = replace(lit(kit, big, ("candle", "candle", "tulip", "globe")), down=False)
+    thick, high = float(rng.uniform(0.016, 0.03)), float(rng.uniform(0.5, 0.9))
+    step, level = big * float(rng.uniform(2.3, 3.2)), rng.random() < 0.5
+    geoms = [rod(kit, (0, 0, 0.05), (0, 0, high * 0.8), thick * 1.2, own.dark, own.metal, -1)]
+    foot = [(0.001, 0.0), (0.22, 0.0), (0.2, 0.04), (0.05, 0.1), (0.03, 0.2), (0.001, 0.2)]
+    geoms.append(kit.geom("mesh", (), (0, 0, 0), own.dark, own.metal, mesh=lathe(foot), solid=False))
+    parts: list[Part] = []
+    for k in range(n):
+        x = (k - (n - 1) / 2) * step
+        out = abs(x) / max(step, (n - 1) / 2 * step)
+        end = (x, 0.0, high * (1.0 if level else 1.15 - 0.3 * out))
+        low = high * (0.75 - 0.3 * out)
+        path = [(0.0, 0.0, low), *((x * float(np.sin(a)), 0.0, low + (end[2] - low) * (1 - float(np.cos(a))))
+                                   for a in np.linspace(0, np.pi / 2, 6))]  # fmt: skip
+        geoms += bent(kit, path[1:], thick, own.dark, own.metal, len(parts))
+        parts.append(Part("arm", path[3]))
+        geoms += head(kit, own, end, len(parts))
+        parts.append(Part("light", (end[0], 0.0, end[2] + big), (1 if x < 0 else 2) if n % 2 == 0 else 0))
+    return kit.shape("candelabrum", geoms, ((n - 1) / 2 * step + big, 0.22, high * 1.15 + big * 2), parts)
+
+
+def standing(kit: Kit) -> Stage:
+    """A stand with arms whose lights count, or two of them, which count themselves."""
+    rng = kit.rng
+    n, lights = 1 if rng.random() < 0.8 else 2, int(rng.choice([2, 3, 3, 4, 5, 5, 6, 7]))
+    stage = Stage("solid candelabrum", main="light", fill=(0.7, 1.15), flat=True, lift=(-2, 24), sway=22.0)
+    first = candelabrum(kit, lights)
+    if n == 2:
+        stage.main = first.kind
+    for k in range(n):
+        at = ((k - (n - 1) / 2) * first.reach[0] * 2.6, float(rng.normal(0, 0.1)) * (n > 1), 0.0)
+        stage.put(first, at, turn=float(rng.normal(0, 12)), side=k + 1 if n == 2 else 0)
+    return stage
+
+
 def branched(kit: Kit) -> Stage:
     """One chandelier whose lights count, or two or three that count themselves."""
     rng = kit.rng
