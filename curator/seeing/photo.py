@@ -123,7 +123,7 @@ def _to_srgb(picture: Image) -> Image:
             picture = turned or picture
         except (ImageCms.PyCMSError, OSError, ValueError):
             pass  # a broken profile: the numbers as they are
-    return picture.convert("RGB")
+    return picture if picture.mode == "RGB" else picture.convert("RGB")  # it copies what has that mode
 
 
 def _eight_bits(values: NDArray[np.generic]) -> Pixels:
@@ -141,9 +141,11 @@ def _eight_bits(values: NDArray[np.generic]) -> Pixels:
 
 def _transposed(picture: Image) -> Image:
     from PIL import ImageOps
+    from PIL.ExifTags import Base
 
     try:
-        return ImageOps.exif_transpose(picture)
+        lies = picture.getexif().get(Base.Orientation, 1) != 1
+        return ImageOps.exif_transpose(picture) if lies else picture  # it copies what is upright
     except Exception:  # damaged EXIF: the pixels are still good
         return picture
 

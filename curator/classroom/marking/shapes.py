@@ -74,33 +74,52 @@ def parted(own: Labels, prompt: Prompt, members: Collection[int], size: tuple[in
 def _parted(
     data: bytes, shape: tuple[int, ...], prompt: Prompt, members: tuple[int, ...], size: tuple[int, int]
 ) -> Parted:
-    own = np.frombuffer(data, np.uint8).reshape(shape)
-    things, which, guessed = reaches(prompt, size), things_of(own), own >= SOFT
-    chosen = np.array([i in set(members) for i in range(len(things))], dtype=bool)
+    own = _named(data, shape, prompt, size)
+    chosen = np.array([i in set(members) for i in range(len(own.things))], dtype=bool)
     whose = np.zeros((2, 256), np.bool_)
     whose[0, 1 : 1 + len(chosen)], whose[1, 1 : 1 + len(chosen)] = chosen, ~chosen
-    mine, theirs = whose[0][which], whose[1][which]
+    mine, theirs = whose[0][own.which], whose[1][own.which]
     inside, outside = _enlarged(mine, size), _enlarged(theirs, size)
     outside &= ~inside
-    sure, other = _enlarged(mine & ~guessed, size) & inside, _enlarged(theirs & ~guessed, size) & outside
-    thing, unsure = _thing(own, things, size), bool(guessed.any())
-    between = _between(things, chosen, thing) if unsure else None
-    labels, whole = _named(own, sure | other), _named(own, inside | outside)
-    return Parted(inside, outside, sure, other, thing, labels, whole, between, unsure, things[chosen])
+    sure = _surely(mine, own, inside)
+    other = _surely(theirs, own, outside)
+    unsure = own.guessed is not None
+    between = _between(own.things, chosen, own.thing) if unsure else None
+    whole = own.large * (inside | outside)
+    labels = own.large * (sure | other) if unsure else whole
+    return Parted(inside, outside, sure, other, own.thing, labels, whole, between, unsure, own.things[chosen])
+
+
+class _Named(NamedTuple):
+    """The things of a picture, whatever they are parted into."""
+
+    things: Floats  # (n, 4) middles and half sizes x, y at the size that is worked at
+    which: Labels  # (h, w) the thing of each pixel from 1, 0 for none
+    large: Labels  # the same at the size that is worked at
+    guessed: Mask | None  # (h, w) what is only a guess; None where nothing is
+    thing: float  # the middle size of a thing
+
+
+@lru_cache(maxsize=2)
+def _named(data: bytes, shape: tuple[int, ...], prompt: Prompt, size: tuple[int, int]) -> _Named:
+    import cv2
+
+    own = np.frombuffer(data, np.uint8).reshape(shape)
+    things, which, guessed = reaches(prompt, size), things_of(own), own >= SOFT
+    large = np.asarray(cv2.resize(which, size[::-1], interpolation=cv2.INTER_NEAREST), dtype=np.uint8)
+    return _Named(things, which, large, guessed if guessed.any() else None, _thing(which, things, size))
+
+
+def _surely(part: Mask, own: _Named, held: Mask) -> Mask:
+    """What is held of a part (h, w), without what is only a guess."""
+    if own.guessed is None or not (part & own.guessed).any():
+        return held
+    return _enlarged(part & ~own.guessed, held.shape) & held
 
 
 def things_of(own: Labels) -> Labels:
     """The thing of each pixel from 1, guessed or not; 0 for none."""
     return np.asarray(np.where(own >= SOFT, own - SOFT, own), dtype=np.uint8)
-
-
-def _named(own: Labels, held: Mask) -> Labels:
-    """(h, w) the things of `own`, enlarged, as far as they are held."""
-    import cv2
-
-    return np.asarray(
-        cv2.resize(things_of(own), held.shape[::-1], interpolation=cv2.INTER_NEAREST) * held, dtype=np.uint8
-    )
 
 
 def _between(things: Floats, chosen: NDArray[np.bool_], thing: float) -> Cut | None:
@@ -118,9 +137,9 @@ def _between(things: Floats, chosen: NDArray[np.bool_], thing: float) -> Cut | N
     return best if best.gap >= -TOUCH * thing else None
 
 
-def _thing(own: Labels, things: Floats, size: tuple[int, int]) -> float:
+def _thing(which: Labels, things: Floats, size: tuple[int, int]) -> float:
     """The middle size of a thing, in pixels of a picture of that height and width."""
-    sizes = np.sqrt(np.bincount(things_of(own).ravel(), minlength=2)[1:] * (size[0] * size[1] / own.size))
+    sizes = np.sqrt(np.bincount(which.ravel(), minlength=2)[1:] * (size[0] * size[1] / which.size))
     grown = float(np.median(sizes[sizes > 0])) if (sizes > 0).any() else 0.0
     return max(grown, 2 * float(np.median(things[:, 2:])) if len(things) else 0.0, 4.0)
 
