@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from typing import Literal
 
@@ -15,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.classroom.marking import shapes
-from curator.classroom.marking.extents import Floats, Mask, Pixels, points, reaches
+from curator.classroom.marking.extents import Floats, Mask, Pixels, around, points, reaches
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
 
@@ -116,7 +117,8 @@ def _touching(groups: shapes.Parted, *, whole: bool = False) -> bool:
     For a straight card what is surely theirs tells, for a shape along their edges all that may be (`whole`).
     """
     one, other = (groups.inside, groups.outside) if whole else (groups.own, groups.other)
-    return bool((shapes.distance(other)[one] <= NEAR).sum() / NEAR > TOUCHING * groups.thing)
+    part = around(one, NEAR + 1)
+    return bool((shapes.distance(other[part])[one[part]] <= NEAR).sum() / NEAR > TOUCHING * groups.thing)
 
 
 def half(photo: Pixels, prompt: Prompt, own: Labels, side: int, *, drawn: bool = False) -> tuple[Cover, int]:
@@ -247,19 +249,28 @@ def _wrong(groups: shapes.Parted, pieces: list[Floats]) -> float:
 
 def _shows(groups: shapes.Parted, mask: Mask) -> float:
     """The largest share of a covered thing that shows; of what is only a guess what goes beyond GUESSED."""
-    guessed = _worst(groups.whole, groups.inside & ~mask) - GUESSED if groups.unsure else 0.0
-    return max(_worst(groups.labels, groups.own & ~mask), guessed)
+    sure, whole = _sizes(groups)
+    guessed = _worst(groups.whole, whole, groups.inside & ~mask) - GUESSED if groups.unsure else 0.0
+    return max(_worst(groups.labels, sure, groups.own & ~mask), guessed)
 
 
 def _hides(groups: shapes.Parted, mask: Mask) -> float:
     """The largest share of another thing that is hidden, likewise."""
-    guessed = _worst(groups.whole, groups.outside & mask) - GUESSED if groups.unsure else 0.0
-    return max(_worst(groups.labels, groups.other & mask), guessed)
+    sure, whole = _sizes(groups)
+    guessed = _worst(groups.whole, whole, groups.outside & mask) - GUESSED if groups.unsure else 0.0
+    return max(_worst(groups.labels, sure, groups.other & mask), guessed)
 
 
-def _worst(labels: Labels, part: Mask) -> float:
+@lru_cache(maxsize=2)
+def _sizes(groups: shapes.Parted) -> tuple[Floats, Floats]:
+    """(255,) pixels of what is surely each thing's, and of all that may be; at least 1."""
+    sure = np.maximum(_areas(groups.labels), 1)
+    return sure, np.maximum(_areas(groups.whole), 1) if groups.unsure else sure
+
+
+def _worst(labels: Labels, sizes: Floats, part: Mask) -> float:
     """The largest share of any thing that lies in that part."""
-    return float((_areas(labels, part) / np.maximum(_areas(labels), 1)).max())
+    return float((_areas(labels, part) / sizes).max()) if part.any() else 0.0
 
 
 def _areas(labels: Labels, part: Mask | None = None) -> Floats:
@@ -285,8 +296,8 @@ def _color(photo: Pixels, mask: Mask) -> Color:
     small = cv2.resize(photo, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     inside = cv2.resize(mask.astype(np.uint8), small.shape[1::-1], interpolation=cv2.INTER_NEAREST)
     reach = max(2, round(BAND * max(small.shape[:2])))
-    around = (cv2.dilate(inside, np.ones((2 * reach + 1,) * 2, np.uint8)) > 0) & (inside == 0)
-    beside = luminance(small[around])
+    ring = (cv2.dilate(inside, np.ones((2 * reach + 1,) * 2, np.uint8)) > 0) & (inside == 0)
+    beside = luminance(small[ring])
     shares = [float((contrast(beside, luminance(np.array(c, np.uint8))) >= CONTRAST).mean()) if len(beside) else 1.0
               for c in (DARK_CARD, LIGHT_CARD)]  # fmt: skip
     return DARK_CARD if shares[0] >= shares[1] else LIGHT_CARD

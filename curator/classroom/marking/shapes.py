@@ -161,7 +161,8 @@ def straight(groups: Parted) -> Cut | None:
 @lru_cache(maxsize=4)
 def straights(groups: Parted) -> tuple[Cut, ...]:
     """Lines that part the two groups, level and upright ones first if they serve, then where the gap is widest."""
-    whole, boxed = _lines(groups.inside, groups.outside), _lines(groups.own, groups.other)
+    whole = _lines(groups.inside, groups.outside)
+    boxed = _lines(groups.own, groups.other) if groups.unsure else whole
     found: list[Cut] = []
     if whole and whole[0].gap > max(0.0, LEVEL * whole[1].gap):
         found.append(whole[0])
@@ -200,8 +201,9 @@ def _ends(at: Floats, ways: Floats) -> tuple[Floats, Floats]:
 def _harmless(cut: Cut, groups: Parted, share: float = CRUMBS[0]) -> bool:
     """Whether it cuts off no more than crumbs: so much of a group at most, and less than a thing."""
     past = beyond(cut, (groups.inside.shape[0], groups.inside.shape[1]))
-    lost, gained = (groups.inside & past).sum(), (groups.outside & ~past).sum()
-    crumbs = [min(share * part.sum(), CRUMBS[1] * groups.thing**2) for part in (groups.inside, groups.outside)]
+    lost, gained = np.count_nonzero(groups.inside & past), np.count_nonzero(groups.outside & ~past)
+    crumbs = [min(share * part, CRUMBS[1] * groups.thing**2)
+              for part in (np.count_nonzero(groups.inside), np.count_nonzero(groups.outside))]  # fmt: skip
     return bool(lost <= crumbs[0] and gained <= crumbs[1])
 
 
@@ -231,13 +233,13 @@ def hull(mask: Mask, grown: float) -> Mask:
     """The tightest shape without a dent about a mask, grown by so many pixels with round corners."""
     import cv2
 
-    at = cv2.findNonZero(mask.astype(np.uint8))
-    solid: Pixels = np.zeros(mask.shape, np.uint8)
-    if at is None:
-        return solid.astype(bool)
-    cv2.fillConvexPoly(solid, cv2.convexHull(at), (1,))
-    found, part = solid.astype(bool), around(mask, grown + 2)
-    found[part] = distance(found[part]) <= grown
+    found = np.zeros(mask.shape, np.bool_)
+    if not mask.any():
+        return found
+    part = around(mask, grown + 2)
+    solid: Pixels = np.zeros(mask[part].shape, np.uint8)
+    cv2.fillConvexPoly(solid, cv2.convexHull(ends(mask[part]).astype(np.int32)), (1,))
+    found[part] = distance(solid.view(np.bool_)) <= grown
     return found
 
 
