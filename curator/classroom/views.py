@@ -87,13 +87,16 @@ def _cards(
 ) -> dict[str, covers.Cover]:
     """The covers that these stages need; the other half is covered first where only that cover is clean."""
     found: dict[str, covers.Cover] = {}
+    if not {"cover", "not_half"} & set(stages):
+        return found
+    small = covers.glanced(there.photo)
     if "cover" in stages:
-        one, other = (overlays.half_cover(*there, n, drawn=drawn) for n in (side, 3 - side))
+        one, other = (overlays.half_cover(*there, n, drawn=drawn, small=small) for n in (side, 3 - side))
         found["cover"], found["other_cover"] = (other, one) if other.clean and not one.clean else (one, other)
     if "not_half" in stages:
-        found["some"] = overlays.some_cover(*there, hide, drawn=drawn)
+        found["some"] = overlays.some_cover(*there, hide, drawn=drawn, small=small)
         others = [i for i, dot in enumerate(there.prompt.dots) if dot.side and i not in found["some"].members]
-        found["other_some"] = covers.cover(*there, others, drawn=drawn)
+        found["other_some"] = covers.cover(*there, others, drawn=drawn, small=small)
     return found
 
 

@@ -20,19 +20,26 @@ def ringed(photo: Pixels, prompt: Prompt, own: Labels) -> Pixels:
     return rings.ring(photo, prompt, own)
 
 
-def half_cover(photo: Pixels, prompt: Prompt, own: Labels, side: int = 1, *, drawn: bool = False) -> covers.Cover:
-    """The cover over one half. ValueError for a picture that is no double."""
+def half_cover(
+    photo: Pixels, prompt: Prompt, own: Labels, side: int = 1, *, drawn: bool = False, small: Pixels | None = None
+) -> covers.Cover:
+    """The cover over one half. ValueError for a picture that is no double.
+
+    small: `covers.glanced` of the photo, where it is made already.
+    """
     if prompt.fact is None or side not in (1, 2):
         raise ValueError(f"side: expected 1 or 2 of a picture that shows a double, got {side} of {prompt.slug}")
     members = [i for i, dot in enumerate(prompt.dots) if dot.side == side]
-    return covers.cover(photo, prompt, own, members, drawn=drawn)
+    return covers.cover(photo, prompt, own, members, drawn=drawn, small=small)
 
 
-def some_cover(photo: Pixels, prompt: Prompt, own: Labels, k: int, *, drawn: bool = False) -> covers.Cover:
-    """The cover over k neighbouring things. ValueError for none or all of them."""
+def some_cover(
+    photo: Pixels, prompt: Prompt, own: Labels, k: int, *, drawn: bool = False, small: Pixels | None = None
+) -> covers.Cover:
+    """The cover over k neighbouring things; `small` as above. ValueError for none or all of them."""
     if drawn:
-        return covers.cover(photo, prompt, own, frames.last(prompt, k), drawn=True)
-    return covers.over_some(photo, prompt, own, k)
+        return covers.cover(photo, prompt, own, frames.last(prompt, k), drawn=True, small=small)
+    return covers.over_some(photo, prompt, own, k, small)
 
 
 def dotted(photo: Pixels, prompt: Prompt) -> Pixels:

@@ -19,6 +19,7 @@ from curator.records import Prompt
 
 LONGER = 720  # pixels: shapes are worked out at this size and enlarged smoothly
 TURNS = np.radians(np.arange(0, 360, 3))
+WAYS = np.stack([np.cos(TURNS), np.sin(TURNS)])  # (2, n) x, y
 HALF = len(TURNS) // 2  # the other half of the turns looks the other way
 UPRIGHT = (0, 30, 60, 90)  # of the turns: level and upright
 LEVEL = 0.6  # of the widest gap: with so much, a line is level or upright
@@ -177,23 +178,26 @@ def straights(groups: Parted) -> tuple[Cut, ...]:
 
 def _lines(inside: Mask, outside: Mask) -> tuple[Cut, Cut] | None:
     """The level or upright line with the widest gap, and the line of any direction with the widest."""
-    one, other = _rim(inside), _rim(outside)
-    if not len(one) or not len(other):
+    one, other = (_reached(mask.tobytes(), mask.shape) for mask in (inside, outside))
+    if one is None or other is None:
         return None
-    ways = np.stack([np.cos(TURNS), np.sin(TURNS)])
-    near, far = _ends(one, ways)[1], _ends(other, ways)[0]
+    near, far = one[1], other[0]
     gaps = far - near
     level, best = max(UPRIGHT, key=lambda k: float(gaps[k])), int(gaps.argmax())
 
     def cut(k: int) -> Cut:
-        return Cut(float(ways[0, k]), float(ways[1, k]), float(near[k] + far[k]) / 2, float(gaps[k]))
+        return Cut(float(WAYS[0, k]), float(WAYS[1, k]), float(near[k] + far[k]) / 2, float(gaps[k]))
 
     return cut(level), cut(best)
 
 
-def _ends(at: Floats, ways: Floats) -> tuple[Floats, Floats]:
-    """How far points (n, 2) reach back and on along each of the ways (2, m), but for BEYOND of them."""
-    along = ways[:, :HALF].T @ at.T
+@lru_cache(maxsize=4)  # a cover over one half asks for the same two as a cover over the other
+def _reached(data: bytes, shape: tuple[int, int]) -> tuple[Floats, Floats] | None:
+    """How far the rim of a mask reaches back and on along each of WAYS, but for BEYOND of it; None of an empty one."""
+    at = _rim(np.frombuffer(data, np.bool_).reshape(shape))
+    if not len(at):
+        return None
+    along = WAYS[:, :HALF].T @ at.T
     low, high = np.quantile(along, (BEYOND, 1 - BEYOND), axis=1, overwrite_input=True)
     return np.concatenate([low, -high]), np.concatenate([high, -low])
 
