@@ -12,11 +12,13 @@ from numpy.typing import NDArray
 
 from curator.classroom import frames, one_more, pairs, pictures
 from curator.classroom.flaps import Flap, flap
-from curator.classroom.marking import covers, overlays, rings
+from curator.classroom.marking import covers, extents, overlays, rings
 from curator.classroom.marking.outlines import SOFT, Labels, boxed
 from curator.records import Fact, Prompt
 
 Pixels = NDArray[np.uint8]
+Part = tuple[slice, slice]  # rows, columns
+EVERYWHERE: Part = (slice(None), slice(None))
 QUALITY = 84  # JPEG: about 300 kB for a full-HD photo, no halo to be seen along a ring
 
 
@@ -131,7 +133,8 @@ def _views(
     if prompt.fact is not None and "near" in stages:
         found["one_more"] = one_more.drawn(photo, prompt)
     flaps = {name: flap(prompt, cards[name].members, size) for name in ("cover", "some") if name in found}
-    return _encoded(found, {name: one for name, one in flaps.items() if one}, unclean, layers)
+    within = {name: extents.around(card.mask, 0) for name, card in cards.items() if card.clean}
+    return _encoded(found, within, {name: one for name, one in flaps.items() if one}, unclean, layers)
 
 
 def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[int]) -> tuple[Prompt, Labels]:
@@ -145,10 +148,19 @@ def _as_parts(prompt: Prompt, own: Labels, one: Sequence[int], other: Sequence[i
 
 
 def _encoded(
-    drawn: dict[str, Pixels], flaps: dict[str, Flap], unclean: tuple[str, ...], layers: Collection[str]
+    drawn: dict[str, Pixels],
+    within: dict[str, Part],
+    flaps: dict[str, Flap],
+    unclean: tuple[str, ...],
+    layers: Collection[str],
 ) -> Views:
+    """within: where a view may differ from the plain one, if that is known."""
     plain = drawn["plain"]
-    laid = {name: _overlay(plain, view) for name, view in drawn.items() if name not in ("plain", "one_more")}
+    laid = {
+        name: _overlay(plain, view, within.get(name, EVERYWHERE))
+        for name, view in drawn.items()
+        if name not in ("plain", "one_more")
+    }
     overlays = {name: layer for name, layer in laid.items() if layer is not None}
     height, width = plain.shape[:2]
     files = {name: _jpeg(view) for name, view in drawn.items() if name not in layers or name not in overlays}
@@ -163,24 +175,25 @@ def _jpeg(pixels: Pixels) -> bytes:
     return bytes(data.tobytes())
 
 
-def _overlay(plain: Pixels, view: Pixels) -> Layer | None:
-    """What view changes of plain, cut to where it does; None where the two differ in size."""
+def _overlay(plain: Pixels, view: Pixels, within: Part) -> Layer | None:
+    """What view changes of plain in that part, cut to where it does; None where the two differ in size."""
     import cv2
 
     if plain.shape != view.shape:
         return None
-    same = cv2.inRange(cv2.absdiff(plain, view), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+    same = cv2.inRange(cv2.absdiff(plain[within], view[within]), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
     changed = cv2.bitwise_not(same)
     left, top, width, height = cv2.boundingRect(changed)
     if not width:
         return None
     part = np.s_[top : top + height, left : left + width]
-    layer = cv2.cvtColor(np.ascontiguousarray(view[part]), cv2.COLOR_RGB2BGRA)
+    layer = cv2.cvtColor(view[within][part], cv2.COLOR_RGB2BGRA)
     layer[..., 3] = changed[part]
-    out = cv2.bitwise_and(layer, layer, mask=np.ascontiguousarray(changed[part]))
+    out = cv2.bitwise_and(layer, layer, mask=changed[part])
     # flat colours: a filter makes the file larger, and takes most of the time
     options = [cv2.IMWRITE_PNG_COMPRESSION, 2, cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE]
     ok, data = cv2.imencode(".png", out, options)
     assert ok
-    rows, columns = changed.shape
+    rows, columns = plain.shape[:2]
+    top, left = top + (within[0].start or 0), left + (within[1].start or 0)
     return Layer(data.tobytes(), (left / columns, top / rows, width / columns, height / rows))

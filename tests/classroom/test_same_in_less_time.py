@@ -15,7 +15,7 @@ from PIL import Image
 from curator.catalog.store import folder as catalog
 from curator.classroom import lesson as lessons
 from curator.classroom import pictures
-from curator.classroom.marking import extents, shapes
+from curator.classroom.marking import covers, extents, shapes
 from curator.classroom.plan import Plan, Step
 from curator.classroom.views import Views, photo_views
 from curator.classroom.writers import page
@@ -96,6 +96,32 @@ def test_a_hull_grown_where_it_lies_is_grown_as_a_whole(grown: float) -> None:
         cv2.fillConvexPoly(solid, cv2.convexHull(cv2.findNonZero(mask.astype(np.uint8))), (1,))
         assert (shapes.hull(mask, grown) == (cv2.distanceTransform(1 - solid, cv2.DIST_L2, 5) <= grown)).all()
     assert not shapes.hull(np.zeros((20, 30), np.bool_), grown).any()
+
+
+@pytest.mark.parametrize("line", [1, 2, 3, 4, 8])
+def test_an_edge_taken_off_is_what_lies_no_farther_from_the_rim(line: int) -> None:
+    for seed in range(4):
+        deep = _blots(seed).view(np.uint8)
+        far = cv2.distanceTransform(deep, cv2.DIST_L2, 5)
+        assert (cv2.erode(deep, covers._ball(line)) > 0).tolist() == (far > line).tolist()
+
+
+def test_a_mask_reaches_the_same_way_whichever_group_it_is() -> None:
+    one, other = _blots(1), ~_blots(2)
+    there, back = shapes._lines(one, other), shapes._lines(other, one)
+    assert there is not None
+    assert back is not None
+    assert [cut.gap for cut in there] == [cut.gap for cut in back]
+    assert shapes._lines(one, np.zeros_like(one)) is None
+
+
+@pytest.mark.parametrize("orientation", [1, 6])
+def test_a_picture_is_upright_however_it_lies(orientation: int) -> None:
+    pixels = np.random.default_rng(1).integers(0, 256, (90, 130, 3), dtype=np.uint8)
+    turned, file, exif = Image.fromarray(pixels), io.BytesIO(), Image.Exif()
+    exif[0x0112] = orientation
+    turned.save(file, "PNG", exif=exif)
+    assert (photo.large_of(file.getvalue(), "a.png") == (pixels if orientation == 1 else np.rot90(pixels, -1))).all()
 
 
 def test_points_and_the_part_about_them() -> None:
