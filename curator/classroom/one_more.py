@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from curator.classroom.marking.covers import LIGHT, stroke
+from curator.classroom.marking.card_colors import LIGHT
+from curator.classroom.marking.covers import stroke
 from curator.classroom.marking.extents import Pixels, reaches
 from curator.classroom.marking.rings import ORANGE
 from curator.records import Prompt

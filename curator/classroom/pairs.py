@@ -6,7 +6,8 @@ from itertools import combinations
 
 import numpy as np
 
-from curator.classroom.marking.covers import DARK, LIGHT, stroke
+from curator.classroom.marking.card_colors import DARK, LIGHT
+from curator.classroom.marking.covers import stroke
 from curator.classroom.marking.extents import Floats, Pixels, reaches
 from curator.classroom.marking.rings import BLUE, ORANGE, widths
 from curator.records import Prompt

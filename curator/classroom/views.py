@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from curator.classroom import frames, one_more, pairs, pictures
 from curator.classroom.flaps import Flap, flap
-from curator.classroom.marking import covers, extents, overlays, rings
+from curator.classroom.marking import card_colors, covers, extents, overlays, rings
 from curator.classroom.marking.outlines import SOFT, Labels, boxed
 from curator.records import Fact, Prompt
 
@@ -91,7 +91,7 @@ def _cards(
     found: dict[str, covers.Cover] = {}
     if not {"cover", "not_half"} & set(stages):
         return found
-    small = covers.glanced(there.photo)
+    small = card_colors.glanced(there.photo)
     if "cover" in stages:
         one, other = (overlays.half_cover(*there, n, drawn=drawn, small=small) for n in (side, 3 - side))
         found["cover"], found["other_cover"] = (other, one) if other.clean and not one.clean else (one, other)

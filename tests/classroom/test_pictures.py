@@ -24,7 +24,7 @@ from typer.testing import CliRunner
 from curator.catalog.store import folder as catalogs
 from curator.classroom import frames, pictures
 from curator.classroom import lesson as lessons
-from curator.classroom.marking import covers, fingers, kept, overlays, rings
+from curator.classroom.marking import card_colors, covers, fingers, kept, overlays, rings
 from curator.classroom.marking.outlines import boxed, outlines
 from curator.classroom.plan import Plan, Step
 from curator.classroom.text.questions import tells
@@ -203,9 +203,9 @@ TWO = Prompt("two", "Two", Fact(1), "slide", "two.jpg", (Dot(0.28, 0.5, 1, 0.15,
 
 
 def test_every_colour_holds_against_its_neighbours() -> None:
-    for color in (*rings.COLORS.values(), covers.DARK_CARD, covers.DARK):
-        assert contrast(color, covers.LIGHT) >= 3
-    assert contrast(covers.LIGHT_CARD, covers.DARK) >= 3
+    for color in (*rings.COLORS.values(), card_colors.DARK_CARD, card_colors.DARK):
+        assert contrast(color, card_colors.LIGHT) >= 3
+    assert contrast(card_colors.LIGHT_CARD, card_colors.DARK) >= 3
     assert contrast(frames.COUNTER, frames.GROUND) >= 3
     assert contrast(frames.INK, frames.GROUND) >= 4.5
     assert contrast(frames.INK, (255, 255, 255)) >= 4.5

@@ -13,23 +13,16 @@ from itertools import product
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curator.classroom.marking import shapes
+from curator.classroom.marking import card_colors, shapes
+from curator.classroom.marking.card_colors import DARK, DARK_CARD, LIGHT, Color
 from curator.classroom.marking.extents import Floats, Mask, Pixels, around, points, reaches
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
 
-Color = tuple[int, int, int]
 Polygon = tuple[tuple[float, float], ...]
 Witness = Literal["outlines", "boxes", "none"]
 Note = Literal["", "shows", "hides", "touch"]
-LIGHT, DARK = (255, 255, 255), (20, 20, 20)
-DARK_CARD, LIGHT_CARD = (52, 58, 70), (244, 240, 230)
-# relative luminance 0.04 and 0.87 (WCAG 2.2): on any one grey at least one of them has 3:1
-CONTRAST = 3.0  # against what lies around it (WCAG 2.2, success criterion 1.4.11)
-GLANCE = 480  # pixels of the copy of which that is asked
-BAND = 0.02  # of the picture's longer side: what lies so near to a card lies around it
 ROOMS = (0.6, 0.3)  # of a thing: how far a card reaches past its things, as far as that hides nothing else: a tip, or
 # where a finger begins, is easily left out of an outline
 PLAIN = 0.03  # of a thing: a plain card is kinder than a shape, though so much of one is wrong
@@ -74,7 +67,7 @@ def cover(
 ) -> Cover:
     """The cover over these dots' things; drawn: a ten frame, whose cells are covered whole (`frames.cells`).
 
-    small: `glanced` of the photo, where it is made already.
+    small: `card_colors.glanced` of the photo, where it is made already.
     """
     size = (photo.shape[0], photo.shape[1])
     worked = shapes.working(size)
@@ -83,7 +76,7 @@ def cover(
     told = _fractions(pieces, worked)
     mask = _filled(told, size)
     note = "" if told_by == "boxes" else "touch" if told_by == "none" else _note(groups, _filled(told, worked))
-    color = _color(glanced(photo) if small is None else small, mask)
+    color = card_colors.beside(card_colors.glanced(photo) if small is None else small, mask)
     return Cover(told, mask, color, LIGHT if color == DARK_CARD else DARK, tuple(members), straight, not note, note)
 
 
@@ -138,7 +131,7 @@ def half(photo: Pixels, prompt: Prompt, own: Labels, side: int, *, drawn: bool =
 
     `clean` is False where neither is: the things overlap, and the lesson does better without a cover.
     """
-    small = glanced(photo)
+    small = card_colors.glanced(photo)
     asked = cover(photo, prompt, own, _of(prompt, side), drawn=drawn, small=small)
     if asked.clean:
         return asked, side
@@ -301,40 +294,6 @@ def _note(groups: shapes.Parted, mask: Mask) -> Note:
     return "hides" if _hides(groups, mask) > PEEPS else ""
 
 
-def glanced(photo: Pixels) -> Pixels:
-    """A small copy of the picture, for the colours of its cards."""
-    import cv2
-
-    scale = min(1.0, GLANCE / max(photo.shape[:2]))
-    small = cv2.resize(photo, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return np.asarray(small, dtype=np.uint8)
-
-
-def _color(small: Pixels, mask: Mask) -> Color:
-    """The card that stands out 3:1 from most of what lies around it; the dark one where both do."""
-    import cv2
-
-    inside = cv2.resize(mask.view(np.uint8), small.shape[1::-1], interpolation=cv2.INTER_NEAREST)
-    reach = max(2, round(BAND * max(small.shape[:2])))
-    ring = (cv2.dilate(inside, np.ones((2 * reach + 1,) * 2, np.uint8)) > 0) & (inside == 0)
-    beside = luminance(small[ring])
-    shares = [float((contrast(beside, luminance(np.array(c, np.uint8))) >= CONTRAST).mean()) if len(beside) else 1.0
-              for c in (DARK_CARD, LIGHT_CARD)]  # fmt: skip
-    return DARK_CARD if shares[0] >= shares[1] else LIGHT_CARD
-
-
-def luminance(pixels: Pixels) -> NDArray[np.float64]:
-    """(...,) relative luminance 0 to 1 of sRGB pixels (..., 3), as WCAG 2.2 defines it."""
-    value = pixels.astype(np.float64) / 255
-    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))
-
-
-def contrast(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Contrast ratio, 1 to 21, of relative luminances (WCAG 2.2)."""
-    return np.asarray((np.maximum(one, other) + 0.05) / (np.minimum(one, other) + 0.05))
-
-
 def stroke(size: tuple[int, int]) -> float:
     """Pixels of a line's edge in a picture of that height and width: on a screen as wide in a small photo as in a large
     one, and in an upright one as in a flat one.
@@ -402,7 +361,7 @@ def over_some(photo: Pixels, prompt: Prompt, own: Labels, k: int, small: Pixels 
     card, else the first clean cover.
     """
     tried: list[Cover] = []
-    small = glanced(photo) if small is None else small
+    small = card_colors.glanced(photo) if small is None else small
     for members in neighbours(prompt, k, (photo.shape[0], photo.shape[1]))[:WAYS]:
         tried.append(cover(photo, prompt, own, members, small=small))
         if tried[-1].straight and tried[-1].clean:

@@ -9,7 +9,7 @@ import numpy as np
 
 from curator.classroom import frames
 from curator.classroom.marking import covers, rings
-from curator.classroom.marking.covers import DARK, LIGHT
+from curator.classroom.marking.card_colors import DARK, LIGHT
 from curator.classroom.marking.extents import Pixels, reaches
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
@@ -25,7 +25,7 @@ def half_cover(
 ) -> covers.Cover:
     """The cover over one half. ValueError for a picture that is no double.
 
-    small: `covers.glanced` of the photo, where it is made already.
+    small: `card_colors.glanced` of the photo, where it is made already.
     """
     if prompt.fact is None or side not in (1, 2):
         raise ValueError(f"side: expected 1 or 2 of a picture that shows a double, got {side} of {prompt.slug}")

@@ -11,7 +11,8 @@ from collections.abc import Iterable
 import numpy as np
 
 from curator.classroom.marking import shapes
-from curator.classroom.marking.covers import DARK, LIGHT, stroke
+from curator.classroom.marking.card_colors import DARK, LIGHT
+from curator.classroom.marking.covers import stroke
 from curator.classroom.marking.extents import Floats, Mask, Pixels, around
 from curator.classroom.marking.outlines import Labels
 from curator.records import Prompt
