@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import shutil
+import socket
 from pathlib import Path
 from typing import Any
 
@@ -37,8 +38,11 @@ def test_every_block_runs_in_order_in_one_folder(home: Path, monkeypatch: pytest
     served: list[Any] = []
     monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: served.append([s.close() for s in sockets]))
     said = {}
+    with socket.socket() as probe:  # the page's own port may be in use on this machine
+        probe.bind(("127.0.0.1", 0))
+        free = ["--port", str(probe.getsockname()[1])]
     for line in LINES:
-        result = RUN.invoke(app, shlex.split(line))
+        result = RUN.invoke(app, shlex.split(line) + (free if line.split()[0] == "serve" else []))
         assert result.exit_code == 0, (line, result.output, result.exception)
         said[line.split()[0]] = " ".join(result.output.split())
     assert len(served) == 1
