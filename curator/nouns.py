@@ -55,6 +55,14 @@ def forms(word: str) -> tuple[str, str] | None:
     return _forms().get(word.casefold().strip())
 
 
+def both(one: str, many: str) -> tuple[str, str]:
+    """What a thing and several of it are called, where one of the two was said: eggs are an egg each. As they were said
+    where both were, or none, or a word that is in no list.
+    """
+    said = [word for word in (one, many) if word.strip()]
+    return (forms(said[0]) if len(said) == 1 else None) or (one, many)
+
+
 @cache
 def _forms() -> dict[str, tuple[str, str]]:
     found: dict[str, tuple[str, str]] = {}

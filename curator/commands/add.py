@@ -61,7 +61,7 @@ def add(
 ) -> None:
     """Tag photos and keep them in the catalog. What is not sure is shown and asked, not added."""
     from curator.catalog import edits
-    from curator.nouns import forms
+    from curator.nouns import both
     from curator.seeing import batch
 
     paths = batch.wanted(photos)
@@ -71,8 +71,7 @@ def add(
         raise CuratorError("Reading --reading.", wrong, "Name one photo, or leave it out.", code="input")
     said = {"title": title, "thing": thing, "things": things, "place": place, "notes": notes, "credit": credit}
     told: dict[str, Any] = {key: value for key, value in said.items() if value is not None}
-    pair = forms(things or thing or "") if (thing is None) != (things is None) else None
-    told |= dict(zip(("thing", "things"), pair, strict=True)) if pair else {}
+    told["thing"], told["things"] = both(thing or "", things or "")
     told |= {"license": edits.license_of(license or ""), "people": edits.people_of(people or "unknown")}
     told |= {"tags": tag or (), "no_double": no_double, "reading": (reading or 1) - 1}
     told |= {"checked_by": "teacher"} if reading is not None else {}

@@ -49,13 +49,13 @@ def _known(catalog: Path) -> list[tuple[str, str]]:
 
 def _both(answer: str, known: Sequence[tuple[str, str]]) -> tuple[str, str]:
     """One and many of what was typed: as the catalog has it, else as the word lists have it, else many alone."""
-    from curator.nouns import forms
+    from curator.nouns import both
 
     low = answer.casefold()
     for pair in known:
         if low in (pair[0].casefold(), pair[1].casefold()):
             return pair
-    return forms(answer) or ("", answer)
+    return both("", answer)
 
 
 def draw_sheet(looks: Sequence[Seen], batch: Batch, file: Path | None) -> Path:

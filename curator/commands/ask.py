@@ -54,11 +54,10 @@ def for_one(prompt: Prompt, said: dict[str, str | None]) -> dict[str, str | None
 
 def _things(slug: str) -> dict[str, str | None]:
     """What is counted, one and many, where it was not said: a lesson asks for its name."""
-    from curator.nouns import forms
+    from curator.nouns import both
 
     answer = _typed(f"What are these in {slug} (Enter leaves it open)")
-    pair = forms(answer) or ("", answer)
-    return dict(zip(("thing", "things"), pair, strict=True)) if answer else {}
+    return dict(zip(("thing", "things"), both("", answer), strict=True)) if answer else {}
 
 
 def _license() -> str:

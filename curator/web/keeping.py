@@ -14,7 +14,7 @@ from curator.catalog.prompt import LICENSES, alts, title_of
 from curator.catalog.store import folder as catalog
 from curator.errors import PhotoError
 from curator.limited import Process
-from curator.nouns import forms
+from curator.nouns import both
 from curator.records import PEOPLE, Area, Prompt
 from curator.web import inbox
 from curator.web.context import Site
@@ -45,7 +45,7 @@ def read(sent: Mapping[str, str]) -> dict[str, Any]:
         "touched": touched,
         "blur": boxes_of(sent.get("blur", "")),
         "blur_found": bool(sent.get("blur_found")),
-        "words": _named({name: sent.get(name, "")[:2000] for name in WORDS}) | {"license": license_, "people": people},
+        "words": _named(sent) | {"license": license_, "people": people},
         "no_double": bool(sent.get("no_double")),
         "shown": sent.get("shown"),
         "faces": "consented" if sent.get("faces") == "consented" else "none" if sent.get("noface") else "",
@@ -53,11 +53,11 @@ def read(sent: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def _named(words: dict[str, str]) -> dict[str, str]:
-    """The words with both names of a common thing where one was said: eggs are an egg each."""
-    said = [words[name].strip() for name in ("thing", "things") if words[name].strip()]
-    pair = forms(said[0]) if len(said) == 1 else None
-    return words | dict(zip(("thing", "things"), pair, strict=True)) if pair else words
+def _named(sent: Mapping[str, str]) -> dict[str, str]:
+    """The words that were sent, with both names of a common thing."""
+    words = {name: sent.get(name, "")[:2000] for name in WORDS}
+    words["thing"], words["things"] = both(words["thing"], words["things"])
+    return words
 
 
 def begin(here: Site, one: str, draft: dict[str, Any]) -> dict[str, Any]:
