@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Annotated, Any
@@ -31,6 +32,17 @@ from curator.commands.options import (
 from curator.commands.progress import for_lessons, two_bars
 from curator.errors import CuratorError
 
+Sheet = Annotated[
+    Path | None,
+    typer.Option(help="Draw what should be looked at here, readings numbered: look.jpg.", show_default=False),
+]
+Numbered = Annotated[
+    int | None,
+    typer.Option(min=1, help="Take this reading of one photo, as the sheet numbers them.", show_default=False),
+]
+NoDouble = Annotated[bool, typer.Option("--no-double", help='Keep it to ask "is it a double?".')]
+TakeCheck = Annotated[bool, typer.Option("--take-check", help="Also add what should be looked at.")]
+
 
 def add(
     photos: PhotoPaths,
@@ -45,23 +57,15 @@ def add(
     credit: Credit = None,
     license: License = None,
     people: PeopleWord = None,
-    sheet: Annotated[
-        Path | None,
-        typer.Option(help="Draw what should be looked at here, readings numbered: look.jpg.", show_default=False),
-    ] = None,
-    reading: Annotated[
-        int | None,
-        typer.Option(min=1, help="Take this reading of one photo, as the sheet numbers them.", show_default=False),
-    ] = None,
-    no_double: Annotated[bool, typer.Option("--no-double", help='Keep it to ask "is it a double?".')] = False,
-    take_check: Annotated[bool, typer.Option("--take-check", help="Also add what should be looked at.")] = False,
+    sheet: Sheet = None,
+    reading: Numbered = None,
+    no_double: NoDouble = False,
+    take_check: TakeCheck = False,
     cluster: Cluster = "",
     yes: Yes = False,
     replace: Annotated[bool, outputs.Replace] = False,
 ) -> None:
     """Tag photos and keep them in the catalog. What is not sure is shown and asked, not added."""
-    from curator.catalog import edits
-    from curator.nouns import both
     from curator.seeing import batch
 
     paths = batch.wanted(photos)
@@ -70,34 +74,38 @@ def add(
         wrong = "A reading goes with one photo."
         raise CuratorError("Reading --reading.", wrong, "Name one photo, or leave it out.", code="input")
     said = {"title": title, "thing": thing, "things": things, "place": place, "notes": notes, "credit": credit}
-    told: dict[str, Any] = {key: value for key, value in said.items() if value is not None}
-    told["thing"], told["things"] = both(thing or "", things or "")
-    told |= {"license": edits.license_of(license or ""), "people": edits.people_of(people or "unknown")}
-    told |= {"tags": tag or (), "no_double": no_double, "reading": (reading or 1) - 1}
+    said |= {"license": license, "people": people}
+    told = _told(said, tag or ()) | {"no_double": no_double, "reading": (reading or 1) - 1}
     told |= {"checked_by": "teacher"} if reading is not None else {}
     looked = take_check or reading is not None or (yes and len(paths) == 1)
     take = frozenset({"sure", *(["check"] if looked else []), *(["no"] if no_double else [])})
     asking = words.is_terminal() and not yes
     if asking and len(paths) == 1:
         told = add_asking.ask_things(catalog, told)
-    spoken = {**said, "license": license, "people": people}
-    usual = settings.read()
-    again = [word for key, value in spoken.items() if value and value != usual.get(key) for word in (f"--{key}", value)]
-    again += [word for one in tag or () for word in ("--tag", one)]
-    again += ["--area", area] if area else []
     names = dict(zip(paths, batch.names(paths), strict=True))
-    asked = add_output.Batch(catalog, tuple(photos), names, tuple(again))
+    asked = add_output.Batch(catalog, tuple(photos), names, _once_more(said, tag or (), area))
+    free = yes or people == "consented"
     with outputs.kept([sheet], replace) if sheet is not None else nullcontext():
-        _add(
-            asked,
-            within,
-            told,
-            take,
-            faces_ok=yes or people == "consented",
-            sheet=sheet,
-            asking=asking,
-            cluster=cluster,
-        )
+        _add(asked, within, told, take, faces_ok=free, sheet=sheet, asking=asking, cluster=cluster)
+
+
+def _told(said: dict[str, str | None], tags: Sequence[str]) -> dict[str, Any]:
+    """What is said of every photo, checked, with both names of a common thing."""
+    from curator.catalog import edits
+    from curator.nouns import both
+
+    told: dict[str, Any] = {key: value for key, value in said.items() if value is not None}
+    told["thing"], told["things"] = both(said["thing"] or "", said["things"] or "")
+    told |= {"license": edits.license_of(said["license"] or ""), "people": edits.people_of(said["people"] or "unknown")}
+    return told | {"tags": tags}
+
+
+def _once_more(said: dict[str, str | None], tags: Sequence[str], area: str | None) -> tuple[str, ...]:
+    """The options that say the same again in a command that is shown; what the settings say need not be."""
+    usual = settings.read()
+    again = [word for key, value in said.items() if value and value != usual.get(key) for word in (f"--{key}", value)]
+    again += [word for one in tags for word in ("--tag", one)]
+    return (*again, "--area", area) if area else (*again,)
 
 
 def _add(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
@@ -28,6 +29,23 @@ from curator.commands.options import (
 from curator.errors import CuratorError
 from curator.records import Prompt
 
+Untag = Annotated[list[str] | None, typer.Option(help="A tag to take off.", show_default=False)]
+FacesWord = Annotated[
+    str | None,
+    typer.Option(help="You looked at the faces pointed out: consented, or none (no face).", show_default=False),
+]
+KindWord = Annotated[
+    str | None, typer.Option(help="How the halves lie: flip, slide, turn or split.", show_default=False)
+]
+AltBefore = Annotated[
+    str | None, typer.Option(help="What a screen reader says before the answer; no numbers.", show_default=False)
+]
+AltAfter = Annotated[str | None, typer.Option(help="The same for after the answer.", show_default=False)]
+CheckedBy = Annotated[str | None, typer.Option(help="Who counted it again.", show_default=False)]
+Ask = Annotated[bool, typer.Option("--ask", help="Ask for what is missing before they may be shared.")]
+Undo = Annotated[bool, typer.Option("--undo", help="Go back to the version before; again: further back.")]
+Redo = Annotated[bool, typer.Option("--redo", help="Go forward again after --undo.")]
+
 
 def edit(
     slugs: Slugs,
@@ -37,58 +55,52 @@ def edit(
     things: ThingsWord = None,
     place: Place = None,
     tag: Tags = None,
-    untag: Annotated[list[str] | None, typer.Option(help="A tag to take off.", show_default=False)] = None,
+    untag: Untag = None,
     notes: Notes = None,
     credit: Credit = None,
     license: License = None,
     people: PeopleWord = None,
-    faces: Annotated[
-        str | None,
-        typer.Option(help="You looked at the faces pointed out: consented, or none (no face).", show_default=False),
-    ] = None,
-    kind: Annotated[
-        str | None, typer.Option(help="How the halves lie: flip, slide, turn or split.", show_default=False)
-    ] = None,
-    alt_before: Annotated[
-        str | None, typer.Option(help="What a screen reader says before the answer; no numbers.", show_default=False)
-    ] = None,
-    alt_after: Annotated[str | None, typer.Option(help="The same for after the answer.", show_default=False)] = None,
-    checked_by: Annotated[str | None, typer.Option(help="Who counted it again.", show_default=False)] = None,
-    ask: Annotated[bool, typer.Option("--ask", help="Ask for what is missing before they may be shared.")] = False,
-    undo: Annotated[bool, typer.Option("--undo", help="Go back to the version before; again: further back.")] = False,
-    redo: Annotated[bool, typer.Option("--redo", help="Go forward again after --undo.")] = False,
+    faces: FacesWord = None,
+    kind: KindWord = None,
+    alt_before: AltBefore = None,
+    alt_after: AltAfter = None,
+    checked_by: CheckedBy = None,
+    ask: Ask = False,
+    undo: Undo = False,
+    redo: Redo = False,
 ) -> None:
     """Change what is said about prompts. The version before is kept."""
+    said = {"title": title, "thing": thing, "things": things, "place": place, "notes": notes, "credit": credit}
+    said |= {"license": license, "people": people, "faces": faces, "kind": kind}
+    said |= {"alt_before": alt_before, "alt_after": alt_after, "checked_by": checked_by}
+    given = tag or untag or any(value is not None for value in said.values())
+    if (undo or redo) and (given or ask or (undo and redo)):
+        wrong = "Going back, going forward and changing are steps of their own."
+        raise CuratorError("Going back.", wrong, "Use --undo or --redo alone.", code="input")
+    if undo or redo:
+        for slug in slugs:
+            _go(catalog, slug, forward=redo)
+    else:
+        _change(catalog, slugs, said, tag or (), untag or (), ask=ask)
+
+
+def _change(
+    catalog: Path,
+    slugs: Sequence[str],
+    said: dict[str, str | None],
+    tags: Sequence[str],
+    untags: Sequence[str],
+    *,
+    ask: bool,
+) -> None:
+    """Say the same of each prompt, and what is missing where that is to be asked for."""
     from curator.catalog import edits
     from curator.catalog.store import folder
 
-    said = {
-        "title": title,
-        "thing": thing,
-        "things": things,
-        "place": place,
-        "notes": notes,
-        "credit": credit,
-        "license": license,
-        "people": people,
-        "faces": faces,
-        "kind": kind,
-        "alt_before": alt_before,
-        "alt_after": alt_after,
-        "checked_by": checked_by,
-    }
-    given = tag or untag or any(value is not None for value in said.values())
-    if undo or redo:
-        if given or ask or (undo and redo):
-            wrong = "Going back, going forward and changing are steps of their own."
-            raise CuratorError("Going back.", wrong, "Use --undo or --redo alone.", code="input")
-        for slug in slugs:
-            _go(catalog, slug, forward=redo)
-        return
     answers = ask_missing([folder.load(catalog, slug) for slug in slugs]) if ask else {}
     for slug in slugs:
         more = for_one(folder.load(catalog, slug), answers) if answers else {}
-        old, new = edits.edit(catalog, slug, said | more, tags=tag or (), untag=untag or ())
+        old, new = edits.edit(catalog, slug, said | more, tags=tags, untag=untags)
         _show_change(old, new, catalog)
 
 
