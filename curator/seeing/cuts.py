@@ -53,15 +53,16 @@ def spacing(points: Array) -> float:
     return float(max(1e-6, median(apart.min(axis=1).tolist())))
 
 
-def _directions(points: Array) -> Array:
-    """Angles worth cutting across: those of the points' own axes, and of the steps to nearest neighbours."""
+def _directions(points: Array, steps: Array) -> Array:
+    """Angles worth cutting across: those of the points' own axes, and of the steps to nearest neighbours; `steps` are
+    the distances between all points.
+    """
     centred = points - points.mean(axis=0)
     axes = np.linalg.svd(centred, full_matrices=False)[2]
-    own = [math.atan2(v[0], v[1]) for v in axes]
-    apart = cdist(points, points)
-    np.fill_diagonal(apart, np.inf)
-    step = points[apart.argmin(axis=1)] - points
-    near = math.atan2(*_mean_direction(step))
+    own = [math.atan2(v[0], v[1]) for v in axes.tolist()]
+    others = steps.copy()
+    np.fill_diagonal(others, np.inf)
+    near = math.atan2(*_mean_direction(points[others.argmin(axis=1)] - points))
     return np.array([*own, near, near + np.pi / 2])
 
 
@@ -74,68 +75,87 @@ def _mean_direction(steps: Array) -> tuple[float, float]:
 
 def equal_cuts(points: Array) -> list[Cut]:
     """Ways to cut an even number of points (n, 2), n at most 64, into equal groups by a straight line, widest first."""
-    n = len(points)
-    normals = np.concatenate([NORMALS, _normals(_directions(points))])
+    n, steps = len(points), cdist(points, points)
+    normals = np.concatenate([NORMALS, _normals(_directions(points, steps))])
     along = points @ normals.T
-    order = np.argsort(along, axis=0, kind="stable")
-    ordered = np.take_along_axis(along, order, axis=0)
+    ordered = np.sort(along, axis=0)
     low, high = ordered[n // 2 - 1], ordered[n // 2]
-    gaps = high - low
-    ranks = np.argsort(order, axis=0, kind="stable")
-    first = (ranks < n // 2).T
+    gaps = (high - low).tolist()
+    first = (along <= low).T  # where there is a gap, half of them
     first = np.where(first[:, :1], first, ~first)  # the group that holds the first point
     names = (first.astype(np.uint64) << np.arange(n, dtype=np.uint64)).sum(axis=1, dtype=np.uint64).tolist()
     best: dict[int, int] = {}  # each way to part them, and the direction in which its gap is widest
-    for k in np.flatnonzero(gaps > 1e-9).tolist():
-        if names[k] not in best or gaps[k] > gaps[best[names[k]]] + 1e-9:
-            best[names[k]] = k
+    for k, (name, gap) in enumerate(zip(names, gaps, strict=True)):
+        if gap > 1e-9 and (name not in best or gap > gaps[best[name]] + 1e-9):
+            best[name] = k
     coarse = [*range(0, len(FAN), COARSE), *range(len(FAN), len(normals))]
     wanted = {names[k] for k in coarse if gaps[k] > 1e-9} | set(sorted(best, key=lambda m: -gaps[best[m]])[:WIDEST])
-    widest, steps = float(gaps.max()), cdist(points, points).tolist()
-    cuts = []
-    for name, k in best.items():
-        if name in wanted:
-            one, other = tuple(np.flatnonzero(first[k]).tolist()), tuple(np.flatnonzero(~first[k]).tolist())
-            line = _line(points, normals[k], float(low[k]), float(high[k]))
-            wide, broken = float(gaps[k]) / widest, _broken(ordered[:, k], float(gaps[k]))
-            cuts.append(Cut(one, other, line, apart(steps, one, other), wide, broken))
+    chosen = [k for name, k in best.items() if name in wanted]
+    if not chosen:
+        return []
+    groups = np.argsort(~first[chosen], axis=1, kind="stable").reshape(len(chosen), 2, n // 2)
+    rows = zip(
+        groups.tolist(),
+        _lines(points, normals[chosen], low[chosen], high[chosen]),
+        apart(steps, groups).tolist(),
+        chosen,
+        _broken(ordered[:, chosen]).tolist(),
+        strict=True,
+    )
+    widest = max(gaps)
+    cuts = [
+        Cut(tuple(one), tuple(other), line, between, gaps[k] / widest, broken)
+        for (one, other), line, between, k, broken in rows
+    ]
     return sorted(cuts, key=lambda cut: -cut.apart)
 
 
-def _broken(at: Array, gap: float) -> bool:
-    """Whether sorted places have a gap in their middle plainly wider than every other step, and steps beside it."""
-    steps = np.delete(at[1:] - at[:-1], len(at) // 2 - 1)
-    most = float(steps.max(initial=0.0))
-    return BREAK * most <= gap <= most / STEP
+def _broken(at: Array) -> NDArray[np.bool_]:
+    """(cuts,) whether sorted places (n, cuts) have a gap in their middle plainly wider than every other step, and steps
+    beside it.
+    """
+    steps, middle = at[1:] - at[:-1], len(at) // 2 - 1
+    gap = steps[middle].copy()
+    steps[middle] = 0.0
+    most = steps.max(axis=0)
+    return np.asarray((BREAK * most <= gap) & (gap <= most / STEP), np.bool_)
 
 
-def _line(points: Array, normal: Array, low: float, high: float) -> Array:
-    """The line between `low` and `high` along the normal, as long as the points reach along it."""
+def _lines(points: Array, normals: Array, low: Array, high: Array) -> Array:
+    """(cuts, 2, 2): the lines between `low` and `high` along the normals, as long as the points reach along each."""
     middle = points.sum(axis=0) / len(points)
-    middle = middle + normal * ((low + high) / 2 - middle @ normal)
-    along = np.array([normal[1], -normal[0]])
-    reach = float(np.abs((points - middle) @ along).max()) + abs(high - low) / 2
-    return np.stack([middle + reach * along, middle - reach * along])
+    middles = middle + normals * ((low + high) / 2 - normals @ middle)[:, None]
+    along = np.stack([normals[:, 1], -normals[:, 0]], axis=1)
+    away = np.abs(((points - middles[:, None]) * along[:, None]).sum(axis=2))
+    reach = (away.max(axis=1) + np.abs(high - low) / 2)[:, None]
+    return np.stack([middles + reach * along, middles - reach * along], axis=1)
 
 
-def _longest_link(steps: list[list[float]], own: tuple[int, ...]) -> float:
-    """Longest edge of the minimum spanning tree (Prim) of some points: the largest step inside a group; 0 for one."""
-    left, best, longest = set(own[1:]), steps[own[0]], 0.0
-    while left:
-        nearest = min(left, key=best.__getitem__)
-        left.remove(nearest)
-        longest = max(longest, best[nearest])
-        best = list(map(min, best, steps[nearest]))
+def _longest_links(steps: Array) -> Array:
+    """(groups,) longest edge of the minimum spanning tree (Prim) of each group of points whose distances are
+    (groups, n, n): the largest step inside it; 0 for one point.
+    """
+    every, longest, left = np.arange(len(steps)), np.zeros(len(steps)), steps.copy()
+    left[:, :, 0] = np.inf  # nothing steps to what is reached
+    best = left[:, 0].copy()
+    for _ in range(steps.shape[1] - 1):
+        nearest = best.argmin(axis=1)
+        np.maximum(longest, best[every, nearest], out=longest)
+        left[every, :, nearest] = np.inf
+        np.minimum(best, left[every, nearest], out=best)
+        best[every, nearest] = np.inf
     return longest
 
 
-def apart(steps: list[list[float]], one: tuple[int, ...], other: tuple[int, ...]) -> float:
-    """Smallest distance between the groups over the largest step within either; 0 where a group is one point. `steps`
-    are the distances between all points.
+def apart(steps: Array, groups: NDArray[np.intp]) -> Array:
+    """(cuts,) smallest distance between the two groups of each cut (cuts, 2, n) over the largest step within either; 0
+    where a group is one point. `steps` are the distances between all points.
     """
-    between = min(steps[i][j] for i in one for j in other)
-    within = max(_longest_link(steps, one), _longest_link(steps, other))
-    return between / within if within > 0 else 0.0
+    one, other = groups[:, 0], groups[:, 1]
+    between = steps[one[:, :, None], other[:, None]].min(axis=(1, 2))
+    own = groups.reshape(-1, groups.shape[2])
+    within = _longest_links(steps[own[:, :, None], own[:, None]]).reshape(-1, 2).max(axis=1)
+    return np.where(within > 0, between / np.where(within > 0, within, 1.0), 0.0)
 
 
 def line_between(

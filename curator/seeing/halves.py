@@ -7,7 +7,9 @@ Partners are found by optimal assignment and the motion is refitted to them by l
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 from statistics import median
 from typing import NamedTuple
@@ -45,44 +47,58 @@ class _Fit(NamedTuple):
         return (round(math.log10(max(self.chance, 1e-9)), 1), -round(self.cut.apart, 2), -round(length))
 
 
-def _first_partners(p: Array, q: Array, kind: Kind, lines: Array) -> NDArray[np.intp]:
-    """(cuts, n) partners to begin from: the cuts' own mirrors, the steps between the groups' means, or half turns."""
+def _first_partners(p: Array, q: Array, kinds: list[Kind], lines: Array) -> dict[Kind, NDArray[np.intp]]:
+    """(cuts, n) partners of each kind to begin from: the cuts' own mirrors, the steps between the groups' means, or
+    half turns.
+    """
     mean_p, mean_q = (points.sum(axis=1, keepdims=True) / points.shape[1] for points in (p, q))
-    if kind == "slide":
-        guess = p + (mean_q - mean_p)
-    elif kind == "turn":
-        guess = (mean_p + mean_q) - p
-    else:
-        start = lines[:, :1]
-        normal = unit(square(lines[:, 1:] - start))
-        guess = p - 2 * ((p - start) * normal).sum(2, keepdims=True) * normal
-    return _partners(guess, q)
+    start = lines[:, :1]
+    normal = unit(square(lines[:, 1:] - start))
+    guesses: dict[Kind, Array] = {
+        "slide": p + (mean_q - mean_p),
+        "turn": (mean_p + mean_q) - p,
+        "flip": p - 2 * ((p - start) * normal).sum(2, keepdims=True) * normal,
+    }
+    to = _partners(np.concatenate([guesses[kind] for kind in kinds]), np.concatenate([q] * len(kinds)))
+    return dict(zip(kinds, np.split(to, len(kinds)), strict=True))
 
 
 def _partners(p: Array, q: Array) -> NDArray[np.intp]:
     """(fits, n) which of q each of p is nearest to, one to one, all in all; p and q are (fits, n, 2)."""
-    away = p[:, :, None] - q[:, None]
-    return np.array([linear_sum_assignment(one)[1] for one in (away * away).sum(3)], np.intp)
+    down, right = (p[:, :, None, k] - q[:, None, :, k] for k in (0, 1))
+    squares = down * down + right * right
+    to: NDArray[np.intp] = squares.argmin(axis=2)
+    shared = (np.sort(to, axis=1) != np.arange(to.shape[1])).any(1)  # else each has its nearest, and none does better
+    for k in np.flatnonzero(shared).tolist():
+        to[k] = linear_sum_assignment(squares[k])[1]
+    return to
 
 
-def _refits(points: Array, cuts: list[Cut], usual: float) -> list[list[_Fit]]:
-    """The best fit of every motion to each cut; `usual` is the spacing of the points."""
-    groups = (points[[cut.one for cut in cuts]], points[[cut.other for cut in cuts]])
-    lines, own = np.stack([cut.line for cut in cuts]), range(len(MOTIONS)) if len(points) > 2 else PLAIN
-    first = {kind: _first_partners(*groups, kind, lines) for kind in {MOTIONS[k][0] for k in own}}
-    which = np.repeat(own, len(cuts))
+def _refits(points: Sequence[Array], cuts: Sequence[list[Cut]], usual: Sequence[float]) -> list[list[list[_Fit]]]:
+    """The best fit of every motion to each cut of several sets of as many points; `usual` is the spacing of each."""
+    every, many = [cut for own in cuts for cut in own], len(points[0])
+    ones, others = (
+        [at[[getattr(cut, side) for cut in own]] for at, own in zip(points, cuts, strict=True) if own]
+        for side in ("one", "other")
+    )
+    groups = (np.concatenate(ones), np.concatenate(others))
+    own = range(len(MOTIONS)) if many > 2 else PLAIN
+    first = _first_partners(
+        *groups, list(dict.fromkeys(MOTIONS[k][0] for k in own)), np.stack([cut.line for cut in every])
+    )
+    which = np.repeat(own, len(every))
     p, q = (np.concatenate([group] * len(own)) for group in groups)
     to, moved = _settled(p, q, np.concatenate([first[MOTIONS[k][0]] for k in own]), which)
     off = moved - _taken(q, to)
     misfits = np.sqrt((off * off).sum((1, 2)) / p.shape[1] / 2).tolist()
-    found: list[list[_Fit]] = [[] for _ in cuts]
+    usuals = [one for one, own in zip(usual, cuts, strict=True) for _ in own]
+    found: list[list[_Fit]] = [[] for _ in every]
     for i, (k, partners, misfit) in enumerate(zip(which.tolist(), to.tolist(), misfits, strict=True)):
         kind, _, free = MOTIONS[k]
-        cut = cuts[i % len(cuts)]
-        found[i % len(cuts)].append(
-            _Fit(cut, kind, tuple(partners), misfit, chance(len(points), misfit / usual, free, kind))
-        )
-    return found
+        at = i % len(every)
+        found[at].append(_Fit(every[at], kind, tuple(partners), misfit, chance(many, misfit / usuals[at], free, kind)))
+    each = iter(found)
+    return [list(itertools.islice(each, len(own))) for own in cuts]
 
 
 def _settled(p: Array, q: Array, to: NDArray[np.intp], which: NDArray[np.intp]) -> tuple[NDArray[np.intp], Array]:
@@ -134,21 +150,49 @@ def plain_row(points: Array) -> bool:
     return bool(off < 0.45 * usual and middle < 1.35 * usual)
 
 
+class _Places(NamedTuple):
+    """The things of one set as points, in an order of their own."""
+
+    order: list[int]  # which thing each is
+    at: Array  # (n, 2) row, col
+    usual: float  # their spacing
+    cuts: list[Cut]
+
+
 def fit(things: ThingSet, *, most: int = 6) -> tuple[Halves, ...]:
     """Candidate halves of an even number of things, least chance first; () for an odd number or fewer than two.
 
     `gap` is the root mean square misfit of partners in thing widths; the same things in another order give the same
     halves.
     """
-    n = len(things)
-    if n < 2 or n % 2 or n > MOST:
-        return ()
-    order = sorted(range(n), key=lambda i: things.things[i].center)
-    points = things.centers[order]
-    points = points + 1e-7 * np.arange(n)[:, None]  # equal projections are told apart the same way each time
+    return fit_every([things], most=most)[0]
+
+
+def fit_every(sets: Sequence[ThingSet], *, most: int = 6) -> list[tuple[Halves, ...]]:
+    """`fit` of several sets; motions are fitted to those of one number together."""
+    found: list[tuple[Halves, ...]] = [()] * len(sets)
+    for n in sorted({len(things) for things in sets}):
+        if n < 2 or n % 2 or n > MOST:
+            continue
+        own = [i for i, things in enumerate(sets) if len(things) == n]
+        places = [_placed(sets[i]) for i in own]
+        refits = _refits([one.at for one in places], [one.cuts for one in places], [one.usual for one in places])
+        for i, one, fits in zip(own, places, refits, strict=True):
+            found[i] = _ranked(sets[i], one, _kinds(one, fits), most)
+    return found
+
+
+def _placed(things: ThingSet) -> _Places:
+    order = sorted(range(len(things)), key=lambda i: things.things[i].center)
+    at = things.centers[order]
+    at = at + 1e-7 * np.arange(len(at))[:, None]  # equal projections are told apart the same way each time
+    return _Places(order, at, spacing(at), equal_cuts(at))
+
+
+def _ranked(things: ThingSet, places: _Places, tried: list[_Fit], most: int) -> tuple[Halves, ...]:
+    """The best fits of a set as halves, with their lines."""
+    order, points, usual, _ = places
     width = max(1e-6, median(things.widths.tolist()))
-    usual = spacing(points)
-    tried = _kinds(points, equal_cuts(points), usual)
     near = min(fit.misfit for fit in tried if fit.kind != "split") + NEAR * usual
     ranked = sorted(tried, key=lambda fit: _straight_first(fit, near))
     sizes = (things.boxes[:, 2:] - things.boxes[:, :2])[order]
@@ -160,12 +204,12 @@ def fit(things: ThingSet, *, most: int = 6) -> tuple[Halves, ...]:
     return tuple(_halves(fit, order, width, lines[fit.cut.one]) for fit in ranked[:most])
 
 
-def _kinds(points: Array, cuts: list[Cut], usual: float) -> list[_Fit]:
+def _kinds(places: _Places, refits: list[list[_Fit]]) -> list[_Fit]:
     """The best fit of each kind to each cut."""
     found: list[_Fit] = []
-    for cut, fits in zip(cuts, _refits(points, cuts, usual), strict=True):
+    for cut, fits in zip(places.cuts, refits, strict=True):
         best: dict[Kind, _Fit] = {}
-        for fit in [*fits, *([_split(points, cut)] if cut.apart >= 1.25 else [])]:
+        for fit in [*fits, *([_split(places.at, cut)] if cut.apart >= 1.25 else [])]:
             if fit.kind not in best or fit.order < best[fit.kind].order:
                 best[fit.kind] = fit
         found += best.values()
@@ -201,7 +245,8 @@ def along_line(things: ThingSet, line: Array) -> Halves | None:
     other = tuple(int(i) for i in np.flatnonzero(side <= 0))
     if len(one) != len(other) or not one:
         return None
-    cut = Cut(one, other, np.asarray(line, dtype=np.float64), apart(cdist(points, points).tolist(), one, other), 1.0)
+    between = float(apart(cdist(points, points), np.array([[one, other]]))[0])
+    cut = Cut(one, other, np.asarray(line, dtype=np.float64), between, 1.0)
     width = max(1e-6, median(things.widths.tolist()))
-    tried = [*_refits(points, [cut], spacing(points))[0], _split(points, cut)]
+    tried = [*_refits([points], [[cut]], [spacing(points)])[0][0], _split(points, cut)]
     return _halves(min(tried, key=lambda fit: fit.order), list(range(len(points))), width, cut.line)

@@ -34,7 +34,7 @@ def weighed(every: list[Measured]) -> tuple[list[Features], list[int]]:
 def measured(candidates: list[ThingSet]) -> list[Measured]:
     """The distinct sets among one photo's candidates that could be counted, each measured."""
     every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])
-    splits = [halves.fit(things, most=3) for things in every]
+    splits = halves.fit_every(every, most=3)
     return [
         Measured(t, fitted, set_features(t, every, fitted[0] if fitted else None, nests, places))
         for t, fitted, nests, places in zip(every, splits, levels.of(every), shared_places.of(every), strict=True)
