@@ -114,7 +114,8 @@ def _as_set(found: Peaks, count: int, sight: Sight, size: tuple[int, int], level
     clear = float(np.clip(own.scores[-1] - beyond, 0, 0.6)) / 0.6
     middle = own.embed.mean(0)
     alike = np.clip(own.embed @ middle / max(1e-6, float(np.linalg.norm(middle))), 0, 1)
-    things = tuple(_thing(own, i, size, float(alike[i])) for i in range(count))
+    each = zip(own.centers.tolist(), own.extents.tolist(), alike.tolist(), strict=True)
+    things = tuple(_thing(center, extent, size, likeness) for center, extent, likeness in each)
     number, scale = _believed(own, sight)
     net = NetSet(
         score=float(own.scores.mean()),
@@ -145,9 +146,9 @@ def _support(net: NetSet) -> float:
     return min(0.95, 0.25 * net.score + 0.25 * net.clear + 0.2 * math.sqrt(net.count) + 0.15 * net.scale)
 
 
-def _thing(found: Peaks, i: int, size: tuple[int, int], alike: float) -> Thing:
-    (row, col), (height, width) = found.centers[i], found.extents[i]
-    row, col = float(np.clip(row, 0, size[0] - 1)), float(np.clip(col, 0, size[1] - 1))
+def _thing(center: Sequence[float], extent: Sequence[float], size: tuple[int, int], alike: float) -> Thing:
+    height, width = extent
+    row, col = min(max(center[0], 0.0), size[0] - 1.0), min(max(center[1], 0.0), size[1] - 1.0)
     top, left = max(0, math.floor(row - height / 2)), max(0, math.floor(col - width / 2))
     top, left = min(top, size[0] - 2), min(left, size[1] - 2)
     bottom, right = (

@@ -68,6 +68,6 @@ def disc(row: float, col: float, radius: float, size: tuple[int, int], alike: fl
         min(size[0], max(top + 2, int(row + radius) + 1)),
         min(size[1], max(left + 2, int(col + radius) + 1)),
     )
-    down, across = np.ogrid[top:bottom, left:right]
-    mask = (down + 0.5 - row) ** 2 + (across + 0.5 - col) ** 2 <= radius * radius
+    down, across = np.arange(top, bottom) + 0.5 - row, np.arange(left, right) + 0.5 - col
+    mask = (down * down)[:, None] + across * across <= radius * radius
     return Thing(Box(top, left, bottom, right), (float(row), float(col)), mask, alike)

@@ -19,6 +19,7 @@ from curator.seeing.primitives.set_building import first_apart
 SIDE = 256  # longer side on which circles are looked for
 RADII = tuple(float(r) for r in np.geomspace(4.6, 52, 13))
 OCTANTS = 8
+MOST_VOTES = 255  # that are counted at one place: a full octant has fewer, and so many are counted quickest
 LEAST = 0.22  # share of an outline under which a peak is noise
 
 
@@ -115,11 +116,11 @@ def _maps(
     flat = (r * w + c) * OCTANTS + octant
     maps = np.empty((len(RADII), h, w), np.float32)
     for radius, own, inside, share in zip(RADII, flat, good, maps, strict=True):
-        votes = np.bincount(own[inside], minlength=OCTANTS * h * w).astype(np.float32).reshape(h, w, OCTANTS)
+        votes = np.minimum(np.bincount(own[inside], minlength=OCTANTS * h * w), MOST_VOTES).astype(np.uint8)
         spread = max(3, round(0.3 * radius) | 1)
-        near = cv2.boxFilter(votes, -1, (spread, spread), normalize=False)
+        near = cv2.boxFilter(votes.reshape(h, w, OCTANTS), -1, (spread, spread), normalize=False)
         full = 2 * np.pi * radius / OCTANTS * 0.6
-        _, capped = cv2.threshold(near, full, full, cv2.THRESH_TRUNC)
+        _, capped = cv2.threshold(near.astype(np.float32), full, full, cv2.THRESH_TRUNC)
         evenly = np.full(OCTANTS, 1 / (OCTANTS * full), dtype=np.float32)
         np.matmul(capped.reshape(-1, OCTANTS), evenly, out=share.reshape(-1))
     return maps

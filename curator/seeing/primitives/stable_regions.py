@@ -77,15 +77,15 @@ def channels(pixels: Pixels) -> dict[str, NDArray[np.uint8]]:
     """Views of the picture in which things may stand out."""
     smooth = cv2.bilateralFilter(pixels, 5, 30, 3)
     lab = cv2.cvtColor(smooth, cv2.COLOR_RGB2LAB)
-    light = lab[..., 0]
+    light, a, b = cv2.split(lab)  # each in one piece: it is compared with many levels
     reach = int(0.15 * max(light.shape)) | 1
     local = cv2.blur(light, (reach, reach))
     flat = np.clip(light.astype(np.int16) - local.astype(np.int16) + 128, 0, 255).astype(np.uint8)
     return {
         "light": light,
         "flat": flat,
-        "a": lab[..., 1],
-        "b": lab[..., 2],
+        "a": a,
+        "b": b,
         "ground": ground_distance(lab.astype(np.float32)),
     }
 
@@ -148,12 +148,17 @@ def _follow(before: Layer, now: Layer) -> NDArray[np.bool_]:
     if not len(before) or not len(now):
         return np.ones(len(before), dtype=bool)
     old, new = before.stats[:, 4].astype(float), now.stats[:, 4].astype(float)
-    big = np.maximum(old[:, None], new[None])
-    here, there = before.centres, now.centres
-    apart = np.hypot(here[:, :1] - there[:, 0], here[:, 1:] - there[:, 1])
-    same = (np.minimum(old[:, None], new[None]) > 0.72 * big) & (apart < 0.12 * np.sqrt(big) + 1)
-    now.lasted = 1 + np.where(same, before.lasted[:, None], 0).max(axis=0)
-    ended: NDArray[np.bool_] = ~same.any(axis=1)
+    i, j = np.nonzero(
+        (new > 0.72 * old[:, None]) & (old[:, None] > 0.72 * new)
+    )  # as large: places are compared of these
+    off = before.centres[i] - now.centres[j]
+    same = np.hypot(off[:, 0], off[:, 1]) < 0.12 * np.sqrt(np.maximum(old[i], new[j])) + 1
+    i, j = i[same], j[same]
+    lasted = np.zeros(len(now), np.intp)
+    np.maximum.at(lasted, j, before.lasted[i])
+    now.lasted = 1 + lasted
+    ended = np.ones(len(before), np.bool_)
+    ended[i] = False
     return ended
 
 
@@ -309,8 +314,8 @@ def enlarged(
     """Box and mask in the pixels of the full working picture, inside it and at least one pixel wide."""
     top, left = min(size[0] - 2, int(box[0] * back)), min(size[1] - 2, int(box[1] * back))
     bottom, right = min(size[0], max(top + 2, round(box[2] * back))), min(size[1], max(left + 2, round(box[3] * back)))
-    large = cv2.resize(mask.astype(np.uint8), (right - left, bottom - top), interpolation=cv2.INTER_NEAREST) > 0
-    return (top, left, bottom, right), large
+    large = cv2.resize(mask.view(np.uint8), (right - left, bottom - top), interpolation=cv2.INTER_NEAREST)
+    return (top, left, bottom, right), np.asarray(large).view(np.bool_)
 
 
 def as_things(
