@@ -81,16 +81,17 @@ def on(places: NDArray[np.float64], things: ThingSet) -> NDArray[np.bool_]:
     return np.asarray(cdist(places, things.centers) <= 0.5 * things.widths[None], np.bool_)
 
 
-def same_things(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> float:
-    """Share of the things (of the larger set) matched one to one within `reach` widths; 1 is the same set."""
-    return len(partners(a, b, reach=reach)[0]) / max(len(a), len(b), 1)
-
-
-def mostly_same(a: ThingSet, b: ThingSet, share: float) -> bool:
-    """Whether more than this share of the things of the larger set are the same; where numbers alone rule it out,
-    nothing is matched.
+def mostly_same(a: ThingSet, b: ThingSet, share: float, *, reach: float = 0.5) -> bool:
+    """Whether more than this share of the things of the larger set are the same: matched one to one within `reach`
+    widths. Nothing is matched where numbers alone rule it out, or too few things have any of the others so near.
     """
-    return min(len(a), len(b)) > share * max(len(a), len(b)) and same_things(a, b) > share
+    larger = max(len(a), len(b))
+    if min(len(a), len(b)) <= share * larger:
+        return False
+    apart = cdist(a.centers, b.centers)
+    near = apart <= reach * np.minimum(a.widths[:, None], b.widths)
+    most = min(np.count_nonzero(near.any(axis=1)), np.count_nonzero(near.any(axis=0)))
+    return most / larger > share and np.count_nonzero(near[linear_sum_assignment(apart)]) / larger > share
 
 
 def same_set(a: ThingSet, b: ThingSet, *, share: float = 0.99) -> bool:

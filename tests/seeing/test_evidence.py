@@ -12,7 +12,7 @@ import pytest
 from curator.clues import Clues, LeftOut, Tips
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import halves
-from curator.seeing.features import missed_peaks, net_agreement, pixel_evidence
+from curator.seeing.features import heat_under, missed_peaks, net_agreement, pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.features.side_by_side import side_by_side
 from curator.seeing.finders import find_all
@@ -242,8 +242,10 @@ def test_parts_of_likely_wholes_are_asked() -> None:
 
 def test_the_least_clear_thing_is_measured_at_the_level_that_sees_it_best() -> None:
     pips = np.array([[0.05, 0.02, 0.05, 0.05], [0.8, 0.7, 0.8, 0.8]])  # two sizes; seen at the second
-    assert net_agreement._faintest(pips) == pytest.approx(0.7 / 0.8)
-    assert net_agreement._faintest(np.array([[0.02, 0.0, 0.02, 0.02]])) == 1  # nothing is seen, so nothing is said
+    four = side_by_side([things(PLACES[:4])])
+    assert heat_under.faintest(four, pips.T) == pytest.approx(0.7 / 0.8)
+    unseen = np.array([[0.02, 0.0, 0.02, 0.02]])
+    assert heat_under.faintest(four, unseen.T) == 1  # nothing is seen, so nothing is said
     assert reasons(seen_below=against.FAINT + 0.1) == {"faint"}
     assert reasons(seen_below=against.FAINT - 0.1) == set()
 
@@ -258,7 +260,8 @@ def test_a_thing_is_faint_where_it_lies_below_the_spread_of_the_others() -> None
         ([*spread, 0.01], True),
         (alike, False),
     ):
-        assert (net_agreement._below(np.array([heat])) > 3) is faint, heat
+        as_many = side_by_side([things([(60, 60)] * len(heat))])
+        assert (heat_under.below_usual(as_many, np.array([heat]).T) > 3) == faint, heat
 
 
 def test_things_with_parts_that_can_be_counted_are_asked() -> None:
@@ -284,11 +287,9 @@ def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:
     dense = np.zeros((24, 50, 85), np.float32)
     dense[8, :, :40], dense[9, :, 40:] = 1, 1
     sight = runtime.Sight(dense, np.ones(12) / 12, np.ones(27) / 27, 1.0, 340)
-    assert net_agreement._kin(runtime.embedding(sight, np.array([(60, 50), (60, 120)]))) == pytest.approx(1)
-    assert net_agreement._kin(runtime.embedding(sight, np.array([(60, 50), (60, 260)]))) == pytest.approx(0)
-    assert net_agreement._kin(
-        runtime.embedding(sight, np.array([(60, 50), (60, 120), (60, 190), (60, 260)]))
-    ) == pytest.approx(1 / 2**0.5)
+    for columns, likeness in (((50, 120), 1), ((50, 260), 0), ((50, 120, 190, 260), 1 / 2**0.5)):
+        side = side_by_side([things([(60, col) for col in columns])])
+        assert net_agreement._kins(side, [runtime.embedding(sight, side.centers)]) == pytest.approx([likeness])
 
 
 def test_a_thing_is_cut_where_its_middle_lies_nearer_to_the_edge_than_half_a_width() -> None:

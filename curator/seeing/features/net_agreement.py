@@ -7,7 +7,6 @@ its size to be. Each is the mean or the best over the sizes the net looked at.
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Sequence
 from statistics import median
 from typing import NamedTuple
@@ -15,10 +14,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.clues import Clues, Heat, Seen, Tips
+from curator.clues import Clues, Seen, Tips
 from curator.records import ThingSet
 from curator.seeing import set_matching
-from curator.seeing.features import missed_peaks, one_kind
+from curator.seeing.features import heat_under, missed_peaks, one_kind
 from curator.seeing.features.missed_peaks import LEVELS
 from curator.seeing.features.side_by_side import Side, Values, side_by_side
 from curator.seeing.net import runtime
@@ -26,7 +25,6 @@ from curator.seeing.net.runtime import Peaks, Sight
 from curator.seeing.primitives.colour_sums import Looks
 from curator.seeing.view import View
 
-HARDLY = 0.05  # heat: where the usual thing has less the net says nothing about the least clear one
 MOST_MIXED = 4  # sets that are taken apart by kind
 LESS = 0.9  # of the support of the set they are parted from
 TIP_CUTS = (0.2, 0.3)  # a peak of the tip map counts as a limb's end above these
@@ -73,14 +71,15 @@ def attested(
     on = missed_peaks.within_half(said.beside.peaks.centers, side)
     beside = missed_peaks.clues_of(found, side, np.array([side.mean(e) for e in embeds]), said.beside, on)
     numbers, ways = _numbers(found, side, said), _ways(found, others)
-    kinds, kin = one_kind.of_sets(side, embeds, said.looks), list(zip(*(side.parts(e) for e in embeds), strict=True))
+    kinds, kin = one_kind.of_sets(side, embeds, said.looks), _kins(side, embeds)
+    heat = heat_under.of_sets(side, said.sights, said.maps)
     attested = []
     for k, s in enumerate(found):
         seen = dataclasses.replace(
             numbers[k],
-            kin=float(median(_kin(embed) for embed in kin[k])),
+            kin=kin[k],
             ways=ways[k],
-            heat=_heat(s, said.sights, said.maps),
+            heat=heat[k],
             tips=_tips(s, said.tips, said.limbs, others),
             main=beside[k]["main"],
             whole=beside[k]["whole"],
@@ -136,74 +135,38 @@ def _numbers(found: list[ThingSet], side: Side, said: Heard) -> list[Seen]:
     sights = said.sights
     boxes = side.boxes
     longer = side.mean(np.maximum(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1])).tolist()
-    seen = np.array([int((peaks.scores >= runtime.CUT).sum()) for peaks in said.every])
+    seen = [int((peaks.scores >= runtime.CUT).sum()) for peaks in said.every]
     left_out = np.sort([_left_out(peaks, side) for peaks in said.every], axis=0).T.tolist()
     numbers = []
     for s, long, out in zip(found, longer, left_out, strict=True):
         n = len(s)
-        off = np.abs(seen - n)
+        off = [abs(number - n) for number in seen]
         numbers.append(
             Seen(
                 number=sum(float(sight.count[min(n, 25)]) for sight in sights) / len(sights),
                 left_out=min(1.0, out[0] / n),
                 left_out_mid=min(1.0, out[len(out) // 2] / n),
-                same=float((off == 0).mean()),
-                near=float((off <= 1).mean()),
+                same=sum(gap == 0 for gap in off) / len(off),
+                near=sum(gap <= 1 for gap in off) / len(off),
                 scale=max(sight.belief_in_size(long) for sight in sights),
             )
         )
     return numbers
 
 
-def _heat(things: ThingSet, sights: Sequence[Sight], maps: list[runtime.Maps]) -> Heat:
-    """What the net sees under the things."""
-    under = np.array(
-        [_heat_under(things, heat, s.shrink) for heat, s in zip(maps, sights, strict=True)]
-    )  # sizes, things, levels
-    usual, middle = under.mean(1).max(0), _middles(under).max(0)
-    best = under.max(axis=2)
-    least, below = float(under[:, :, 0].min(1).max()), min(1.0, _below(best) / 6)
-    (main, whole, part), (main_mid, whole_mid, part_mid) = usual.tolist(), middle.tolist()
-    return Heat(main, main_mid, whole, whole_mid, part, part_mid, least, _faintest(best), below)
-
-
-def _middles(values: Values) -> Values:
-    """The medians along the second axis, as numpy's `median` gives them, in a tenth of its time for a few values."""
-    ordered, n = np.sort(values, axis=1), values.shape[1]
-    middles: Values = (ordered[:, (n - 1) // 2] + ordered[:, n // 2]) / 2
-    return middles
-
-
-def _kin(embed: Values) -> float:
-    """How alike the net takes the things to be, of their embeddings (things, 16): mean product of each one's with the
-    mean direction; for two things their product.
+def _kins(side: Side, embeds: Sequence[Values]) -> list[float]:
+    """How alike the net takes the things of each set to be, of their embeddings (n, 16) at every size: mean product of
+    each one's with the mean direction; for two things their product; the median over the sizes.
     """
-    if len(embed) == 2:
-        return float(embed[0] @ embed[1])
-    middle = embed.sum(0) / len(embed)
-    square = float(middle @ middle)
-    return square / max(1e-6, math.sqrt(square))
-
-
-def _faintest(heat: NDArray[np.float64]) -> float:
-    """Heat (sizes, things), of the level that sees each thing best, under the least clear thing over that under the
-    usual one, 0 to 1.
-    """
-    usual = float(_middles(heat).max())
-    return min(1.0, float(heat.min(axis=1).max()) / usual) if usual > HARDLY else 1.0
-
-
-def _below(heat: NDArray[np.float64]) -> float:
-    """How many standard deviations (robust, of the logarithm) the least clear thing lies below the usual one; `heat`
-    as in `_faintest`.
-
-    Many small things are clear to very different degrees, so that one of two dozen has a third of the usual heat and is
-    nothing else. Where they are equally clear a deviation is a third of the way to half the heat.
-    """
-    clearest = heat[int(np.argmax(_middles(heat)))]
-    logs = np.log(np.maximum(clearest, 1e-3))
-    deviation = max(math.log(2) / 3, 1.4826 * float(median(np.abs(logs - median(logs.tolist())).tolist())))
-    return -math.log(max(1e-3, _faintest(heat))) / deviation
+    pair = side.counts == 2
+    kins = []
+    for embed in embeds:
+        square = (side.mean(embed) ** 2).sum(1)
+        alike = square / np.maximum(1e-6, np.sqrt(square))
+        first = side.starts[pair]
+        alike[pair] = (embed[first] * embed[first + 1]).sum(1)
+        kins.append(alike)
+    return [median(own) for own in np.stack(kins, axis=1).tolist()]
 
 
 def _left_out(peaks: Peaks, side: Side) -> Values:
@@ -211,19 +174,6 @@ def _left_out(peaks: Peaks, side: Side) -> Values:
     if not len(peaks):
         return np.zeros(len(side.counts))
     return np.asarray(peaks.scores @ ~side.any(missed_peaks.within_half(peaks.centers, side)), np.float64)
-
-
-def _heat_under(things: ThingSet, heat: runtime.Maps, shrink: float) -> Values:
-    """The largest heat (things, levels) within a quarter width of each thing's centre, in maps (levels, h, w)."""
-    scale = shrink / runtime.STRIDE
-    values = np.zeros((len(things), len(heat)))
-    for k, ((row, col), width) in enumerate(zip(things.centers.tolist(), things.widths.tolist(), strict=True)):
-        reach = max(1.0, 0.25 * width * scale)
-        top, left = max(0, int(row * scale - reach)), max(0, int(col * scale - reach))
-        near = heat[:, top : int(row * scale + reach) + 1, left : int(col * scale + reach) + 1]
-        if near.size:
-            values[k] = near.reshape(len(heat), -1).max(axis=1)
-    return values
 
 
 def _ways(found: list[ThingSet], others: list[ThingSet]) -> list[float]:

@@ -5,7 +5,7 @@ finder).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,23 @@ class Side(NamedTuple):
         """(sets, ...) mean of the values (n, ...) of each set's things."""
         counts = self.counts.reshape(-1, *[1] * (values.ndim - 1))
         return np.asarray(np.add.reduceat(values, self.starts) / counts, np.float64)
+
+    def least(self, values: Values) -> Values:
+        """(sets, ...) least of the values (n, ...) of each set's things."""
+        return np.asarray(np.minimum.reduceat(values, self.starts), np.float64)
+
+    def medians(self, values: Values) -> Values:
+        """(sets, ...) median of the values (n, ...) of each set's things."""
+        most = int(self.counts.max())
+        filled = np.full((len(self.counts), most, *values.shape[1:]), np.inf)
+        filled[np.arange(most) < self.counts[:, None]] = values
+        filled.sort(axis=1)
+        every, counts = np.arange(len(self.counts)), self.counts
+        return np.asarray((filled[every, (counts - 1) // 2] + filled[every, counts // 2]) / 2, np.float64)
+
+    def spread(self, values: NDArray[Any]) -> NDArray[Any]:
+        """(n, ...) for each thing what its set has of the values (sets, ...)."""
+        return np.repeat(values, self.counts, axis=0)
 
     def any(self, held: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """(places, sets): whether it holds for some thing of the set; `held` is (places, n)."""
