@@ -6,6 +6,7 @@ The judge's features (`seeing/judging/feature_table.py`) say what each is good f
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,7 @@ class HandSet:
     large: float = 0.0  # its longer side over the picture's
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(NamedTuple):
     """One number over the sizes of the picture."""
 
     most: float = 0.0
@@ -50,13 +50,15 @@ class Spread:
     least: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class LeftOut:
+class LeftOut(NamedTuple):
     """The clearest peak of one map that a set leaves out."""
 
     any: Spread = Spread()  # of any size that is no detail
     sized: Spread = Spread()  # of the set's own size
     like: Spread = Spread()  # of its size and looks
+
+
+_NOTHING = LeftOut()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +111,9 @@ class Seen:
     ways: float = 0.0  # how many finders gave nearly this set, of three
     heat: Heat = Heat()
     tips: Tips = Tips()
-    main: LeftOut = LeftOut()  # beside the set, by map
-    whole: LeftOut = LeftOut()
-    part: LeftOut = LeftOut()
+    main: LeftOut = _NOTHING  # beside the set, by map
+    whole: LeftOut = _NOTHING
+    part: LeftOut = _NOTHING
     kinds: Kinds = Kinds()
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
@@ -111,6 +112,46 @@ class Thing:
             self.mask.setflags(write=False)
 
 
+@dataclass(frozen=True, eq=False)
+class Arrays:
+    """What a set says of every thing, read-only, made once: finders and judge ask hundreds of times."""
+
+    things: tuple[Thing, ...]
+
+    @cached_property
+    def centers(self) -> NDArray[np.float64]:
+        return self._array(lambda t: t.center).reshape(-1, 2)
+
+    @cached_property
+    def boxes(self) -> NDArray[np.float64]:
+        return self._array(lambda t: t.box).reshape(-1, 4)
+
+    @cached_property
+    def widths(self) -> NDArray[np.float64]:
+        return self._array(lambda t: (t.box.height + t.box.width) / 2)
+
+    @cached_property
+    def steps(self) -> NDArray[np.float64]:
+        import numpy as np
+        from scipy.spatial.distance import cdist
+
+        apart = cdist(self.centers, self.centers)
+        np.fill_diagonal(apart, np.inf)
+        steps: NDArray[np.float64] = apart.min(axis=1, initial=np.inf)
+        steps.setflags(write=False)
+        return steps
+
+    def _array(self, of: Callable[[Thing], float | tuple[float, ...]]) -> NDArray[np.float64]:
+        import numpy as np
+
+        made = np.array([of(t) for t in self.things], dtype=np.float64)
+        made.setflags(write=False)
+        return made
+
+
+_NO_ARRAYS = Arrays(())
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class ThingSet:
     """Things that are alike: one candidate answer to "what can be counted here?"."""
@@ -123,11 +164,11 @@ class ThingSet:
     axis: NDArray[np.float64] | None = None  # the body's own axis, (2, 2) row, col ends, where a finder knows one
     support: float = 0.5  # the finder's own belief that these are all and only the things, 0 to 1
     clues: Clues = field(default_factory=Clues)  # what was measured of them, for the judge
-    _arrays: dict[str, NDArray[np.float64]] = field(
-        default_factory=dict, init=False, repr=False
-    )  # centers, widths and boxes, once asked for
+    arrays: Arrays = field(default_factory=lambda: _NO_ARRAYS, repr=False)  # a copy with other clues keeps them
 
     def __post_init__(self) -> None:
+        if self.arrays.things is not self.things:
+            object.__setattr__(self, "arrays", Arrays(self.things))
         expect(0 <= self.alike <= 1, "alike", "a number from 0 to 1", self.alike)
         expect(0 <= self.support <= 1, "support", "a number from 0 to 1", self.support)
         if self.axis is not None:
@@ -139,27 +180,22 @@ class ThingSet:
     @property
     def centers(self) -> NDArray[np.float64]:
         """(n, 2) row, col."""
-        return self._array("centers", lambda t: t.center).reshape(-1, 2)
+        return self.arrays.centers
 
     @property
     def widths(self) -> NDArray[np.float64]:
         """(n,) mean of height and width of each thing's box, in pixels."""
-        return self._array("widths", lambda t: (t.box.height + t.box.width) / 2)
+        return self.arrays.widths
 
     @property
     def boxes(self) -> NDArray[np.float64]:
         """(n, 4) top, left, bottom, right."""
-        return self._array("boxes", lambda t: t.box).reshape(-1, 4)
+        return self.arrays.boxes
 
-    def _array(self, name: str, of: Callable[[Thing], float | tuple[float, ...]]) -> NDArray[np.float64]:
-        """What it says of every thing, read-only: finders and judge ask hundreds of times."""
-        import numpy as np
-
-        if name not in self._arrays:
-            made = np.array([of(t) for t in self.things], dtype=np.float64)
-            made.setflags(write=False)
-            self._arrays[name] = made
-        return self._arrays[name]
+    @property
+    def steps(self) -> NDArray[np.float64]:
+        """(n,) pixels from each thing to the nearest other; infinite for one thing."""
+        return self.arrays.steps
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -90,8 +90,9 @@ def mostly_same(a: ThingSet, b: ThingSet, share: float, *, reach: float = 0.5) -
         return False
     apart = cdist(a.centers, b.centers)
     near = apart <= reach * np.minimum(a.widths[:, None], b.widths)
-    most = min(np.count_nonzero(near.any(axis=1)), np.count_nonzero(near.any(axis=0)))
-    return most / larger > share and np.count_nonzero(near[linear_sum_assignment(apart)]) / larger > share
+    if min(np.count_nonzero(near.any(axis=1)), np.count_nonzero(near.any(axis=0))) / larger <= share:
+        return False
+    return bool(np.count_nonzero(near[linear_sum_assignment(apart)]) / larger > share)
 
 
 def same_set(a: ThingSet, b: ThingSet, *, share: float = 0.99) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,36 +31,34 @@ def differences(boxes: Values, embeds: list[Values], looks: Looks) -> Values:
     `embeds` are their embeddings (n, 16) at every size of the picture.
     """
     n = len(boxes)
-    i, j = _pairs([n])
-    return _differences(boxes, _alike(embeds), looks, i, j).reshape(n, n, len(DIFFERENCES))
+    i, j = (pairs.ravel() for pairs in np.indices((n, n)))
+    return _differences(boxes, embeds, looks, i, j).reshape(n, n, len(DIFFERENCES))
 
 
 def _pairs(counts: Sequence[int]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Every ordered pair of things of one set, set by set; things are numbered through."""
-    first, second, start = list[NDArray[np.intp]](), list[NDArray[np.intp]](), 0
-    for n in counts:
-        own = np.arange(start, start + n)
-        first.append(np.repeat(own, n))
-        second.append(np.tile(own, n))
-        start += n
-    return np.concatenate(first), np.concatenate(second)
+    """Every two things of one set, the earlier one first, set by set; things are numbered through."""
+    each = [np.triu_indices(n, 1) for n in counts]
+    starts: NDArray[np.intp] = np.repeat(np.cumsum(counts) - counts, [len(i) for i, _ in each])
+    return np.concatenate([i for i, _ in each]) + starts, np.concatenate([j for _, j in each]) + starts
 
 
-def _alike(embeds: Sequence[Values]) -> Values:
-    """(n * n,) product of the embeddings of each two of n things, the median over the sizes of the picture."""
-    products = np.sort([(embed @ embed.T).ravel() for embed in embeds], axis=0)
+def _alike(embeds: Sequence[Values], i: NDArray[np.intp], j: NDArray[np.intp]) -> Values:
+    """(pairs,) product of the embeddings of things i and j, the median over the sizes of the picture."""
+    products = np.sort([np.einsum("ij,ij->i", embed[i], embed[j]) for embed in embeds], axis=0)
     sizes = len(embeds)
     return np.asarray((products[(sizes - 1) // 2] + products[sizes // 2]) / 2, np.float64)
 
 
-def _differences(boxes: Values, alike: Values, looks: Looks, i: NDArray[np.intp], j: NDArray[np.intp]) -> Values:
+def _differences(
+    boxes: Values, embeds: Sequence[Values], looks: Looks, i: NDArray[np.intp], j: NDArray[np.intp]
+) -> Values:
     """(pairs, 6): how boxes i differ from boxes j."""
     mean, deviation = _colours(boxes, looks)
     sides = np.log(np.maximum(1.0, boxes[:, 2:] - boxes[:, :2]))
     size, long = sides.mean(1), np.abs(sides[:, 0] - sides[:, 1])  # a thing may lie either way
     colour, mottle = _away(mean[:, 1:], i, j), _away(deviation, i, j)
     apart = [np.abs(values[i] - values[j]) for values in (size, long, mean[:, 0])]
-    parts = (1 - alike, apart[0], apart[1], apart[2] / 64, colour / 32, mottle / 32)
+    parts = (1 - _alike(embeds, i, j), apart[0], apart[1], apart[2] / 64, colour / 32, mottle / 32)
     return np.asarray(np.minimum(np.stack(parts, axis=1), 2.0), np.float64)
 
 
@@ -74,17 +73,20 @@ def likely_one(apart: Values) -> Values:
     return np.asarray(1 / (1 + np.exp(-np.clip(score, -30, 30))), np.float64)
 
 
-def kinds(likely: Values) -> tuple[Kinds, NDArray[np.bool_]]:
-    """How far the things are of one kind, and which belong to the smaller of the two groups they part into."""
-    n = len(likely)
+def kinds(likely: Values, n: int) -> tuple[Kinds, NDArray[np.bool_]]:
+    """How far n things are of one kind, as likely as each two are (as `_pairs` has them), and which belong to the
+    smaller of the two groups they part into.
+    """
     if n < 2:
         return Kinds(), np.zeros(n, bool)
     if n == 2:
-        return Kinds(float(likely[0, 1]), float(likely[0, 1]), 0.0, 0.5), np.array([False, True])
-    others = (likely.sum(1) - np.diag(likely)) / (n - 1)
-    small = _smaller(linkage((1 - likely)[np.triu_indices(n, 1)].clip(0), "average"), n)
-    between = float(likely[np.ix_(small, ~small)].mean())
-    within = [_inner(likely[np.ix_(own, own)]) for own in (small, ~small) if np.count_nonzero(own) > 1]
+        return Kinds(float(likely[0]), float(likely[0]), 0.0, 0.5), np.array([False, True])
+    i, j = np.triu_indices(n, 1)
+    others = (np.bincount(i, likely, n) + np.bincount(j, likely, n)) / (n - 1)
+    small = _smaller(linkage((1 - likely).clip(0), "average"), n)
+    first, second = small[i], small[j]
+    between = float(likely[first != second].mean())
+    within = [float(likely[own].mean()) for own in (first & second, ~(first | second)) if own.any()]
     return Kinds(float(others.min()), between, max(0.0, min(within) - between), float(small.mean())), small
 
 
@@ -100,18 +102,11 @@ def _smaller(merged: Values, n: int) -> NDArray[np.bool_]:
     return small
 
 
-def _inner(likely: Values) -> float:
-    n = len(likely)
-    return float((likely.sum() - np.trace(likely)) / (n * (n - 1)))
-
-
 def of_sets(side: Side, embeds: Sequence[Values], looks: Looks) -> list[tuple[Kinds, NDArray[np.bool_]]]:
     """`kinds` of each set's things; `embeds` are the embeddings (n, 16) of all things at every size of the picture."""
-    counts = side.counts.tolist()
-    alike = np.concatenate([_alike(own) for own in zip(*(side.parts(embed) for embed in embeds), strict=True)])
-    likely = likely_one(_differences(side.boxes, alike, looks, *_pairs(counts)))
-    ends = np.cumsum(side.counts**2)[:-1]
-    return [kinds(own.reshape(n, n)) for own, n in zip(np.split(likely, ends), counts, strict=True)]
+    likely = likely_one(_differences(side.boxes, embeds, looks, *_pairs(side.counts.tolist())))
+    ends = np.cumsum(side.counts * (side.counts - 1) // 2)[:-1]
+    return [kinds(own, n) for own, n in zip(np.split(likely, ends), side.counts.tolist(), strict=True)]
 
 
 def _colours(boxes: Values, looks: Looks) -> tuple[Values, Values]:
@@ -121,7 +116,7 @@ def _colours(boxes: Values, looks: Looks) -> tuple[Values, Values]:
     low = np.clip(np.floor(middle - reach).astype(int), 0, limits - 1)
     high = np.clip(np.ceil(middle + reach).astype(int), low + 1, limits)
 
-    def total(table: Values) -> Values:
+    def total(table: NDArray[Any]) -> Values:
         return np.asarray(
             table[high[:, 0], high[:, 1]] - table[low[:, 0], high[:, 1]] - table[high[:, 0], low[:, 1]]
             + table[low[:, 0], low[:, 1]], np.float64,

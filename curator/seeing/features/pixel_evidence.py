@@ -125,7 +125,7 @@ def mirror_on_pixels(picture: Picture, halves: Halves, things: ThingSet) -> floa
     matrix = np.array([[step * normal[1], step * along[1], 0.0], [step * normal[0], step * along[0], 0.0]])
     matrix[0, 2] = middle[1] - matrix[0, :2].sum() * (size - 1) / 2
     matrix[1, 2] = middle[0] - matrix[1, :2].sum() * (size - 1) / 2
-    grey, corner = _softened(picture.grey, middle, reach, max(0.8, step / 2))
+    grey, corner = _softened(picture.grey, middle, reach * (np.abs(along) + np.abs(normal)), max(0.8, step / 2))
     matrix[:, 2] -= corner[::-1]
     view = cv2.warpAffine(
         grey, matrix, (size, size), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
@@ -136,12 +136,12 @@ def mirror_on_pixels(picture: Picture, halves: Halves, things: ThingSet) -> floa
 
 
 def _softened(
-    grey: Pixels, middle: NDArray[np.float64], reach: float, deviation: float
+    grey: Pixels, middle: NDArray[np.float64], reach: NDArray[np.float64], deviation: float
 ) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
-    """What lies within `reach` of the middle, in any direction of a turned square, blurred; and its corner."""
+    """What lies within `reach` (rows, columns) of the middle, blurred; and its corner."""
     import cv2
 
-    room = math.sqrt(2) * reach + 4 * deviation + 3  # the blur looks four deviations far
+    room = reach + 4 * deviation + 3  # the blur looks four deviations far
     limits = np.array(grey.shape)
     low = np.clip(np.floor(middle - room), 0, limits - 1).astype(int)
     high = np.clip(np.ceil(middle + room), low + 1, limits).astype(int)

@@ -9,7 +9,6 @@ from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.distance import cdist
 
 from curator.clues import HandSet, NetSet, Seen
 from curator.records import Halves, ThingSet
@@ -45,11 +44,9 @@ class Candidate:
     def of(
         cls, things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests, places: Places
     ) -> Candidate:
-        boxes, n = things.boxes, len(things)
+        boxes = things.boxes
         areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-        apart = cdist(things.centers, things.centers)
-        steps = np.where(np.eye(n, dtype=bool), np.inf, apart).min(1) if n > 1 else np.empty(0)
-        return cls(things, every, split, boxes, areas, steps, nests, places)
+        return cls(things, every, split, boxes, areas, things.steps if len(things) > 1 else np.empty(0), nests, places)
 
     @property
     def n(self) -> int:
@@ -101,8 +98,9 @@ def parts_found(things: ThingSet, every: Sequence[ThingSet], each: int = 2) -> f
     """Support of the best set that lies in these things, at least `each` in each: pips on two dice. 0 where none has
     much.
     """
-    enough = (s for s in every if s.support > PARTS / 2 and len(s) >= each * len(things))
-    return max((s.support for s in enough if parts_of(things, s)), default=0.0)
+    enough = [s for s in every if s.support > PARTS / 2 and len(s) >= each * len(things)]
+    likeliest_first = sorted(enough, key=lambda s: -s.support)
+    return next((s.support for s in likeliest_first if parts_of(things, s)), 0.0)
 
 
 def parts_of(wholes: ThingSet, parts: ThingSet) -> bool:
@@ -128,8 +126,14 @@ def reach(c: Candidate) -> float:
 
 
 def even(c: Candidate) -> float:
-    sides = np.sqrt(c.areas)
-    return float(np.exp(-2 * sides.std() / sides.mean()))
+    return _evenly(np.sqrt(c.areas).tolist())
+
+
+def _evenly(values: list[float]) -> float:
+    """1 where all are alike; less the larger their deviation over their mean."""
+    mean = sum(values) / len(values)
+    deviation = math.sqrt(sum((value - mean) ** 2 for value in values) / len(values))
+    return math.exp(-2 * deviation / max(1e-6, mean))
 
 
 def size(c: Candidate) -> float:
@@ -152,7 +156,7 @@ def step_most(c: Candidate) -> float:
 
 
 def step_even(c: Candidate) -> float:
-    return float(np.exp(-2 * c.steps.std() / max(1e-6, c.steps.mean()))) if c.n > 2 else 0.0
+    return _evenly(c.steps.tolist()) if c.n > 2 else 0.0
 
 
 def step_even_many(c: Candidate) -> float:

@@ -62,7 +62,7 @@ def parted(wholes: ThingSet, parts: ThingSet) -> bool | None:
     apart = cdist(parts.centers, wholes.centers)
     own = apart.argmin(1)
     counts = np.bincount(own, minlength=n)
-    step = float(np.partition(cdist(wholes.centers, wholes.centers), 1, axis=1)[:, 1].min())
+    step = float(wholes.steps.min())
     if counts.min() < 2 or apart.min(1).max() > REACH * step:
         return None
     middles = np.array([parts.centers[own == k].mean(0) for k in range(n)])

@@ -7,6 +7,7 @@ have is a thing, one that no other has is hardly one.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import median
 from typing import NamedTuple
 
 import numpy as np
@@ -62,7 +63,7 @@ def _places(centers: Values, sides: Values) -> tuple[NDArray[np.intp], NDArray[n
 
 
 def _one(things: ThingSet, own: NDArray[np.bool_], share: Values, at: Values, size: Values) -> Places:
-    usual = float(np.median(size[own]))
+    usual = median(size[own].tolist())
     others = ~own & (np.abs(np.log(size / usual)) < AS_LARGE)
     if others.any():
         others[others] = cdist(at[others], things.centers).min(1) > APART * usual

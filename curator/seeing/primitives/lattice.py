@@ -44,7 +44,7 @@ def fit(at: Points, *, crossings: int | None = None) -> Lattice | None:
     if basis is None or near <= 0:
         return None
     whole = _snap(np.linalg.solve(basis, (at - at[0]).T).T)
-    if len(np.unique(whole, axis=0)) < len(at):
+    if len(set(map(tuple, whole.tolist()))) < len(at):
         return None
     if crossings is not None and np.prod(np.ptp(whole, axis=0) + 1) != crossings:
         return None

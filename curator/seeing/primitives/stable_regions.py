@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import cv2
@@ -20,21 +20,47 @@ WORK = 256  # longer side, in pixels, on which thresholds are tried
 LEVELS = 8  # thresholds a channel
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Region:
-    """A connected region: box and centroid in pixels of the picture it was found in."""
+    """A connected region: box and centroid in pixels of the picture it was found in. Half of all regions are soon
+    dropped, so what is asked of the others alone is measured then.
+    """
 
     box: tuple[int, int, int, int]  # top, left, bottom, right
     center: tuple[float, float]
     area: float
-    mask: NDArray[np.bool_]  # the size of its box
+    mask: NDArray[np.bool_]  # the size of its box, holes filled
     solidity: float  # area over convex hull area
-    extent: float  # area over the area of its smallest turned rectangle
-    round: float  # 4 pi area / perimeter^2
-    long: float  # longer over shorter side of the turned rectangle
-    colour: tuple[float, float, float]  # mean Lab
     stable: int  # thresholds that gave the same region
-    angle: float  # of the longer side, radians
+    outline: NDArray[np.int32]  # as OpenCV has it
+    seen: NDArray[np.uint8]  # the size of its box, with its holes
+    lab: Pixels  # of its box
+
+    @cached_property
+    def sides(self) -> tuple[float, float]:
+        """Of its smallest turned rectangle."""
+        _, (width, height), _ = cv2.minAreaRect(self.outline)
+        return width + 1, height + 1
+
+    @cached_property
+    def extent(self) -> float:
+        """Area over the area of its smallest turned rectangle."""
+        return min(1.0, self.area / (self.sides[0] * self.sides[1]))
+
+    @cached_property
+    def round(self) -> float:
+        """4 pi area / perimeter^2."""
+        return float(min(1.0, 4 * np.pi * self.area / (cv2.arcLength(self.outline, True) + 4) ** 2))
+
+    @property
+    def long(self) -> float:
+        """Longer over shorter side of its smallest turned rectangle."""
+        return max(self.sides) / min(self.sides)
+
+    @cached_property
+    def colour(self) -> tuple[float, ...]:
+        """Mean Lab."""
+        return tuple(cv2.mean(self.lab, self.seen)[:3])
 
 
 def shrunk(pixels: Pixels, longer: int = WORK) -> tuple[Pixels, float]:
@@ -121,10 +147,6 @@ def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
     cv2.drawContours(filled, [contour], -1, 1, -1)
     full = float(cv2.countNonZero(filled))
     hull = cv2.contourArea(cv2.convexHull(contour)) + 0.5 * len(contour) + 1
-    (_, _), (w, h), turn = cv2.minAreaRect(contour)
-    w, h = w + 1, h + 1
-    around = cv2.arcLength(contour, True) + 4
-    colour = cv2.mean(lab[top : top + height, left : left + width], mask)[:3]
     if full > area * 1.02:
         moments = cv2.moments(filled, True)
         centre = np.array([left + moments["m10"] / full, top + moments["m01"] / full])
@@ -134,12 +156,10 @@ def describe(layer: Layer, i: int, lab: Pixels, lasted: int) -> Region | None:
         full,
         filled.view(np.bool_),
         min(1.0, full / hull),
-        min(1.0, full / (w * h)),
-        min(1.0, 4 * np.pi * full / around**2),
-        max(w, h) / min(w, h),
-        (colour[0], colour[1], colour[2]),
         lasted,
-        math.radians(turn if w >= h else turn + 90),
+        contour,
+        mask,
+        lab[top : top + height, left : left + width],
     )
 
 

@@ -7,7 +7,9 @@ a trained net (not a finder).
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from operator import mul
 
 import numpy as np
@@ -16,6 +18,8 @@ from numpy.typing import NDArray
 from curator.seeing.primitives.layers import Layer
 
 MOST = 40  # components in one set
+Indices = NDArray[np.intp]
+Values = NDArray[np.float64]
 
 
 @dataclass(slots=True, eq=False)
@@ -35,10 +39,10 @@ class Vote:
 def vote(layers: tuple[list[Layer], ...], shape: tuple[int, ...]) -> list[Vote]:
     """Sets that at least two thresholds agree on, most agreed first."""
     found: dict[int, list[Vote]] = {}  # by number of things
-    for channel in layers:
+    for channel in _whole(layers, shape):
         own: dict[int, list[Vote]] = {}
-        for layer in channel:
-            for fresh in _sets(layer, shape):
+        for layer, index, sides in channel:
+            for fresh in _sets(layer, index[: MOST + 8], sides[: MOST + 8].tolist()):
                 old = _twin(own, fresh)
                 if old is None:
                     own.setdefault(len(fresh.centres), []).append(fresh)
@@ -60,9 +64,10 @@ def vote(layers: tuple[list[Layer], ...], shape: tuple[int, ...]) -> list[Vote]:
 
 def _twin(votes: dict[int, list[Vote]], fresh: Vote) -> Vote | None:
     """The vote for the same things, if there is one."""
+    across, down = fresh.middle
     for old in votes.get(len(fresh.centres), ()):
         reach = 0.35 * min(old.width, fresh.width)
-        if max(abs(old.middle[0] - fresh.middle[0]), abs(old.middle[1] - fresh.middle[1])) > reach:
+        if abs(old.middle[0] - across) > reach or abs(old.middle[1] - down) > reach:
             continue
         apart = ((old.centres[:, None] - fresh.centres[None]) ** 2).sum(axis=2).min(axis=1)
         if np.count_nonzero(apart < reach * reach) > 0.9 * len(apart):
@@ -70,29 +75,45 @@ def _twin(votes: dict[int, list[Vote]], fresh: Vote) -> Vote | None:
     return None
 
 
-def _sets(layer: Layer, shape: tuple[int, ...]) -> list[Vote]:
-    """Components of one layer parted by size at its widest steps: the large ones, and those between two steps."""
-    left, top, width, height, area = layer.stats.T.astype(float)
+def _whole(channels: tuple[list[Layer], ...], shape: tuple[int, ...]) -> Iterator[list[tuple[Layer, Indices, Values]]]:
+    """By channel, of each layer the components that the picture's edge hardly cuts and that fill their boxes, the
+    largest first, and their sides.
+    """
+    every = [layer for channel in channels for layer in channel]
+    if not every:
+        return
+    counts = np.array([len(layer) for layer in every], np.intp)
+    left, top, width, height, area = np.concatenate([layer.stats for layer in every]).T.astype(float)
     along = width * ((top <= 1) | (top + height >= shape[0] - 1)) + height * (
         (left <= 1) | (left + width >= shape[1] - 1)
     )
     good = (along < 0.3 * (width + height)) & (area > 0.3 * width * height) | (along == 0) & (
         area > 0.12 * width * height
     )
-    index, area = np.flatnonzero(good), np.sqrt(area[good])
-    order = np.argsort(-area, kind="stable")[: MOST + 8]
-    index, area = index[order], area[order]
+    index, side, of = np.flatnonzero(good), np.sqrt(area[good]), np.repeat(np.arange(len(every)), counts)[good]
+    order = np.lexsort((-side, of))
+    index, side = index[order] - (np.cumsum(counts) - counts)[of], side[order]
+    ends = np.cumsum(np.bincount(of, minlength=len(every)))[:-1]
+    each = zip(every, np.split(index, ends), np.split(side, ends), strict=True)
+    for channel in channels:
+        yield [next(each) for _ in channel]
+
+
+def _sets(layer: Layer, index: Indices, sides: list[float]) -> list[Vote]:
+    """Components of one layer, the largest first, parted by size at its widest steps: the large ones, and those between
+    two steps.
+    """
     if len(index) < 2:
         return []
-    steps = np.append(area[1:] / area[:-1], 0.3)
-    cuts = [int(i) + 1 for i in np.argsort(steps, kind="stable")[:4] if steps[i] < 0.8]
+    steps = [*(small / large for large, small in pairwise(sides)), 0.3]
+    cuts = [i + 1 for i in sorted(range(len(steps)), key=steps.__getitem__)[:4] if steps[i] < 0.8]
     spans = {(0, cut) for cut in cuts} | {(a, b) for a in cuts for b in cuts if a <= 3 and b - a >= 2}
-    centres, sides = layer.centres[index], area.tolist()
-    sums = np.vstack([np.zeros(2), centres.cumsum(axis=0)]).tolist()
+    centres = layer.centres[index]
+    across, down = ([0.0, *accumulate(way)] for way in centres.T.tolist())
     found = []
     for a, b in sorted(spans):
         if 2 <= b - a <= MOST:
-            middle = ((sums[b][0] - sums[a][0]) / (b - a), (sums[b][1] - sums[a][1]) / (b - a))
+            middle = ((across[b] - across[a]) / (b - a), (down[b] - down[a]) / (b - a))
             own = sides[a:b]
             found.append(Vote(layer, index[a:b], centres[a:b], middle, own[len(own) // 2], _even(own)))
     return found
