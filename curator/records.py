@@ -7,12 +7,11 @@ of the picture's width (x) and height (y). Likeness and confidence run 0 to 1.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
+from curator.arrays import Arrays
 from curator.clues import Clues
 
 if TYPE_CHECKING:  # help on the command line must not wait for numpy
@@ -110,43 +109,6 @@ class Thing:
             if self.mask.dtype != bool or self.mask.shape != want:  # a message made for each one takes its time
                 expect(False, "mask", f"bool {want}", f"{self.mask.dtype} {self.mask.shape}")
             self.mask.setflags(write=False)
-
-
-@dataclass(frozen=True, eq=False)
-class Arrays:
-    """What a set says of every thing, read-only, made once: finders and judge ask hundreds of times."""
-
-    things: tuple[Thing, ...]
-
-    @cached_property
-    def centers(self) -> NDArray[np.float64]:
-        return self._array(lambda t: t.center).reshape(-1, 2)
-
-    @cached_property
-    def boxes(self) -> NDArray[np.float64]:
-        return self._array(lambda t: t.box).reshape(-1, 4)
-
-    @cached_property
-    def widths(self) -> NDArray[np.float64]:
-        return self._array(lambda t: (t.box.height + t.box.width) / 2)
-
-    @cached_property
-    def steps(self) -> NDArray[np.float64]:
-        import numpy as np
-        from scipy.spatial.distance import cdist
-
-        apart = cdist(self.centers, self.centers)
-        np.fill_diagonal(apart, np.inf)
-        steps: NDArray[np.float64] = apart.min(axis=1, initial=np.inf)
-        steps.setflags(write=False)
-        return steps
-
-    def _array(self, of: Callable[[Thing], float | tuple[float, ...]]) -> NDArray[np.float64]:
-        import numpy as np
-
-        made = np.array([of(t) for t in self.things], dtype=np.float64)
-        made.setflags(write=False)
-        return made
 
 
 _NO_ARRAYS = Arrays(())

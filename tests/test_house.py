@@ -15,7 +15,7 @@ MODULES = {
 }
 ORDER = (
     ("errors",),
-    ("records", "systems", "clues"),
+    ("records", "systems", "clues", "arrays"),
     ("facts", "numbers_in_text", "nouns", "parallel", "cluster", "cluster_child", "journal", "limited"),
     ("seeing",),
     ("catalog",),
