@@ -98,17 +98,11 @@ class Thing:
 
     box: Box
     center: tuple[float, float]  # row, col in pixels
-    mask: NDArray[np.bool_] | None = None  # a crop the size of its box
     likeness: float = 1.0  # to the others of its set
 
     def __post_init__(self) -> None:
         expect(self.box.height > 0 and self.box.width > 0, "box", "top < bottom and left < right", tuple(self.box))
         expect(0 <= self.likeness <= 1, "likeness", "a number from 0 to 1", self.likeness)
-        if self.mask is not None:
-            want = (self.box.height, self.box.width)
-            if self.mask.dtype != bool or self.mask.shape != want:  # a message made for each one takes its time
-                expect(False, "mask", f"bool {want}", f"{self.mask.dtype} {self.mask.shape}")
-            self.mask.setflags(write=False)
 
 
 _NO_ARRAYS = Arrays(())

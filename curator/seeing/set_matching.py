@@ -27,13 +27,8 @@ def _moved(thing: Thing, scale: tuple[float, float], offset: tuple[int, int], si
     left = min(size[1] - 1, max(0, round(thing.box.left * scale[1]) + offset[1]))
     bottom = min(size[0], max(top + 1, round(thing.box.bottom * scale[0]) + offset[0]))
     right = min(size[1], max(left + 1, round(thing.box.right * scale[1]) + offset[1]))
-    mask = thing.mask
-    if mask is not None:
-        rows = np.linspace(0, mask.shape[0] - 1, bottom - top).round().astype(int)
-        cols = np.linspace(0, mask.shape[1] - 1, right - left).round().astype(int)
-        mask = mask[np.ix_(rows, cols)]
     center = (thing.center[0] * scale[0] + offset[0], thing.center[1] * scale[1] + offset[1])
-    return Thing(Box(top, left, bottom, right), center, mask, thing.likeness)
+    return Thing(Box(top, left, bottom, right), center, thing.likeness)
 
 
 def moved(things: ThingSet, scale: tuple[float, float], offset: tuple[int, int], size: tuple[int, int]) -> ThingSet:

@@ -10,15 +10,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.cluster.hierarchy import fcluster, linkage
+from scipy.optimize import linear_sum_assignment
 from scipy.signal import find_peaks
-from scipy.spatial.distance import pdist
+from scipy.sparse.csgraph import minimum_spanning_tree
+from scipy.spatial.distance import cdist, pdist
 
 from curator.clues import Clues
 from curator.records import Box, Thing, ThingSet
-from curator.seeing.features import net_agreement, one_kind, pixel_evidence
+from curator.seeing import cuts, halves, set_matching
+from curator.seeing.features import heat_under, net_agreement, one_kind, pixel_evidence
+from curator.seeing.features.side_by_side import side_by_side
+from curator.seeing.finders import learned
 from curator.seeing.finders.limbs import risen
 from curator.seeing.net import runtime
-from curator.seeing.primitives import lattice
+from curator.seeing.primitives import circles, lattice
 from curator.seeing.primitives.layers import layers
 from curator.seeing.primitives.set_building import first_apart
 from curator.seeing.primitives.stable_regions import _percentiles
@@ -124,3 +129,77 @@ def test_fewer_peaks_are_the_first_of_more() -> None:
     assert 0 < len(few) < len(many) <= runtime.MOST_PEAKS
     assert (few.centers == many.centers[: len(few)]).all()
     assert few.scores.min() >= 0.8 > many.scores[len(few) :].max()
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(1, 12), st.integers(0, 2**32 - 1))
+def test_partners_are_those_of_the_least_sum(n: int, seed: int) -> None:
+    """Also where each one's nearest are all different, and nothing is searched."""
+    rng = np.random.default_rng(seed)
+    p = rng.random((6, n, 2))
+    q = np.concatenate([p[:3, rng.permutation(n)] + rng.normal(0, 0.02, (3, n, 2)), rng.random((3, n, 2))])
+    apart = ((p[:, :, None] - q[:, None]) ** 2).sum(3)
+    expected = [linear_sum_assignment(one)[1].tolist() for one in apart]
+    assert halves._partners(p, q).tolist() == expected
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(1, 16), st.integers(0, 2**32 - 1))
+def test_longest_links_are_those_of_minimum_spanning_trees(n: int, seed: int) -> None:
+    points = np.random.default_rng(seed).random((4, n, 2))
+    steps = np.array([cdist(own, own) for own in points])
+    expected = [minimum_spanning_tree(own).toarray().max() for own in steps]
+    assert cuts._longest_links(steps) == pytest.approx(expected)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(2, 40), st.floats(0.05, 0.6), st.integers(0, 2**32 - 1))
+def test_flat_groups_are_those_that_scipy_gives(n: int, most: float, seed: int) -> None:
+    merged = linkage(pdist(np.random.default_rng(seed).random((n, 2))), "average")
+    label = fcluster(merged, most, "distance")
+    expected = {frozenset(np.flatnonzero(label == k).tolist()) for k in np.unique(label)}
+    assert {frozenset(own.tolist()) for own in learned.flat(merged, most)} == {own for own in expected if len(own) > 1}
+
+
+def test_heat_under_all_things_is_that_under_each() -> None:
+    rng, size = np.random.default_rng(4), (200, 300)
+    heat = rng.random((3, 50, 75)).astype(np.float32)
+    side = side_by_side(sets_of_several_widths(size))
+    under = heat_under.largest_near(side, heat, 1.0)
+    for (row, col), width, own in zip((side.centers / 4).tolist(), (side.widths / 4).tolist(), under, strict=True):
+        reach = max(1.0, 0.25 * width)
+        rows, cols = (slice(max(0, int(at - reach)), int(at + reach) + 1) for at in (row, col))
+        assert own == pytest.approx(heat[:, rows, cols].max(axis=(1, 2)))
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.integers(1, 9), st.integers(1, 9), st.sampled_from([0.8, 0.85, 0.99]), st.integers(0, 2**32 - 1))
+def test_sets_are_mostly_the_same_where_so_many_are_matched(n: int, m: int, share: float, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    own = rng.uniform(40, 360, (n, 2))
+    other = np.concatenate([own[:m] + rng.normal(0, 6, own[:m].shape), rng.uniform(40, 360, (max(0, m - n), 2))])
+    a, b = (
+        ThingSet(tuple(Thing(around(r, c), (r, c)) for r, c in at.tolist()), (400, 400), "test") for at in (own, other)
+    )
+    matched = len(set_matching.partners(a, b)[0]) / max(n, m)
+    assert set_matching.mostly_same(a, b, share) == (matched > share)
+
+
+def around(row: float, col: float) -> Box:
+    return Box(int(row) - 15, int(col) - 15, int(row) + 15, int(col) + 15)
+
+
+@pytest.mark.parametrize("radius", circles.RADII)
+def test_no_place_of_the_smaller_picture_has_as_many_votes_as_a_byte_holds(radius: float) -> None:
+    """Every pixel about a circle votes for its middle, and with all gradients that its octant allows."""
+    down, across = np.indices((256, 256)) - 128.0
+    away = np.hypot(down, across)
+    ring = np.abs(away - radius) < 2  # from further off a vote falls elsewhere
+    octant = np.floor(np.arctan2(down, across) / (2 * np.pi) * circles.OCTANTS).astype(int) % circles.OCTANTS
+    assert np.bincount(octant[ring]).max() < 255
+
+
+def test_what_a_set_measured_of_its_things_stays_with_its_copies_and_not_with_others() -> None:
+    one, *_, other = sets_of_several_widths((200, 300))
+    assert dataclasses.replace(one, clues=Clues(votes=0.5)).centers is one.centers
+    assert len(dataclasses.replace(one, things=other.things).centers) == len(other)

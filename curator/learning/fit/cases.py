@@ -95,7 +95,7 @@ def measured(pixels: Pixels, found: list[ThingSet], again: list[Weighed]) -> See
     alone = models.beliefs(*features.weighed(every))
     places = sorted(range(len(every)), key=lambda i: -alone[i].own)[:TOLD]
     told = dict(zip(places, check(pixels, [every[i].things for i in places]), strict=False))
-    seen = Seen([m._replace(things=_without_masks(m.things)) for m in every], {}, again, told)
+    seen = Seen([m._replace(things=dataclasses.replace(m.things, aside=())) for m in every], {}, again, told)
     believed = seen.believed()
     halved = [i for i in range(len(every)) if features.halved(every[i])]
     facts = {}
@@ -105,11 +105,6 @@ def measured(pixels: Pixels, found: list[ThingSet], again: list[Weighed]) -> See
         shown = Shown(picture, things, every[i].fitted[0], believed[i])
         facts[i] = feature_table.fact_features(every[i].features, looks, shown)
     return dataclasses.replace(seen, facts=facts)
-
-
-def _without_masks(things: ThingSet) -> ThingSet:
-    bare = tuple(dataclasses.replace(t, mask=None) for t in things.things)
-    return dataclasses.replace(things, things=bare, aside=())
 
 
 def labelled(seen: Seen, folder: Path, label: Label, *, passed_on: bool = False) -> Case:

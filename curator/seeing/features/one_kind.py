@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -35,9 +36,14 @@ def differences(boxes: Values, embeds: list[Values], looks: Looks) -> Values:
     return _differences(boxes, embeds, looks, i, j).reshape(n, n, len(DIFFERENCES))
 
 
+@cache
+def _two_of(n: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    return np.triu_indices(n, 1)
+
+
 def _pairs(counts: Sequence[int]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Every two things of one set, the earlier one first, set by set; things are numbered through."""
-    each = [np.triu_indices(n, 1) for n in counts]
+    each = [_two_of(n) for n in counts]
     starts: NDArray[np.intp] = np.repeat(np.cumsum(counts) - counts, [len(i) for i, _ in each])
     return np.concatenate([i for i, _ in each]) + starts, np.concatenate([j for _, j in each]) + starts
 
@@ -81,7 +87,7 @@ def kinds(likely: Values, n: int) -> tuple[Kinds, NDArray[np.bool_]]:
         return Kinds(), np.zeros(n, bool)
     if n == 2:
         return Kinds(float(likely[0]), float(likely[0]), 0.0, 0.5), np.array([False, True])
-    i, j = np.triu_indices(n, 1)
+    i, j = _two_of(n)
     others = (np.bincount(i, likely, n) + np.bincount(j, likely, n)) / (n - 1)
     small = _smaller(linkage((1 - likely).clip(0), "average"), n)
     first, second = small[i], small[j]

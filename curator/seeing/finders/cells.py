@@ -80,7 +80,7 @@ def _window(
     h, w = shape[0] * back / 2.3, shape[1] * back / 2.3
     top, left = min(size[0] - 2, max(0, int(row - h))), min(size[1] - 2, max(0, int(col - w)))
     bottom, right = min(size[0], max(top + 2, round(row + h))), min(size[1], max(left + 2, round(col + w)))
-    return Thing(Box(top, left, bottom, right), (row, col), None, alike)
+    return Thing(Box(top, left, bottom, right), (row, col), alike)
 
 
 def _by_filling(

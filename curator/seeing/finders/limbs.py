@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.clues import Clues
-from curator.records import Box, Thing, ThingSet
+from curator.records import Thing, ThingSet
 from curator.seeing.primitives import stable_regions as rg
 from curator.seeing.view import View
 
@@ -30,7 +30,7 @@ class _Body:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Limb:
-    """A piece that sticks out: far end, distance of that from the body, half-width, the body's radius, pixels."""
+    """A piece that sticks out: far end, distance of that from the body, half-width, the body's radius, its box."""
 
     tip: tuple[float, float]
     middle: tuple[float, float]
@@ -38,7 +38,6 @@ class _Limb:
     half: float
     radius: float
     box: tuple[int, int, int, int]
-    mask: NDArray[np.bool_]
 
 
 def find(view: View) -> list[ThingSet]:
@@ -183,7 +182,7 @@ def _limb(
         return None
     tip = (float(row + far // width), float(col + far % width))
     middle = (float(centre[1]) + body.corner[0], float(centre[0]) + body.corner[1])
-    return _Limb(tip, middle, length, half, radius, (row, col, row + height, col + width), mask)
+    return _Limb(tip, middle, length, half, radius, (row, col, row + height, col + width))
 
 
 def _alike(limbs: list[_Limb]) -> float:
@@ -342,5 +341,4 @@ def _as_set(
 
 
 def _as_thing(limb: _Limb, back: float, size: tuple[int, int], alike: float) -> Thing:
-    box, mask = rg.enlarged(limb.box, limb.mask, back, size)
-    return Thing(Box(*box), (limb.middle[0] * back, limb.middle[1] * back), mask, alike)
+    return Thing(rg.enlarged(limb.box, back, size), (limb.middle[0] * back, limb.middle[1] * back), alike)

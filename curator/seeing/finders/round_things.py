@@ -62,12 +62,10 @@ def circles_as_set(
 
 
 def disc(row: float, col: float, radius: float, size: tuple[int, int], alike: float) -> Thing:
-    """A round thing as box and mask."""
+    """A round thing in its box."""
     top, left = min(size[0] - 2, max(0, int(row - radius))), min(size[1] - 2, max(0, int(col - radius)))
     bottom, right = (
         min(size[0], max(top + 2, int(row + radius) + 1)),
         min(size[1], max(left + 2, int(col + radius) + 1)),
     )
-    down, across = np.arange(top, bottom) + 0.5 - row, np.arange(left, right) + 0.5 - col
-    mask = (down * down)[:, None] + across * across <= radius * radius
-    return Thing(Box(top, left, bottom, right), (float(row), float(col)), mask, alike)
+    return Thing(Box(top, left, bottom, right), (float(row), float(col)), alike)

@@ -138,7 +138,8 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
         share - 0.9 * share.max(axis=0, initial=0.0), 1e-9
     )  # a full outline votes in bands beside its own
     radius = np.exp(np.log(np.array(radii)) @ weight / weight.sum(axis=0))
-    kept = first_apart(np.hypot(rows[:, None] - rows, cols[:, None] - cols) * 2 <= 0.75 * (radius[:, None] + radius))
+    down, across = rows[:, None] - rows, cols[:, None] - cols
+    kept = first_apart(down * down + across * across <= (0.375 * (radius[:, None] + radius)) ** 2)
     if len(kept) < 2:
         return []
     strength = best[rows[kept], cols[kept]].astype(np.float64)

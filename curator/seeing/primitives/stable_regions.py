@@ -313,7 +313,7 @@ def groups(
         key = frozenset(members)
         if key in found:
             continue
-        spread = float(apart[np.ix_(members, members)].mean())
+        spread = float(apart[members][:, members].mean())
         alike = float(np.exp(-0.5 * spread))
         lasting = float(stable[members].mean())
         worth = alike * lasting * min(len(members), 8) ** 0.5 * np.sqrt(area[members].sum()) ** 0.5
@@ -328,14 +328,11 @@ def groups(
     return [([regions[i] for i in sorted(members)], alike) for members, alike in chosen]
 
 
-def enlarged(
-    box: tuple[int, int, int, int], mask: NDArray[np.bool_], back: float, size: tuple[int, int]
-) -> tuple[tuple[int, int, int, int], NDArray[np.bool_]]:
-    """Box and mask in the pixels of the full working picture, inside it and at least one pixel wide."""
+def enlarged(box: tuple[int, int, int, int], back: float, size: tuple[int, int]) -> Box:
+    """The box in the pixels of the full working picture, inside it and at least two pixels wide."""
     top, left = min(size[0] - 2, int(box[0] * back)), min(size[1] - 2, int(box[1] * back))
     bottom, right = min(size[0], max(top + 2, round(box[2] * back))), min(size[1], max(left + 2, round(box[3] * back)))
-    large = cv2.resize(mask.view(np.uint8), (right - left, bottom - top), interpolation=cv2.INTER_NEAREST)
-    return (top, left, bottom, right), np.asarray(large).view(np.bool_)
+    return Box(top, left, bottom, right)
 
 
 def as_things(
@@ -348,10 +345,5 @@ def as_things(
     stable: float | None = None,
 ) -> ThingSet:
     """Regions as a set of things in the pixels of the full working picture."""
-    things = []
-    for r in regions:
-        box, mask = enlarged(r.box, r.mask, back, size)
-        things.append(Thing(Box(*box), (r.center[0] * back, r.center[1] * back), mask, alike))
-    return ThingSet(
-        tuple(things), size, found_by, alike, support=float(np.clip(support, 0, 1)), clues=Clues(stable=stable)
-    )
+    things = tuple(Thing(enlarged(r.box, back, size), (r.center[0] * back, r.center[1] * back), alike) for r in regions)
+    return ThingSet(things, size, found_by, alike, support=float(np.clip(support, 0, 1)), clues=Clues(stable=stable))
