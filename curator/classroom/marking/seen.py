@@ -8,7 +8,7 @@ has it) along the steepest edges.
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,37 +49,60 @@ def seen(small: Pixels, steep: NDArray[np.float32], things: Floats) -> Seen | No
     if not outlines.available(looks[0]):
         return None
     told = [outlines.logits(look, things[:, 1::-1], size).clip(-SHARP, SHARP) for look in looks]
-    one, other = max(pairwise(told), key=lambda pair: float(np.median(_agreement(pair[0] > 0, pair[1] > 0))))
-    both, parted = (one + other) / 2, (_parted(one), _parted(other))
-    masks, agreed = both > 0, float(np.median(_agreement(one > 0, other > 0)))
-    least = float(_agreement(*parted).min())
-    doubted = _differ(*parted)
-    return Seen(_shared_out(steep, both), agreed, _shared(masks, masks), masks, least, doubted, _shared(*parted))
+    agreements = [float(np.median(_agreement(*pair))) for pair in pairwise([look > 0 for look in told])]
+    best = int(np.argmax(agreements))
+    one, other = told[best : best + 2]
+    whose = _likeliest(one), _likeliest(other)
+    common, *sizes = _common(*whose, len(one))
+    both = (one + other) / 2
+    masks = both > 0
+    flat = masks.reshape(len(masks), -1).astype(np.float32)
+    overlaps = flat @ flat.T  # whole numbers
+    return Seen(
+        labels=_shared_out(steep, both),
+        agreed=agreements[best],
+        shared=_shares(overlaps, overlaps.diagonal(), overlaps.diagonal()),
+        masks=masks,
+        least=float(_over_union(common.diagonal(), *sizes).min()),
+        doubted=(whose[0] > 0) & (whose[1] > 0) & (whose[0] != whose[1]),
+        mixed=_shares(common, *sizes),
+    )
 
 
-def _differ(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """(H, W) where both have a thing, but not the same."""
-    return np.asarray(one.any(axis=0) & other.any(axis=0) & ~(one & other).any(axis=0), np.bool_)
+def _likeliest(told: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """(H, W) the likeliest thing of each pixel from 1, 0 where none is likely, from log odds."""
+    most, found = np.zeros(told.shape[1:], np.float32), np.zeros(told.shape[1:], np.uint8)
+    for i, own in enumerate(told):
+        found[own > most] = i + 1
+        np.maximum(most, own, out=most)
+    return found
 
 
-def _parted(told: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """(n, H, W) each pixel the likeliest thing's, from log odds."""
-    whose = told.argmax(axis=0)
-    return np.stack([(whose == i) & (own > 0) for i, own in enumerate(told)])
+def _common(
+    one: NDArray[np.uint8], other: NDArray[np.uint8], n: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """(n, n) pixels that are one thing in one look and one in the other; (n,) and (n,) of each thing in either."""
+    pairs = np.bincount((one.astype(np.intp) * (n + 1) + other).ravel(), minlength=(n + 1) ** 2)
+    table = pairs.reshape(n + 1, n + 1)
+    return table[1:, 1:], table[1:].sum(axis=1), table[:, 1:].sum(axis=0)
 
 
-def _shared(masks: NDArray[np.bool_], others: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """(n, n) the overlap of each two things (n, H, W), of the smaller one; 1 where one is not seen at all."""
-    one, other = (each.reshape(len(each), -1).astype(np.float32) for each in (masks, others))
-    least = np.minimum(one.sum(1)[:, None], other.sum(1)[None])
-    overlap = np.where(least > 0, one @ other.T / np.maximum(least, 1), 1.0)
+def _shares(common: NDArray[Any], one: NDArray[Any], other: NDArray[Any]) -> NDArray[np.float64]:
+    """(n, n) the overlap of each two things, of the smaller one; 1 where one is not seen at all. From pixels."""
+    least = np.minimum(one[:, None], other[None])
+    overlap = np.where(least > 0, common.astype(np.float32) / np.maximum(least, 1).astype(np.float32), 1.0)
     np.fill_diagonal(overlap, 0.0)
     return np.asarray(overlap, dtype=np.float64)
 
 
 def _agreement(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> NDArray[np.float64]:
     """(n,) intersection over union of each thing (n, H, W) in two looks."""
-    return np.asarray((one & other).sum((1, 2)) / np.maximum((one | other).sum((1, 2)), 1))
+    return _over_union(*(np.array([np.count_nonzero(own) for own in each]) for each in (one & other, one, other)))
+
+
+def _over_union(common: NDArray[Any], one: NDArray[Any], other: NDArray[Any]) -> NDArray[np.float64]:
+    """(n,) intersection over union, from pixels; 0 of nothing."""
+    return np.asarray(common / np.maximum(one + other - common, 1), np.float64)
 
 
 def _shared_out(steep: NDArray[np.float32], told: NDArray[np.float32]) -> NDArray[np.uint8]:
@@ -88,11 +111,15 @@ def _shared_out(steep: NDArray[np.float32], told: NDArray[np.float32]) -> NDArra
     from skimage.segmentation import watershed
 
     none = len(told) + 1
+    first = np.full(steep.shape, -SHARP, np.float32)
+    second = first.copy()  # what the likeliest thing has at each pixel, and the next one
+    for own in told:
+        np.maximum(second, np.minimum(first, own), out=second)
+        np.maximum(first, own, out=first)
     marks = np.zeros(steep.shape, np.int32)
-    marks[told.max(0) < -NOTHING] = none
+    marks[first < -NOTHING] = none
     for i, own in enumerate(told):
-        others = np.delete(told, i, 0).max(0, initial=-SHARP)
-        sure = (own > THING) & (own - others > THING)
+        sure = (own > THING) & (own - np.where(own >= first, second, first) > THING)
         marks[sure if sure.any() else own >= own.max()] = i + 1
     found = watershed(steep, marks)
     found[found == none] = 0
