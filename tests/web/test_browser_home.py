@@ -87,6 +87,12 @@ def test_a_phone_shows_what_is_chosen_first_before_the_tiles(browser: Any, full:
             box = page.get_by_label(label).bounding_box()
             assert box["y"] + box["height"] < first["y"] < 600
         assert page.locator(".tile").nth(2).bounding_box()["y"] == first["y"]  # three beside each other
+        for tile in page.locator(".tile").all():  # its tick lies on no word and on no picture
+            shown, tick = tile.locator(".idea, img").bounding_box(), tile.locator("input").bounding_box()
+            fact = tile.locator(".fact").evaluate("e => { const r = document.createRange(); r.selectNodeContents(e);"
+                                                  " return r.getBoundingClientRect().right; }")  # fmt: skip
+            assert shown["y"] + shown["height"] <= tick["y"]
+            assert fact <= tick["x"]
 
 
 def test_a_lesson_is_put_in_order_by_mouse_finger_and_keys(browser: Any, full: Any, kept: Path) -> None:
