@@ -57,11 +57,9 @@ def partners(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> tuple[NDArray[n
 
 def inside(places: NDArray[np.float64], things: ThingSet, *, slack: float = 0.0) -> NDArray[np.bool_]:
     """(n, things): which places (row, col) lie in which things' boxes, widened by `slack` widths on every side."""
-    boxes = things.boxes
-    room = slack * things.widths[:, None]
-    held: NDArray[np.bool_] = np.all(
-        (places[:, None] >= boxes[:, :2] - room) & (places[:, None] < boxes[:, 2:] + room), axis=2
-    )
+    (top, left, bottom, right), room = things.boxes.T, slack * things.widths
+    row, col = places[:, :1], places[:, 1:]
+    held: NDArray[np.bool_] = (row >= top - room) & (row < bottom + room) & (col >= left - room) & (col < right + room)
     return held
 
 

@@ -6,6 +6,7 @@ or a corner, which votes from one or two directions only, does not pass for a ci
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from statistics import median
 
@@ -20,6 +21,7 @@ SIDE = 256  # longer side on which circles are looked for
 RADII = tuple(float(r) for r in np.geomspace(4.6, 52, 13))
 OCTANTS = 8
 LEAST = 0.22  # share of an outline under which a peak is noise
+CLEAR = 0.38  # that all circles of a set have
 
 
 @dataclass(slots=True, eq=False)
@@ -64,12 +66,15 @@ def find_circles(small: NDArray[np.uint8]) -> tuple[Circles, ...]:
 
 def belief(c: Circles) -> float:
     """How far a set of circles is to be believed, 0 to 1: full outlines, a clear end of the list, bands that agree."""
-    full = float(np.clip((0.5 * c.strength.mean() + 0.5 * c.strength.min() - 0.35) / 0.45, 0, 1))
-    even = float(np.exp(-1.0 * c.radii.std() / c.radii.mean()))
+    strength: list[float] = c.strength.tolist()
+    radii: list[float] = c.radii.tolist()
+    n, mean = len(radii), sum(radii) / len(radii)
+    full = min(1.0, max(0.0, (0.5 * sum(strength) / n + 0.5 * min(strength) - 0.35) / 0.45))
+    deviation = math.sqrt(sum((radius - mean) ** 2 for radius in radii) / n)
     return (
         (0.15 + 0.85 * full)
         * (0.35 + 0.65 * c.lead)
-        * even
+        * math.exp(-deviation / mean)
         * (1 - 0.5 * 0.7**c.bands)
         * min(1.0, 0.55 + 0.09 * len(c.radii))
     )
@@ -128,6 +133,8 @@ def _maps(
 def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]:
     """Peaks over a band of radii, cut where the strength falls most: at the widest step and at the next."""
     best = cv2.GaussianBlur(maps.max(axis=0), (0, 0), 0.8)
+    if np.count_nonzero(best > CLEAR) < 2:
+        return []
     reach = max(3, round(0.7 * radii[0]) | 1)
     top = (best >= cv2.dilate(best, np.ones((reach, reach), np.uint8)) - 1e-5) & (best > LEAST)
     rows, cols = np.divmod(np.flatnonzero(top), top.shape[1])
@@ -149,7 +156,7 @@ def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]
     found = []
     for at in np.argsort(-steps, kind="stable")[:2]:
         n = int(at) + 1
-        if 2 <= n <= 40 and strength[n - 1] > 0.38:
+        if 2 <= n <= 40 and strength[n - 1] > CLEAR:
             weak = np.column_stack([centers[n:], radius[n:], strength[n:]])
             found.append(Circles(centers[:n], radius[:n], strength[:n], float(min(1.0, 4 * steps[at])), weak))
     return found

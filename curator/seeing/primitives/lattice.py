@@ -39,8 +39,10 @@ def fit(at: Points, *, crossings: int | None = None) -> Lattice | None:
     """
     if len(at) < 4 or (crossings is not None and _prime(crossings)):
         return None
-    near = median(_nearest(at).tolist())
-    basis = _steps(at)
+    apart = at[:, None] - at[None]
+    length = np.hypot(apart[..., 0], apart[..., 1]) + np.eye(len(at)) * 1e9
+    near = median(length.min(axis=1).tolist())
+    basis = _steps(apart, length, near)
     if basis is None or near <= 0:
         return None
     whole = _snap(np.linalg.solve(basis, (at - at[0]).T).T)
@@ -69,22 +71,15 @@ def _prime(number: int) -> bool:
     return all(number % k for k in range(2, math.isqrt(number) + 1))
 
 
-def _nearest(at: Points) -> Points:
-    apart = at[:, None] - at[None]
-    nearest: Points = (np.hypot(apart[..., 0], apart[..., 1]) + np.eye(len(at)) * 1e9).min(axis=1)
-    return nearest
-
-
-def _steps(at: Points) -> Points | None:
-    """The step down and the step across as columns of a matrix (row, col) <- (row number, column number)."""
-    n = len(at)
-    apart = at[:, None] - at[None]
-    length = np.hypot(apart[..., 0], apart[..., 1]) + np.eye(n) * 1e9
-    order = np.argsort(length, axis=1, kind="stable")[:, : min(4, n - 1), None]
-    near = np.take_along_axis(apart, order, axis=1).reshape(-1, 2)
+def _steps(apart: Points, length: Points, usual: float) -> Points | None:
+    """The step down and the step across as columns of a matrix (row, col) <- (row number, column number), of the steps
+    (n, n, 2) between points, how long they are, and how long those to the nearest usually.
+    """
+    n = len(apart)
+    own, order = np.arange(n)[:, None], np.argsort(length, axis=1, kind="stable")[:, : min(4, n - 1)]
+    near, reach = apart[own, order].reshape(-1, 2), length[own, order].ravel()
     angle = np.arctan2(near[:, 0], near[:, 1]) % np.pi
-    reach = np.hypot(near[:, 0], near[:, 1])
-    close = reach < 2.2 * median(length.min(axis=1).tolist())
+    close = reach < 2.2 * usual
     shortest = float(angle[close][np.argmin(reach[close])]) if close.any() else 0.0
     first = close & (_between(angle, shortest) < 0.45)
     second = close & (np.abs(_between(angle, shortest) - np.pi / 2) < 0.65)
