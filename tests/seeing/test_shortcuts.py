@@ -189,6 +189,13 @@ def around(row: float, col: float) -> Box:
     return Box(int(row) - 15, int(col) - 15, int(row) + 15, int(col) + 15)
 
 
+@settings(max_examples=60, deadline=None)
+@given(st.integers(1, 400), st.integers(1, 60), st.integers(0, 2**32 - 1))
+def test_the_strongest_fifth_is_that_above_the_percentile(size: int, most: int, seed: int) -> None:
+    power = np.random.default_rng(seed).integers(0, most, (size, 1)).astype(np.float32)
+    assert ((power > circles._usual(power)) == (power > max(12.0, float(np.percentile(power, 80))))).all()
+
+
 @pytest.mark.parametrize("radius", circles.RADII)
 def test_no_place_of_the_smaller_picture_has_as_many_votes_as_a_byte_holds(radius: float) -> None:
     """Every pixel about a circle votes for its middle, and with all gradients that its octant allows."""

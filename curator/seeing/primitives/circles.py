@@ -94,14 +94,20 @@ def _edges(
     dx, dy = cv2.Sobel(lab, cv2.CV_32F, 1, 0), cv2.Sobel(lab, cv2.CV_32F, 0, 1)
     size = cv2.multiply(dx * dx + dy * dy, (1.0, 2.0, 2.0, 0.0))
     power = cv2.sqrt(np.maximum(np.maximum(size[..., 0], size[..., 1]), size[..., 2]))
-    fifth = int(0.8 * (power.size - 1))  # pixels of less power than the strongest fifth
-    cut = max(12.0, float(np.partition(power.ravel(), fifth)[fifth]))
     thin = power >= 0.92 * cv2.dilate(power, np.ones((3, 3), np.uint8))
-    rows, cols = np.nonzero((power > cut) & thin)
+    rows, cols = np.nonzero((power > _usual(power)) & thin)
     strongest = size[rows, cols].argmax(axis=1)
     gx, gy = dx[rows, cols, strongest], dy[rows, cols, strongest]
     norm = np.hypot(gx, gy) + 1e-6
     return rows, cols, (gy / norm).astype(np.float64), (gx / norm).astype(np.float64)
+
+
+def _usual(power: NDArray[np.float32]) -> float:
+    """What the strongest fifth of all pixels has more of, at least 12: as many have more as of numpy's percentile, for
+    which it needs ten times as long.
+    """
+    others = int(0.8 * (power.size - 1))
+    return max(12.0, float(np.partition(power.ravel(), others)[others]))
 
 
 def _maps(
@@ -133,7 +139,7 @@ def _maps(
 def _peaks(maps: NDArray[np.float32], radii: tuple[float, ...]) -> list[Circles]:
     """Peaks over a band of radii, cut where the strength falls most: at the widest step and at the next."""
     best = cv2.GaussianBlur(maps.max(axis=0), (0, 0), 0.8)
-    if np.count_nonzero(best > CLEAR) < 2:
+    if np.count_nonzero(best > CLEAR) < 2:  # a set has two at least
         return []
     reach = max(3, round(0.7 * radii[0]) | 1)
     top = (best >= cv2.dilate(best, np.ones((reach, reach), np.uint8)) - 1e-5) & (best > LEAST)
