@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.seeing.beside import beside
 from curator.seeing.net import hands, runtime
 from curator.seeing.primitives import circles, colour_sums, stable_regions
 
@@ -55,18 +54,14 @@ def view_of(
     """
     small, back = stable_regions.shrunk(pixels)
     looks = [partial(runtime.see, pixels, longer, model=model) for longer in runtime.SIZES if model.exists()]
-    *looking, sought = _beside([*looks, seeking or partial(hands.hands, pixels)])
+    *looking, sought = _begun(looks, seeking or partial(hands.hands, pixels))
     scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
     return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), tuple(looking), sought, model)
 
 
-def _beside(works: list[Callable[[], Any]]) -> tuple[Callable[[], Any], ...]:
-    """Each work's answer, done one after the other in a thread; where this process has one core, only when asked: a
-    thread beside would take turns with it.
+def _begun(looks: Sequence[Callable[[], Any]], seeking: Callable[[], Any]) -> tuple[Callable[[], Any], ...]:
+    """The answers of all looks, from the smallest picture to the largest, and of the search for hands. The largest is
+    begun first: it takes as long as all others together.
     """
-    if cv2.getNumThreads() == 1:
-        return tuple(cache(work) for work in works)
-    beside = ThreadPoolExecutor(1)
-    answers = [beside.submit(work) for work in works]
-    beside.shutdown(wait=False)  # its thread ends with the last answer
-    return tuple(one.result for one in answers)
+    *smaller, sought = beside([*looks[-1:], *looks[:-1], seeking])
+    return (*smaller[1:], *smaller[:1], sought)

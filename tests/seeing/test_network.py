@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import cv2
@@ -14,7 +15,7 @@ from curator.records import Fact
 from curator.seeing.features import net_agreement
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import readings
-from curator.seeing.net import outlines, runtime
+from curator.seeing.net import outlines, runtime, session
 from curator.seeing.view import view_of
 
 MODELS = runtime.MODEL.parent
@@ -139,3 +140,9 @@ def test_outlines_on_pictures_with_true_masks() -> None:
         middles = np.array([[(v.min() + v.max()) / 2 for v in np.nonzero(one)] for one in true])
         found = outlines.outlines(runtime.see(np.asarray(picture, np.uint8), 512), middles, mask.shape[:2])
         assert ((found & true).sum((1, 2)) / (found | true).sum((1, 2))).mean() > least, name
+
+
+def test_two_that_ask_at_a_time_are_given_one_session() -> None:
+    with ThreadPoolExecutor(2) as threads:
+        one, other = threads.map(lambda _: session.opened(runtime.MODEL, 3), range(2))
+    assert one is other

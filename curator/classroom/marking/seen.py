@@ -7,6 +7,7 @@ has it) along the steepest edges.
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -14,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.classroom.marking.extents import Floats, Pixels, disc
+from curator.seeing.beside import beside
 from curator.seeing.net import outlines, runtime
 
 LARGE, SMALL = (192, 256, 384), (256, 384, 512)  # longer sides at which the net looks
@@ -45,7 +47,8 @@ def seen(small: Pixels, steep: NDArray[np.float32], things: Floats) -> Seen | No
         return None
     size = (small.shape[0], small.shape[1])
     wide = 2 * float(np.median(np.sqrt(things[:, 2] * things[:, 3]))) / max(size)
-    looks = [runtime.see(small, longer) for longer in (LARGE if wide >= FEW_PIXELS else SMALL)]
+    sizes_seen = LARGE if wide >= FEW_PIXELS else SMALL
+    looks = [look() for look in beside([partial(runtime.see, small, longer) for longer in sizes_seen])]
     if not outlines.available(looks[0]):
         return None
     told = [outlines.logits(look, things[:, 1::-1], size).clip(-SHARP, SHARP) for look in looks]

@@ -9,6 +9,7 @@ import dataclasses
 import json
 import math
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from scipy.spatial.distance import cdist
 from curator.clues import Clues, NetSet
 from curator.records import Box, Thing, ThingSet
 from curator.seeing import set_matching
+from curator.seeing.beside import beside
 from curator.seeing.features import net_agreement
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import features, models
@@ -73,13 +75,16 @@ def _told(view: View, yes: Places, no: Places, last: ThingSet | None) -> list[Th
         asked.append((Clues(told=True), yes, (*runtime.SIZES, LARGER)))
     if len(kept) > len(yes):
         asked.append((Clues(told_all=True), kept, (runtime.SIZES[-1], LARGER)))
+    looks = [
+        (how, partial(runtime.see, view.pixels, longer, [(float(r), float(c)) for r, c in places], view.model))
+        for how, places, sizes in asked
+        for longer in sizes
+    ]
     found: list[ThingSet] = []
-    for how, places, sizes in asked:
-        taps = [(float(r), float(c)) for r, c in places]
-        for longer in sizes:
-            sight = runtime.see(view.pixels, longer, taps, view.model)
-            seen = learned.main_sets(sight, view.size, _cuts(sight, yes, no))
-            found += [dataclasses.replace(s, clues=dataclasses.replace(how, net=s.clues.net)) for s in seen]
+    for (how, _), look in zip(looks, beside([look for _, look in looks]), strict=True):
+        sight = look()
+        seen = learned.main_sets(sight, view.size, _cuts(sight, yes, no))
+        found += [dataclasses.replace(s, clues=dataclasses.replace(how, net=s.clues.net)) for s in seen]
     return learned.agreed([changed(s, yes, np.empty((0, 2))) for s in found])
 
 

@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.seeing.beside import LANES
 from curator.seeing.net.session import opened
 
 Array = NDArray[np.float64]
@@ -99,7 +100,7 @@ def _palms(pixels: Pixels) -> list[_Square]:
     given = np.zeros((SIDE, SIDE, 3), np.uint8)
     way = cv2.INTER_AREA if shrink < 1 else cv2.INTER_LINEAR
     given[top : top + size[1], left : left + size[0]] = cv2.resize(pixels, size, interpolation=way)
-    places, scores = opened(PALMS).run(["places", "scores"], {"picture": _as_input(given)})
+    places, scores = opened(PALMS, LANES).run(["places", "scores"], {"picture": _as_input(given)})
     score = 1 / (1 + np.exp(-scores[0, :, 0].astype(np.float64).clip(-50, 50)))
     keep = np.flatnonzero(score > PALM)
     each = places[0, keep].astype(np.float64).reshape(-1, 9, 2)  # middle, size, then seven points
@@ -167,7 +168,7 @@ def _look(pixels: Pixels, square: _Square, *, mirrored: bool = False) -> _Look:
         to[0] *= -1
     matrix = np.column_stack([to, np.array([CUT / 2, CUT / 2]) - to @ square.middle])
     cut = np.asarray(cv2.warpAffine(pixels, matrix, (CUT, CUT), flags=cv2.INTER_LINEAR), np.uint8)
-    joints, present, solid = opened(JOINTS).run(["joints", "present", "solid"], {"picture": _as_input(cut)})
+    joints, present, solid = opened(JOINTS, LANES).run(["joints", "present", "solid"], {"picture": _as_input(cut)})
     flat = joints.reshape(21, 3)[:, :2].astype(np.float64)
     seen = (flat - matrix[:, 2]) @ np.linalg.inv(to).T
     return _Look(float(present.ravel()[0]), seen, solid.reshape(21, 3).astype(np.float64))

@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.seeing.beside import LANES
 from curator.seeing.net.session import opened
 
 Maps = NDArray[np.float32]
@@ -115,7 +116,7 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
     picture, shrink = input_of(pixels, longer)
     tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
     given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "tap": tap[None, None]}
-    dense, whole = opened(model).run(["dense", "whole"], given)
+    dense, whole = opened(model, LANES).run(["dense", "whole"], given)
     height, width = round(pixels.shape[0] * shrink), round(pixels.shape[1] * shrink)
     seen = dense[0][:, : -(-height // STRIDE), : -(-width // STRIDE)]
     return Sight(
