@@ -256,6 +256,7 @@ def test_a_web_server_shows_the_same(browser: Any, made: Built) -> None:
 def test_no_page_violates_the_accessibility_rules(browser: Any, made: Built, size: str) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is missing").Axe()
     tab = tab_of(browser, size)
+    tab.emulate_media(reduced_motion="reduce")  # on a busy machine a fade may begin after the others were ended
 
     def clean(where: str) -> None:  # preload: axe-core would fetch the style sheet, which the page's policy forbids
         tab.evaluate("document.getAnimations().forEach((one) => one.finish())")  # colours half faded are no finding
