@@ -15,22 +15,31 @@ import numpy as np
 import torch
 from torch import Tensor, nn
 
-from curator.learning.network.net import Finder
+from curator.learning.network.net import Finder, fold, folded
 from curator.learning.sums import write_sum
 
 NAME = "finder.onnx"
 
 
 def load(weights: list[Path]) -> Finder:
-    """The net with the mean of these weights, kept as finely as one file keeps them, ready to answer."""
-    net = Finder()
-    stored = [torch.load(path, map_location="cpu") for path in weights]
+    """The net with the mean of these weights, norms folded in, ready to answer."""
+    stored = [_folded(path) for path in weights]
     mean = {
-        k: torch.stack([one[k].float() for one in stored]).mean(0).to(v.dtype).float() if v.is_floating_point() else v
-        for k, v in stored[-1].items()
+        name: torch.stack([one[name] for one in stored]).mean(0) if value.is_floating_point() else value
+        for name, value in stored[-1].items()
     }
-    net.load_state_dict(mean, strict=False)
+    net = Finder()
+    net.load_state_dict(mean)
     return net.eval()
+
+
+def _folded(path: Path) -> dict[str, Tensor]:
+    """The weights of one file, each norm in the convolution before it."""
+    net = Finder()
+    stored = torch.load(path, map_location="cpu")
+    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in stored.items()})
+    fold(folded(net))
+    return net.state_dict()
 
 
 class Shipped(nn.Module):

@@ -212,3 +212,23 @@ def folded(net: Finder) -> Pairs:
     pairs += [(wide.spread, wide.norm) for wide in net.wide32]
     pairs += [(net.join16[0], net.join16[1]), (net.wide16.spread, net.wide16.norm)]
     return [*pairs, *((part[0], part[1]) for part in (net.join8, net.join4, net.head[0], net.head[1]))]
+
+
+@torch.no_grad()
+def fold(pairs: Pairs) -> None:
+    """Put each norm into the convolution before it, and leave a norm that changes nothing but adds what is added:
+    the answers stay what they were, and means of several nets' weights are means of what they do.
+    """
+    for convolution, norm in pairs:
+        slope = norm.weight / torch.sqrt(norm.running_var + norm.eps)  # type: ignore[operator]
+        convolution.weight *= slope[:, None, None, None]
+        norm.bias -= slope * norm.running_mean  # type: ignore[operator]
+        plain(norm)
+
+
+@torch.no_grad()
+def plain(norm: nn.BatchNorm2d) -> None:
+    """Let a norm only add its bias."""
+    norm.running_mean.zero_()  # type: ignore[union-attr]
+    norm.running_var.fill_(1.0)  # type: ignore[union-attr]
+    norm.weight.fill_((1.0 + norm.eps) ** 0.5)

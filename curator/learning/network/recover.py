@@ -8,6 +8,7 @@ the net has on photos, so that it answers as before and can be trained in either
 from __future__ import annotations
 
 import argparse
+import copy
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,9 +16,10 @@ import torch
 from torch import Tensor, nn
 
 from curator.errors import CuratorError
+from curator.learning.network import teacher
 from curator.learning.network.checker import Checker
 from curator.learning.network.checker import folded as folded_checker
-from curator.learning.network.net import Finder, Pairs, folded
+from curator.learning.network.net import Finder, Pairs, folded, plain
 from curator.learning.photos import real
 
 
@@ -65,9 +67,7 @@ def _fill(net: nn.Module, pairs: Pairs, path: Path) -> None:
     with torch.no_grad():
         for (weight, bias), (conv, norm) in zip(nameless, pairs, strict=True):
             conv.weight.copy_(weight)
-            norm.running_mean.zero_()  # type: ignore[union-attr]
-            norm.running_var.fill_(1.0)  # type: ignore[union-attr]
-            norm.weight.fill_((1.0 + norm.eps) ** 0.5)
+            plain(norm)
             norm.bias.copy_(bias)
 
 
@@ -101,8 +101,11 @@ def main() -> None:
     options.add_argument(
         "--photos", type=Path, default=Path(".learn/real"), help="packed photos to settle the norms on"
     )
+    options.add_argument("--teacher", type=Path, help="write the net as a teacher of other builds, too")
     chosen = options.parse_args()
     net = recovered(chosen.model)
+    if chosen.teacher:
+        teacher.written(copy.deepcopy(net), chosen.teacher)
     every = list(real.scenes(chosen.photos))
     some = [torch.from_numpy(scene.image) for scene, _ in every[:: max(1, len(every) // 40)]]
     images = torch.stack(some).permute(0, 3, 1, 2).float()

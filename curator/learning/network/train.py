@@ -14,23 +14,24 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import torch
 import torch.distributed as dist
 import torch.multiprocessing as mp
 from torch import Tensor, nn
 
-from curator.learning.network import averages, batches, losses
+from curator.learning.network import averages, batches, losses, teacher
 from curator.learning.network.net import Finder, freeze_trunk, load_trunk, split_dense
 
 SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}  # without --shares
 MOST_FIXED = 6000  # rendered scenes and photos that stay
 SLOW = 0.2  # of the other layers' rate: a trunk that learns less keeps its batch statistics
 TOGETHER = 10  # steps between two looks at the clock
+NEW = 160  # drawn scenes that no run sees, to count at the end
 
 
-def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter: Any, rendered: bool) -> None:
+def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, rendered: bool) -> None:
     """Worker: fill the slots one after the other, again and again, each scene from a new seed."""
     import cv2
 
@@ -44,7 +45,6 @@ def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, counter:
         for slot in slots:
             try:
                 batches.put(store, slot, make(seed, size))
-                counter.value += 1
             except Exception as error:  # one bad seed must not end the run
                 print("seed", seed, repr(error)[:120], flush=True)
             seed += 1
@@ -168,9 +168,10 @@ def _start(chosen: argparse.Namespace, device: Any) -> Finder:
     net = Finder()
     if chosen.resume:
         state = torch.load(chosen.resume, map_location="cpu")
-        state = {k: v.float() if v.is_floating_point() else v for k, v in state.items()}
-        lacking = net.load_state_dict(state, strict=False).missing_keys  # weights of before there were outlines
-        if any(not name.startswith(("shapes.", "mixes.")) for name in lacking):
+        own = net.state_dict()
+        state = {k: v.float() if v.is_floating_point() else v for k, v in state.items() if own[k].shape == v.shape}
+        lacking = net.load_state_dict(state, strict=False).missing_keys
+        if any(not name.startswith(_prefixes(chosen) or ("shapes.", "mixes.")) for name in lacking):
             raise SystemExit(f"Going on from weights. They lack {lacking[0]}. Take weights of this build.")
     if chosen.fresh_trunk or not chosen.resume:
         print(
@@ -179,13 +180,23 @@ def _start(chosen: argparse.Namespace, device: Any) -> Finder:
     return net.to(device).to(memory_format=torch.channels_last)
 
 
-def _set_training(net: Finder, trunk_rate: float) -> None:
-    """Training mode; a trunk that learns slowly keeps the means and deviations it had for natural images."""
+def _prefixes(chosen: argparse.Namespace) -> tuple[str, ...]:
+    """Names of the parts that learn, where not all do."""
+    return tuple(f"{name}." for name in chosen.only.split(",") if name)
+
+
+def _set_training(net: Finder, trunk_rate: float, only: tuple[str, ...] = ()) -> None:
+    """Training mode; a trunk that learns slowly keeps the means and deviations it had for natural images, and so do
+    parts that do not learn at all.
+    """
     net.train()
     if trunk_rate == 0:
         freeze_trunk(net)
     elif trunk_rate < SLOW:
         net.trunk.eval()
+    for name, part in net.named_children():
+        if only and f"{name}." not in only:
+            part.eval().requires_grad_(False)
 
 
 def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
@@ -199,22 +210,21 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
 
 def _drawers(
     store: dict[str, Tensor], rings: dict[str, range], workers: int, rank: int, chosen: argparse.Namespace
-) -> tuple[list[Any], list[Any]]:
+) -> list[Any]:
     """Start the worker processes, each with its own slots and seeds, the last `--renderers` of them with rendered
-    scenes; how many scenes each has made, and the processes.
+    scenes.
     """
-    fork = mp.get_context("fork")  # before any CUDA context
-    counters, drawing = [fork.Value("l", 0) for _ in range(workers)], []
+    fork, drawing = mp.get_context("fork"), []  # before any CUDA context
     for w in range(workers):
         rendered = w >= workers - chosen.renderers
         ring = rings["solid" if rendered else "drawn"]
         k, among = (w - workers + chosen.renderers, chosen.renderers) if rendered else (w, workers - chosen.renderers)
         own = range(ring.start + k * len(ring) // among, ring.start + (k + 1) * len(ring) // among)
         first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
-        arguments = (store, own, first, chosen.size, counters[w], rendered)
+        arguments = (store, own, first, chosen.size, rendered)
         drawing.append(fork.Process(target=_draw, args=arguments, daemon=True))
         drawing[-1].start()
-    return counters, drawing
+    return drawing
 
 
 def _shares(chosen: argparse.Namespace) -> dict[str, float]:
@@ -228,17 +238,33 @@ def _rings(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
     return {"drawn": range(MOST_FIXED, middle), "solid": range(middle, MOST_FIXED + chosen.slots)}
 
 
-def _learn(
-    model: nn.Module, optimiser: torch.optim.Optimizer, net: Finder, batch: dict[str, Tensor], device: Any
-) -> dict[str, Tensor]:
-    """One step down on one batch; the losses by name."""
-    with torch.autocast(device.type, torch.bfloat16):
-        answers = model(batch["image"].to(memory_format=torch.channels_last), batch["tap"])
-    parts = losses.total(*answers, batch)
-    optimiser.zero_grad(set_to_none=True)
+class Run(NamedTuple):
+    """One rank of a run that goes on."""
+
+    net: Finder
+    model: nn.Module  # the net, shared with the other ranks
+    optimiser: torch.optim.Optimizer
+    average: averages.State
+    taught: Any  # the teacher, or None
+    device: Any
+    rank: int
+    world: int
+
+
+def _learn(run: Run, batch: dict[str, Tensor], labels: float) -> dict[str, Tensor]:
+    """One step down on one batch, by its labels and by what a teacher says; the losses by name."""
+    image = batch["image"].to(memory_format=torch.channels_last)
+    with torch.autocast(run.device.type, torch.bfloat16):
+        answers = run.model(image, batch["tap"])
+    parts = {name: labels * loss for name, loss in losses.total(*answers, batch).items()} if labels else {}
+    if run.taught:
+        with torch.no_grad(), torch.autocast(run.device.type, torch.bfloat16):
+            told = run.taught(image, batch["tap"])
+        parts |= teacher.total(answers, told)
+    run.optimiser.zero_grad(set_to_none=True)
     torch.stack(list(parts.values())).sum().backward()
-    nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-    optimiser.step()
+    nn.utils.clip_grad_norm_(run.net.parameters(), 5.0)
+    run.optimiser.step()
     return parts
 
 
@@ -251,6 +277,62 @@ def _together(done: float, world: int, device: Any) -> float:
     return float(latest)
 
 
+def _run(chosen: argparse.Namespace, rank: int, world: int) -> Run:
+    """The net on this rank's GPU, and what makes it learn."""
+    if world > 1:
+        torch.cuda.set_device(rank)
+        dist.init_process_group("nccl")
+    device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
+    torch.manual_seed(chosen.seed + rank)
+    net = _start(chosen, device)
+    _set_training(net, chosen.trunk_rate, _prefixes(chosen))
+    model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
+    optimiser = torch.optim.AdamW(
+        _rates(net, chosen.rate, chosen.trunk_rate), weight_decay=0.02, fused=device.type == "cuda"
+    )
+    taught = teacher.opened(chosen.teacher, device) if chosen.teacher else None
+    return Run(net, model, optimiser, averages.copied(net), taught, device, rank, world)
+
+
+def _go_on(run: Run, feed: Iterator[dict[str, Tensor]], chosen: argparse.Namespace, length: float) -> None:
+    """Steps for `length` seconds, the rate falling as half a cosine. Twice a minute the averaged weights are saved: a
+    run that is stopped can be gone on from with --resume.
+    """
+    step, sums, begun, done = 0, dict[str, float](), time.time(), 0.0
+    last = begun
+    while True:
+        if step % TOGETHER == 0:
+            done = _together((time.time() - begun) / length, run.world, run.device)
+        if done >= 1:
+            break
+        ramp = min(1.0, (step + 1) / 200) * 0.5 * (1 + math.cos(math.pi * done)) + 0.005
+        for group in run.optimiser.param_groups:
+            group["lr"] = group["peak"] * ramp
+        parts = _learn(run, batches.make(next(feed), run.device), chosen.labels)
+        averages.follow(run.average, run.net, step)
+        step += 1
+        if step % 20 == 0:
+            for name, loss in parts.items():
+                sums[name] = 0.95 * sums.get(name, float(loss.detach())) + 0.05 * float(loss.detach())
+        if run.rank == 0 and time.time() - last > 30:
+            last = time.time()
+            averages.save(run.average, chosen.output / "finder.pt")
+            rate = step * chosen.batch * run.world / (last - begun)
+            said = " ".join(f"{name} {loss:.3f}" for name, loss in sums.items())
+            print(f"{done:.2f} step {step} {rate:.0f}/s {said}", flush=True)
+
+
+def _ended(run: Run, store: dict[str, Tensor], fixed: dict[str, list[int]], chosen: argparse.Namespace) -> None:
+    """Save the averaged weights, and say how many scenes they count right."""
+    averages.save(run.average, chosen.output / "finder.pt")
+    final = Finder().to(run.device)
+    final.load_state_dict(run.average)
+    new = _validation(chosen, NEW)
+    print("drawn, never seen:", exact_share(final, new, list(range(NEW)), run.device), flush=True)
+    for name in ("solid", "real"):
+        print(f"{name}, seen in training:", exact_share(final, store, fixed[name][:512], run.device), flush=True)
+
+
 def run(chosen: argparse.Namespace) -> None:
     """One rank's whole run."""
     started = time.time()
@@ -259,69 +341,17 @@ def run(chosen: argparse.Namespace) -> None:
     store = batches.empty(chosen.slots + MOST_FIXED, chosen.size)
     rings = _rings(chosen, workers)
     fixed = _fixed(store, chosen.material, chosen.size, rank, tuple(filter(None, chosen.leave_out.split(","))))
-    counters, drawing = _drawers(store, rings, workers, rank, chosen)
-    if world > 1:
-        torch.cuda.set_device(rank)
-        dist.init_process_group("nccl")
-    device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
-    torch.manual_seed(chosen.seed + rank)
-    net = _start(chosen, device)
-    _set_training(net, chosen.trunk_rate)
-    average = averages.copied(net)
-    model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
-    optimiser = torch.optim.AdamW(
-        _rates(net, chosen.rate, chosen.trunk_rate), weight_decay=0.02, fused=device.type == "cuda"
-    )
-    val = _validation(chosen, 160) if rank == 0 else None
+    drawing = _drawers(store, rings, workers, rank, chosen)
+    going = _run(chosen, rank, world)
     chosen.output.mkdir(parents=True, exist_ok=True)
     while int(store["scene"][MOST_FIXED:, 3].sum()) < min(chosen.slots // 6, chosen.first):
         time.sleep(0.5)
-    begun = time.time()
-    length = chosen.minutes * 60 - (begun - started)
-    print(
-        (
-            f"rank {rank}: {workers} workers, { ({k: len(v) for k, v in fixed.items()}) }, begins after "
-            f"{begun - started:.0f} s"
-        ),
-        flush=True,
-    )
-    step, sums, last = 0, {}, begun
-    feed = _feed(store, fixed, rings, chosen)
-    done = 0.0
-    while True:
-        if step % TOGETHER == 0:
-            done = _together((time.time() - begun) / length, world, device)
-        if done >= 1:
-            break
-        ramp = min(1.0, (step + 1) / 200) * 0.5 * (1 + math.cos(math.pi * done)) + 0.005
-        for group in optimiser.param_groups:
-            group["lr"] = group["peak"] * ramp
-        batch = batches.make(next(feed), device)
-        parts = _learn(model, optimiser, net, batch, device)
-        averages.follow(average, net, step)
-        step += 1
-        if step % 20 == 0:
-            for k, v in parts.items():
-                sums[k] = 0.95 * sums.get(k, float(v.detach())) + 0.05 * float(v.detach())
-        if rank == 0 and time.time() - last > 30:
-            last = time.time()
-            averages.save(
-                average, chosen.output / "finder.pt"
-            )  # a run that is stopped can be gone on from with --resume
-            rate = step * chosen.batch * world / (last - begun)
-            made = sum(c.value for c in counters) / (last - started)
-            print(
-                f"{done:.2f} step {step} {rate:.0f}/s drawn {made:.0f}/s "
-                + " ".join(f"{k} {v:.3f}" for k, v in sums.items()),
-                flush=True,
-            )
-    if val is not None:
-        final = Finder().to(device)
-        final.load_state_dict(average)
-        print("validation, drawn:", exact_share(final, val, list(range(160)), device), flush=True)
-        print("fixed, solid (seen in training):", exact_share(final, store, fixed["solid"][:512], device), flush=True)
-        print("fixed, real (seen in training):", exact_share(final, store, fixed["real"][:512], device), flush=True)
-        averages.save(average, chosen.output / "finder.pt")
+    waited = time.time() - started
+    known = {name: len(slots) for name, slots in fixed.items()}
+    print(f"rank {rank}: {workers} workers, {known}, begins after {waited:.0f} s", flush=True)
+    _go_on(going, _feed(store, fixed, rings, chosen), chosen, chosen.minutes * 60 - waited)
+    if rank == 0:
+        _ended(going, store, fixed, chosen)
     for process in drawing:
         process.kill()
     os._exit(0)
@@ -344,6 +374,9 @@ def main() -> None:
     options.add_argument("--first", type=int, default=1500, help="scenes to wait for before the first step")
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--workers", type=int, default=0)
+    options.add_argument("--teacher", type=Path, help="a TorchScript net to learn from as well")
+    options.add_argument("--labels", type=float, default=1.0, help="how much labels weigh; 0: the teacher alone")
+    options.add_argument("--only", default="", help="parts of the net that learn, with commas; all others stay")
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
     run(options.parse_args())
 
