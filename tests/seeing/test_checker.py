@@ -95,7 +95,7 @@ def test_without_its_file_or_weights_all_stays_as_it_was() -> None:
 
 
 def test_it_is_asked_before_the_further_looks_and_may_spare_them() -> None:
-    first = ([{"a": 1.0}, {"a": 0.9}], [4, 6])
+    first = ([{"a": 1.0}, {"a": 0.9}, {"a": 0.8}], [4, 6, 9])
     looks: list[int] = []
 
     def further() -> list[pooled.Weighed]:

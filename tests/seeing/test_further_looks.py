@@ -40,7 +40,7 @@ def test_nothing_that_is_well_believed_is_not_looked_at_again() -> None:
 
 
 def test_two_looks_overrule_the_first() -> None:
-    first, other = looked(n4=1.2, n5=1.0), looked(n4=0.0, n5=4.0)
+    first, other = looked(n4=0.8, n5=0.7), looked(n4=0.0, n5=4.0)
     four, five = pooled.believed(first, lambda: [other, other], judge=JUDGE)
     assert four.own < five.own
     assert five.rival == 4
@@ -57,7 +57,7 @@ def test_a_further_look_that_settles_it_is_the_last(heat: float, wanted: list[st
             taken.append(name)
             yield looked(n4=0.0, n5=heat)
 
-    pooled.believed(looked(n4=1.2, n5=1.0), further, judge=JUDGE)
+    pooled.believed(looked(n4=0.8, n5=0.7), further, judge=JUDGE)
     assert taken == wanted
 
 
@@ -69,8 +69,9 @@ def test_sets_of_one_number_keep_their_shares_and_a_number_of_other_looks_alone_
 
 
 def test_a_look_without_sets_believes_that_nothing_is_there() -> None:
-    (alone,) = pooled.believed(looked(n2=0.1), lambda: [looked(n2=0.1)], judge=JUDGE)
-    (doubted,) = pooled.believed(looked(n2=0.1), lambda: [([], [])], judge=JUDGE)
+    first = looked(n2=0.1, n3=0.0)
+    alone, _ = pooled.believed(first, lambda: [first], judge=JUDGE)
+    doubted, _ = pooled.believed(first, lambda: [([], [])], judge=JUDGE)
     assert doubted.own < alone.own
 
 
