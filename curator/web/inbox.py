@@ -77,7 +77,7 @@ def put(catalog: Path, name: str, data: bytes, phone: str = "", **more: Any) -> 
         if item.get("digest") == digest and item["state"] != "error" and item.get("phone", "") == phone:
             return item
     if len(waiting) >= MOST:
-        raise PhotoError("Taking the photo in.", f"{MOST} photos are waiting already.", "Keep or drop some first.")
+        raise PhotoError("Taking the photo in.", f"{MOST} photos are waiting already.", "Keep some or put some away first.")
     one = secrets.token_hex(8)
     folder = home(catalog) / one
     folder.mkdir(mode=0o700)
@@ -131,7 +131,7 @@ def get(catalog: Path, one: str) -> dict[str, Any]:
     except (OSError, ValueError, RecursionError):
         item = None
     if not isinstance(item, dict) or not _is_whole(item, one):
-        raise PhotoError("Opening a photo.", DAMAGED, "Drop it, and upload the photo again.", code="damaged")
+        raise PhotoError("Opening a photo.", DAMAGED, "Put it away, and upload the photo again.", code="damaged")
     return item
 
 

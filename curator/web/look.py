@@ -33,7 +33,7 @@ def look(request: Request) -> Response:
     if item["state"] == "error":
         raise PhotoError(**item["error"])
     if item["state"] == "dropped":
-        raise PhotoError("Opening a photo.", "It was dropped.", "Bring it back under Photos, or upload it again.")
+        raise PhotoError("Opening a photo.", "It was put away.", "Bring it back under Photos, or upload it again.")
     if item["state"] == "kept":
         at = f"/prompts/{item['slug']}"
         return JSONResponse({"kept": at}) if wants_json(request) else RedirectResponse(at, 303)
@@ -122,7 +122,7 @@ async def keep(request: Request) -> Response:
     if item["state"] in ("waiting", "looking", "error"):
         raise PhotoError("Keeping the photo.", "It is not looked at yet.", "Wait a moment.")
     if item["state"] == "dropped":
-        raise PhotoError("Keeping the photo.", "It was dropped.", "Bring it back first.")
+        raise PhotoError("Keeping the photo.", "It was put away.", "Bring it back first.")
     if item["state"] == "ready":
         item = await run_in_threadpool(keeping.begin, here, one, keeping.read(sent))
     if wants_json(request):

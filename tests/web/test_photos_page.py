@@ -153,9 +153,9 @@ def test_a_drop_is_undone_and_what_could_not_be_kept_comes_back(browser: Any, fr
     first = ready(site.catalog, site, "domino-threes.jpg")[-16:]
     with tab(browser) as page:
         page.goto(f"{address}/photos")
-        page.get_by_role("button", name="Drop domino-threes.jpg").click()
+        page.get_by_role("button", name="Put away domino-threes.jpg").click()
         assert page.locator(".shot").count() == 1
-        page.get_by_text("domino-threes.jpg was dropped.").wait_for()
+        page.get_by_text("domino-threes.jpg was put away.").wait_for()
         assert inbox.get(site.catalog, first)["state"] == "dropped"
         accessible(page)
         page.get_by_role("button", name="Undo").click()

@@ -72,7 +72,7 @@ function tell(words, button = "", act = null) {
 async function drop(id, name, back) { // dropped at once; within the hour it can be brought back
   const got = await sent(`/photos/${id}/drop`, "", FORM);
   if (got.error) { tell(`${name}: ${got.error.wrong} ${got.error.try_this}`); back(null); return; }
-  tell(`${name} was dropped.`, "Undo", async () => {
+  tell(`${name} was put away.`, "Undo", async () => {
     const item = await sent(`/photos/${id}/restore`, "", FORM);
     if (item.error) tell(`${name}: ${item.error.wrong} ${item.error.try_this}`);
     else { tell(""); back(item); listen(); }

@@ -103,7 +103,7 @@ function news(item) {
   if (item.grade) li.dataset.grade = item.grade;
   const signs = { kept: "✓", keeping: "…", dropped: "×", error: "!" };
   li.querySelector(".sign").textContent = signs[item.state] || "";
-  const a = li.querySelector("a"), how = { kept: ", kept", keeping: ", being kept", dropped: ", dropped" }[item.state];
+  const a = li.querySelector("a"), how = { kept: ", kept", keeping: ", being kept", dropped: ", put away" }[item.state];
   if (item.name) a.ariaLabel = item.name + (how || "");
   if (item.slug) a.href = `/prompts/${item.slug}`;
   if (item.state === "ready" && !a.querySelector("img")) a.prepend(Object.assign(new Image(72, 54), { src: `/photos/${item.id}/thumb.webp`, alt: "" }));

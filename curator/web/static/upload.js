@@ -54,7 +54,7 @@ function show(item, li = cardOf(item)) {
     li.querySelector(".tick").hidden = error;
   }
   const away = li.querySelector(".away");
-  if (away) { away.ariaLabel = `Drop ${item.name}`; away.disabled = !item.id && !error; }
+  if (away) { away.ariaLabel = `Put away ${item.name}`; away.disabled = !item.id && !error; }
   count();
 }
 function count() {
