@@ -77,7 +77,9 @@ def put(catalog: Path, name: str, data: bytes, phone: str = "", **more: Any) -> 
         if item.get("digest") == digest and item["state"] != "error" and item.get("phone", "") == phone:
             return item
     if len(waiting) >= MOST:
-        raise PhotoError("Taking the photo in.", f"{MOST} photos are waiting already.", "Keep some or put some away first.")
+        raise PhotoError(
+            "Taking the photo in.", f"{MOST} photos are waiting already.", "Keep some first, or put some away."
+        )
     one = secrets.token_hex(8)
     folder = home(catalog) / one
     folder.mkdir(mode=0o700)
