@@ -29,4 +29,8 @@ def test_they_follow_slowly_once_many_steps_are_done_and_take_counters_as_they_a
     kept = torch.load(tmp_path / "net.pt")
     assert kept["0.weight"].dtype == torch.float16
     assert kept["0.bias"].dtype == torch.float32
+    wide = averages.load(tmp_path / "net.pt")
+    assert wide["0.weight"].dtype == torch.float32
+    assert torch.equal(wide["0.weight"], kept["0.weight"].float())
+    assert int(wide["1.num_batches_tracked"]) == 7
     assert [file.name for file in tmp_path.iterdir()] == ["net.pt"]

@@ -31,3 +31,8 @@ def save(average: State, path: Path) -> None:
     part = path.with_suffix(".part")
     torch.save(half, part)
     part.replace(path)
+
+
+def load(path: Path) -> State:
+    """Weights as `save` writes them, in 32 bits again."""
+    return {k: v.float() if v.is_floating_point() else v for k, v in torch.load(path, map_location="cpu").items()}

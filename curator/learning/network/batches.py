@@ -11,7 +11,7 @@ import torch
 import torch.nn.functional as F  # noqa: N812
 from torch import Tensor
 
-from curator.learning.network.net import COUNT_BINS, SCALE_BINS
+from curator.learning.network.net import SCALE_BINS
 from curator.learning.scene import Scene
 
 MOST = 96  # things a scene, the largest first
@@ -231,7 +231,6 @@ def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
     larger = extent.amax(-1)
     mean_size = (larger * meant).sum(1) / meant.sum(1).clamp(min=1)
     span = torch.log(mean_size.clamp(min=1) / size / 0.02) / math.log(40) * (SCALE_BINS - 1)
-    count = meant.sum(1).clamp(max=25)
     return {
         "image": colour(_warp(image, view)),
         "tap": _taps(at, extent, tapped, size),
@@ -247,7 +246,7 @@ def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
         "meant": meant,
         "scale": span.round().clamp(0, SCALE_BINS - 1).long(),
         "any": meant.any(1),
-        "count": count.clamp(max=COUNT_BINS - 1).long(),
+        "count": meant.sum(1).clamp(max=25).long(),
         "complete": scene[:, 1] > 0,
         "one_level": scene[:, 2] > 0,
         "tapped": tapped.any(1),

@@ -14,6 +14,7 @@ import onnx
 import torch
 from onnx import TensorProto, helper, numpy_helper
 
+from curator.learning.network import averages
 from curator.learning.network.checker import SIDE, Checker
 from curator.learning.sums import write_sum
 
@@ -24,8 +25,7 @@ SMALL = 64  # numbers; shorter tensors stay as they are
 def load(weights: Path) -> Checker:
     """The net with these weights, ready to answer."""
     net = Checker()
-    stored = torch.load(weights, map_location="cpu")
-    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in stored.items()})
+    net.load_state_dict(averages.load(weights))
     return net.eval()
 
 

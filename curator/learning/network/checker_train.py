@@ -60,9 +60,7 @@ def started(start: Path, device: Any) -> Checker:
     elif start.suffix == ".onnx":
         net = recover.recovered_checker(start)
     else:
-        state = torch.load(start, map_location="cpu")
-        state = {k: v.float() if v.is_floating_point() else v for k, v in state.items()}
-        net = Checker()
+        net, state = Checker(), averages.load(start)
         whole = any(name.startswith("head.") for name in state)
         (net if whole else net.trunk).load_state_dict(state, strict=whole)
     return net.to(device).to(memory_format=torch.channels_last)

@@ -15,6 +15,7 @@ import numpy as np
 import torch
 from torch import Tensor, nn
 
+from curator.learning.network import averages
 from curator.learning.network.net import Finder, fold, folded
 from curator.learning.sums import write_sum
 
@@ -36,8 +37,7 @@ def load(weights: list[Path]) -> Finder:
 def _folded(path: Path) -> dict[str, Tensor]:
     """The weights of one file, each norm in the convolution before it."""
     net = Finder()
-    stored = torch.load(path, map_location="cpu")
-    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in stored.items()})
+    net.load_state_dict(averages.load(path))
     fold(folded(net))
     return net.state_dict()
 

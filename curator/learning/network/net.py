@@ -5,8 +5,6 @@ Fully convolutional, plain ONNX operators, so that one file serves every input s
 
 from __future__ import annotations
 
-from typing import Any
-
 import torch
 import torch.nn.functional as F  # noqa: N812
 from torch import Tensor, nn
@@ -182,13 +180,16 @@ def freeze_trunk(net: Finder) -> None:
             value.requires_grad_(False)
 
 
-def load_trunk(net: Finder, state: dict[str, Any]) -> int:
+def fitting(net: nn.Module, state: dict[str, Tensor]) -> dict[str, Tensor]:
+    """Of these weights those that the net has in the same shape."""
+    own = net.state_dict()
+    return {name: value for name, value in state.items() if name in own and own[name].shape == value.shape}
+
+
+def load_trunk(net: Finder, state: dict[str, Tensor]) -> int:
     """ImageNet weights into the trunk, and no tap in its stem; how many tensors were taken."""
     nn.init.zeros_(net.tap_stem.weight)
-    own = net.trunk.state_dict()
-    taken = {
-        k: v.float() if v.is_floating_point() else v for k, v in state.items() if k in own and own[k].shape == v.shape
-    }
+    taken = fitting(net.trunk, state)
     net.trunk.load_state_dict(taken, strict=False)
     return len(taken)
 

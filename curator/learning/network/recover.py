@@ -8,7 +8,6 @@ the net has on photos, so that it answers as before and can be trained in either
 from __future__ import annotations
 
 import argparse
-import copy
 from collections.abc import Callable
 from pathlib import Path
 
@@ -105,7 +104,7 @@ def main() -> None:
     chosen = options.parse_args()
     net = recovered(chosen.model)
     if chosen.teacher:
-        teacher.written(copy.deepcopy(net), chosen.teacher)
+        teacher.written(net, chosen.teacher)
     every = list(real.scenes(chosen.photos))
     some = [torch.from_numpy(scene.image) for scene, _ in every[:: max(1, len(every) // 40)]]
     images = torch.stack(some).permute(0, 3, 1, 2).float()

@@ -4,6 +4,7 @@ Distilling the Knowledge in a Neural Network). A cheaper net learns its maps so,
 
 from __future__ import annotations
 
+import copy
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,7 @@ def opened(path: Path, device: Any) -> Any:
 def written(net: torch.nn.Module, path: Path) -> None:
     """Keep a net as a teacher: its code goes into the file, so that it can teach nets of another build."""
     shown = (torch.zeros(1, 3, 384, 384), torch.zeros(1, 1, 384, 384))
-    traced = torch.jit.trace(net.eval(), shown)  # type: ignore[no-untyped-call]
+    traced = torch.jit.trace(copy.deepcopy(net).eval(), shown)  # type: ignore[no-untyped-call]
     traced.half().save(str(path))
 
 
@@ -41,8 +42,13 @@ def _heat_loss(said: Tensor, told: Tensor) -> Tensor:
 def _spread_loss(said: Tensor, told: Tensor, weight: Tensor) -> Tensor:
     """Smooth distance of maps (B, C, h, w) in deviations of each channel, where `weight` (B, 1, h, w) is."""
     spread = told.std((0, 2, 3), keepdim=True).clamp(min=1e-3)
-    far = F.smooth_l1_loss(said / spread, told / spread, reduction="none", beta=0.5).mean(1, keepdim=True)
-    return (far * weight).sum() / weight.sum().clamp(min=8)
+    far = F.smooth_l1_loss(said / spread, told / spread, reduction="none", beta=0.5)
+    return _mean(far.mean(1, keepdim=True), weight)
+
+
+def _mean(loss: Tensor, weight: Tensor) -> Tensor:
+    """The loss at the places of a map (B, 1, h, w), each by its weight; next to no weight in all makes it small."""
+    return (loss * weight).sum() / weight.sum().clamp(min=8)
 
 
 def _share_loss(said: Tensor, told: Tensor) -> Tensor:
@@ -62,7 +68,7 @@ def total(answers: Answers, told: Answers) -> dict[str, Tensor]:
     return {
         "like heat": torch.stack([_heat_loss(said[name], told_maps[name]) for name in HEATS]).sum(),
         "like size": _spread_loss(said["size"], told_maps["size"], near),
-        "like kind": 2 * (alike * near).sum() / near.sum().clamp(min=8),
+        "like kind": 2 * _mean(alike, near),
         "like maps": 0.5 * _spread_loss(own[:, :SHAPES], theirs[:, :SHAPES], round_it),
         "like mixes": 0.5 * _spread_loss(own[:, SHAPES:], theirs[:, SHAPES:], near),
         "like whole": 0.3

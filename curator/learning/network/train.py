@@ -22,7 +22,7 @@ import torch.multiprocessing as mp
 from torch import Tensor, nn
 
 from curator.learning.network import averages, batches, losses, teacher
-from curator.learning.network.net import Finder, freeze_trunk, load_trunk, split_dense
+from curator.learning.network.net import Finder, fitting, freeze_trunk, load_trunk, split_dense
 
 SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}  # without --shares
 MOST_FIXED = 6000  # rendered scenes and photos that stay
@@ -167,16 +167,11 @@ def exact_share(net: Finder, store: dict[str, Tensor], slots: list[int], device:
 def _start(chosen: argparse.Namespace, device: Any) -> Finder:
     net = Finder()
     if chosen.resume:
-        state = torch.load(chosen.resume, map_location="cpu")
-        own = net.state_dict()
-        state = {k: v.float() if v.is_floating_point() else v for k, v in state.items() if own[k].shape == v.shape}
-        lacking = net.load_state_dict(state, strict=False).missing_keys
+        lacking = net.load_state_dict(fitting(net, averages.load(chosen.resume)), strict=False).missing_keys
         if any(not name.startswith(_prefixes(chosen) or ("shapes.", "mixes.")) for name in lacking):
             raise SystemExit(f"Going on from weights. They lack {lacking[0]}. Take weights of this build.")
     if chosen.fresh_trunk or not chosen.resume:
-        print(
-            "trunk tensors", load_trunk(net, torch.load(chosen.material / "trunk.pt", map_location="cpu")), flush=True
-        )
+        print("trunk tensors", load_trunk(net, averages.load(chosen.material / "trunk.pt")), flush=True)
     return net.to(device).to(memory_format=torch.channels_last)
 
 
@@ -322,12 +317,10 @@ def _go_on(run: Run, feed: Iterator[dict[str, Tensor]], chosen: argparse.Namespa
             print(f"{done:.2f} step {step} {rate:.0f}/s {said}", flush=True)
 
 
-def _ended(run: Run, store: dict[str, Tensor], fixed: dict[str, list[int]], chosen: argparse.Namespace) -> None:
-    """Save the averaged weights, and say how many scenes they count right."""
-    averages.save(run.average, chosen.output / "finder.pt")
+def _say(run: Run, new: dict[str, Tensor], store: dict[str, Tensor], fixed: dict[str, list[int]]) -> None:
+    """How many scenes the averaged weights count right."""
     final = Finder().to(run.device)
     final.load_state_dict(run.average)
-    new = _validation(chosen, NEW)
     print("drawn, never seen:", exact_share(final, new, list(range(NEW)), run.device), flush=True)
     for name in ("solid", "real"):
         print(f"{name}, seen in training:", exact_share(final, store, fixed[name][:512], run.device), flush=True)
@@ -343,6 +336,7 @@ def run(chosen: argparse.Namespace) -> None:
     fixed = _fixed(store, chosen.material, chosen.size, rank, tuple(filter(None, chosen.leave_out.split(","))))
     drawing = _drawers(store, rings, workers, rank, chosen)
     going = _run(chosen, rank, world)
+    new = _validation(chosen, NEW) if rank == 0 else {}  # while the workers draw the first scenes
     chosen.output.mkdir(parents=True, exist_ok=True)
     while int(store["scene"][MOST_FIXED:, 3].sum()) < min(chosen.slots // 6, chosen.first):
         time.sleep(0.5)
@@ -351,7 +345,8 @@ def run(chosen: argparse.Namespace) -> None:
     print(f"rank {rank}: {workers} workers, {known}, begins after {waited:.0f} s", flush=True)
     _go_on(going, _feed(store, fixed, rings, chosen), chosen, chosen.minutes * 60 - waited)
     if rank == 0:
-        _ended(going, store, fixed, chosen)
+        averages.save(going.average, chosen.output / "finder.pt")
+        _say(going, new, store, fixed)
     for process in drawing:
         process.kill()
     os._exit(0)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, lathe, tone_of, unlike_tone
+from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, lathe, side_of, tone_of, unlike_tone
 from curator.learning.rendered.parts import bent, rod
 from curator.learning.rendered.stage import Stage
 from curator.learning.rendered.workshop import metal, screw
@@ -100,7 +100,7 @@ def strip(kit: Kit) -> Stage:
     for k in range(n):
         if k in gone:
             continue
-        side = (1 if k < n / 2 else 2) if n % 2 == 0 and not gone else 0
+        side = 0 if gone else side_of(k, n)
         at = ((k - (n - 1) / 2) * step, float(rng.normal(0, 0.015)), 0.0)
         stage.put(first, at, turn=float(rng.normal(0, 1.5)), side=side, tint=float(rng.uniform(0.85, 1.1)))
     half, chance = n * step / 2, rng.random()
@@ -205,7 +205,7 @@ def cables(kit: Kit) -> Stage:
         x, own_tone = (k - (n - 1) / 2) * step * spread, tone_of(rng)
         grip = own_tone if tones[0] == tones[1] else tones[1]
         shape = cable(kit, centred, tones if same else (own_tone, grip), sort, both=both)
-        side = (1 if k < n / 2 else 2) if n % 2 == 0 else 0
+        side = side_of(k, n)
         lean = (k - (n - 1) / 2) * (1 - spread) * 14 if box else 0.0
         stage.put(shape, (x + middle[0], middle[1], 0.0), turn=-lean, side=side)
     if n == 1:

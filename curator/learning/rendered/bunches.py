@@ -7,7 +7,7 @@ from __future__ import annotations
 import numpy as np
 
 from curator.learning.rendered import household, walls
-from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, tone_of, unlike_tone
+from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, side_of, tone_of, unlike_tone
 from curator.learning.rendered.parts import rod
 from curator.learning.rendered.soft import Cone, Limb, chain, soft
 from curator.learning.rendered.stage import Stage
@@ -49,7 +49,7 @@ def bunch(kit: Kit, n: int) -> Shape:
         cones = _finger(rng, turn, bend, long * float(rng.uniform(0.9, 1.05)), fat)
         limbs.append(Limb(k, cones, 0.012))
         middle, tip = cones[len(cones) // 2].one, cones[-1].two
-        parts.append(Part("banana", middle, (1 if k < n / 2 else 2) if n % 2 == 0 else 0, tip=tip))
+        parts.append(Part("banana", middle, side_of(k, n), tip=tip))
     crown = [Cone((-0.14 - CROWN, 0, fat * 1.3), (0.02 - CROWN, 0, fat * 1.1), 0.045, 0.07)]
     geoms = [
         kit.geom("mesh", (), (0, 0, 0), tone if part >= 0 else (0.4, 0.36, 0.15), finish, mesh=skin, part=part,
@@ -75,7 +75,7 @@ def grapes(kit: Kit, n: int) -> Shape:
         at = (x, float(rng.normal(-0.3, 0.1)), big)
         geoms.append(kit.geom("sphere", (big,), at, tone, finish, part=k, solid=False))
         geoms.append(rod(kit, crown, (at[0] * 0.9, at[1] + big * 0.6, big * 1.75), 0.018, green, finish, -1))
-        parts.append(Part("cherry", at, (1 if k < n / 2 else 2) if n % 2 == 0 else 0))
+        parts.append(Part("cherry", at, side_of(k, n)))
     if rng.random() < 0.6:
         geoms.append(kit.geom("ellipsoid", (0.2, 0.09, 0.012), (0.18, 0.45, big * 1.6), green, kit.finish(),
                               angles=(12, 0, 25), solid=False))  # fmt: skip
@@ -125,10 +125,6 @@ class _Planks:
         self.geoms.append(self.kit.geom("box", half, at, self.beam, self.finish, solid=False))
 
 
-def _half(k: int, n: int) -> int:
-    return (1 if k < n / 2 else 2) if n % 2 == 0 else 0
-
-
 def gate(kit: Kit, n: int) -> Shape:
     """A gate of n lying planks between posts with a brace, or of n standing ones on rails."""
     rng, own = kit.rng, _Planks(kit)
@@ -137,7 +133,7 @@ def gate(kit: Kit, n: int) -> Shape:
     if lying:
         each, wide = tall / n, float(rng.uniform(0.6, 0.9))
         for k in range(n):
-            own.put((wide, thick, each / 2 / gap), (0, 0, each * (k + 0.5) + 0.08), _half(k, n))
+            own.put((wide, thick, each / 2 / gap), (0, 0, each * (k + 0.5) + 0.08), side_of(k, n))
         for x in (-wide, wide):
             own.carried((0.05, 0.05, tall / 2 + 0.1), (x, 0.03, tall / 2 + 0.1))
         if rng.random() < 0.5:
@@ -148,7 +144,7 @@ def gate(kit: Kit, n: int) -> Shape:
         return kit.shape("gate", own.geoms, (wide + 0.05, 0.08, tall + 0.2), own.parts)
     each = float(rng.uniform(0.12, 0.2))
     for k in range(n):
-        own.put((each / 2 / gap, thick, tall / 2), ((k - (n - 1) / 2) * each, 0, tall / 2 + 0.05), _half(k, n))
+        own.put((each / 2 / gap, thick, tall / 2), ((k - (n - 1) / 2) * each, 0, tall / 2 + 0.05), side_of(k, n))
     half = n * each / 2
     for z in (0.22, 0.8):
         own.carried((half, 0.015, 0.04), (0, 0.035, tall * z + 0.05))
@@ -179,7 +175,7 @@ def pallet(kit: Kit, n: int) -> Shape:
     each, gap, long = float(rng.uniform(0.14, 0.24)), float(rng.uniform(1.1, 1.9)), float(rng.uniform(0.4, 0.7))
     for k in range(n):
         own.put((each / 2 / gap, long * float(rng.uniform(0.97, 1.02)), 0.02), ((k - (n - 1) / 2) * each, 0, 0.12),
-                _half(k, n))  # fmt: skip
+                side_of(k, n))  # fmt: skip
     half = n * each / 2
     for y in np.linspace(-long * 0.8, long * 0.8, int(rng.integers(2, 4))):
         own.carried((half, 0.05, 0.05), (0, float(y), 0.05))

@@ -131,6 +131,11 @@ def _listed(values: NDArray[np.float64]) -> str:
     return " ".join(f"{v:.4f}" for v in values.ravel())
 
 
+def side_of(k: int, n: int) -> int:
+    """The half, 1 or 2, that thing k of n in a row belongs to; 0 where n is odd."""
+    return (1 if k < n / 2 else 2) if n % 2 == 0 else 0
+
+
 class Kit:
     """The meshes, materials and textures of one scene; `unit` scales and `flip` mirrors what is made next."""
 

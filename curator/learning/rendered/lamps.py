@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, lathe, tone_of, unlike_tone
+from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, lathe, side_of, tone_of, unlike_tone
 from curator.learning.rendered.parts import bent, rod
 from curator.learning.rendered.stage import Stage
 from curator.learning.rendered.workshop import metal
@@ -98,7 +98,7 @@ def chandelier(kit: Kit, arms: int) -> Shape:
     parts: list[Part] = []
     for k in range(arms):
         path = [(x, y, z + base) for x, y, z in _arm(rng, start + 2 * np.pi * k / arms, reach, low, end)]
-        side = (1 if k < arms / 2 else 2) if arms % 2 == 0 else 0
+        side = side_of(k, arms)
         geoms += bent(kit, path, thick, own.dark, own.metal, len(parts))
         parts.append(Part("arm", path[3]))
         tip = path[-1]
@@ -205,7 +205,7 @@ def pendants(kit: Kit) -> Stage:
     for k in range(n):
         shape = first if same or k == 0 else pendant(kit, lit(kit, own.big, (own.sort,)))
         at = ((k - (n - 1) / 2) * step, 0.0, high + uneven * float(rng.uniform(-1, 1)))
-        stage.put(shape, at, side=(1 if k < n / 2 else 2) if n % 2 == 0 else 0, tint=float(rng.uniform(0.9, 1.05)))
+        stage.put(shape, at, side=side_of(k, n), tint=float(rng.uniform(0.9, 1.05)))
     _hang(kit, stage, [(x, y, z + first.reach[2]) for x, y, z in (p.at for p in stage.placed)])
     if rng.random() < 0.7:
         half = (n - 1) / 2 * step + 0.4
@@ -282,7 +282,7 @@ def wall_lamps(kit: Kit) -> Stage:
     first, step = wall_lamp(kit), float(rng.uniform(0.7, 1.5))
     for k in range(n):
         at = ((k - (n - 1) / 2) * step, -0.01 - first.reach[1], 1.3)
-        stage.put(first, at, side=(1 if k < n / 2 else 2) if n % 2 == 0 else 0)
+        stage.put(first, at, side=side_of(k, n))
     if rng.random() < 0.75 and n % 2 == 0:
         frame, tall = step * float(rng.uniform(0.2, 0.3)), float(rng.uniform(0.25, 0.5))
         tone = tone_of(rng)

@@ -8,7 +8,7 @@ import numpy as np
 
 from curator.learning.rendered import walls
 from curator.learning.rendered.figures import mug
-from curator.learning.rendered.kit import Kit, Shape, lathe, superquadric, tone_of, unlike_tone
+from curator.learning.rendered.kit import Kit, Shape, lathe, side_of, superquadric, tone_of, unlike_tone
 from curator.learning.rendered.stage import Stage
 from curator.learning.rendered.things import bottle, candle, pencil, spoon
 
@@ -86,7 +86,7 @@ def _ranks(rng: Rng, n: int) -> list[tuple[float, int]]:
     if n % 2 == 0 and rng.random() < 0.4:
         gap = float(rng.uniform(0.8, 2.5))
         return [(k + (gap if k >= n / 2 else 0), 1 if k < n / 2 else 2) for k in range(n)]
-    return [(float(k), (1 if k < n / 2 else 2) if n % 2 == 0 else 0) for k in range(n)]
+    return [(float(k), side_of(k, n)) for k in range(n)]
 
 
 def side_by_side(kit: Kit) -> Stage:
@@ -155,7 +155,7 @@ def fence(kit: Kit) -> Stage:
             geoms.append(kit.geom("mesh", (), (0, 0, z), own, finish, mesh=(corners, faces), solid=False))
         elif tip == 2:
             geoms.append(kit.geom("cylinder", (wide, 0.02), (0, 0, z), own, finish, angles=(90, 0, 0), solid=False))
-        side = (1 if k < n / 2 else 2) if n % 2 == 0 else 0
+        side = side_of(k, n)
         stage.put(
             kit.shape("slat", geoms, (wide, 0.03, z + wide)),
             (k * step, 0.0, 0.05),
