@@ -120,7 +120,7 @@ class ThingSet:
     axis: NDArray[np.float64] | None = None  # the body's own axis, (2, 2) row, col ends, where a finder knows one
     support: float = 0.5  # the finder's own belief that these are all and only the things, 0 to 1
     clues: Clues = field(default_factory=Clues)  # what was measured of them, for the judge
-    arrays: Arrays = field(default_factory=lambda: _NO_ARRAYS, repr=False)  # a copy with other clues keeps them
+    arrays: Arrays = field(default=_NO_ARRAYS, repr=False)  # a copy with other clues keeps them
 
     def __post_init__(self) -> None:
         if self.arrays.things is not self.things:

@@ -7,10 +7,9 @@ Partners are found by optimal assignment and the motion is refitted to them by l
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import islice, pairwise
 from statistics import median
 from typing import NamedTuple
 
@@ -98,7 +97,7 @@ def _refits(points: Sequence[Array], cuts: Sequence[list[Cut]], usual: Sequence[
         at = i % len(every)
         found[at].append(_Fit(every[at], kind, tuple(partners), misfit, chance(many, misfit / usuals[at], free, kind)))
     each = iter(found)
-    return [list(itertools.islice(each, len(own))) for own in cuts]
+    return [list(islice(each, len(own))) for own in cuts]
 
 
 def _settled(p: Array, q: Array, to: NDArray[np.intp], which: NDArray[np.intp]) -> tuple[NDArray[np.intp], Array]:

@@ -49,10 +49,16 @@ def partners(a: ThingSet, b: ThingSet, *, reach: float = 0.5) -> tuple[NDArray[n
     """Things of `a` and of `b` matched one to one within `reach` widths (of the narrower): two arrays of indices."""
     if not len(a) or not len(b):
         return np.empty(0, np.intp), np.empty(0, np.intp)
-    apart = cdist(a.centers, b.centers)
+    apart, near = _near(a, b, reach)
     mine, theirs = linear_sum_assignment(apart)
-    near = apart[mine, theirs] <= reach * np.minimum(a.widths[mine], b.widths[theirs])
-    return mine[near], theirs[near]
+    matched = near[mine, theirs]
+    return mine[matched], theirs[matched]
+
+
+def _near(a: ThingSet, b: ThingSet, reach: float) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """(things of a, things of b): how far apart they are, and which lie within `reach` widths (of the narrower)."""
+    apart = cdist(a.centers, b.centers)
+    return apart, apart <= reach * np.minimum(a.widths[:, None], b.widths)
 
 
 def inside(places: NDArray[np.float64], things: ThingSet, *, slack: float = 0.0) -> NDArray[np.bool_]:
@@ -81,8 +87,7 @@ def mostly_same(a: ThingSet, b: ThingSet, share: float, *, reach: float = 0.5) -
     larger = max(len(a), len(b))
     if min(len(a), len(b)) <= share * larger:
         return False
-    apart = cdist(a.centers, b.centers)
-    near = apart <= reach * np.minimum(a.widths[:, None], b.widths)
+    apart, near = _near(a, b, reach)
     if min(np.count_nonzero(near.any(axis=1)), np.count_nonzero(near.any(axis=0))) / larger <= share:
         return False
     return bool(np.count_nonzero(near[linear_sum_assignment(apart)]) / larger > share)
