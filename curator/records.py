@@ -267,7 +267,7 @@ class Look:
     """All that one look at a photo says; the first reading is the chosen one."""
 
     photo: Photo
-    readings: tuple[Reading, ...]  # best first, at least one
+    readings: tuple[Reading, ...]  # best first, at least one; the first may say that nothing repeats
     area: Area | None = None
     ms: int = 0
 
@@ -277,6 +277,11 @@ class Look:
     @property
     def best(self) -> Reading:
         return self.readings[0]
+
+    @property
+    def counted(self) -> tuple[Reading, ...]:
+        """What a person may choose among, by number: the readings in which something is counted, best first."""
+        return tuple(reading for reading in self.readings if reading.total)
 
 
 class Dot(NamedTuple):

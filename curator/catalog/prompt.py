@@ -179,7 +179,7 @@ def _line(reading: Reading) -> tuple[tuple[float, float], tuple[float, float]] |
 def make(
     look: Look,
     *,
-    reading: int = 0,
+    reading: int | None = None,
     slug: str = "",
     title: str = "",
     thing: str = "",
@@ -194,7 +194,8 @@ def make(
     checked_by: str = "",
     no_double: bool = False,
 ) -> Prompt:
-    """A prompt of the chosen reading and the teacher's words; with `no_double` it is kept to ask "is it a double?".
+    """A prompt of a reading and the teacher's words; with `no_double` it is kept to ask "is it a double?". `reading` is
+    a place in `look.counted`; without it the best one is taken.
 
     The picture's name is the slug's; both change in `folder.add` when the slug is taken. Nothing is written.
     """
@@ -202,7 +203,7 @@ def make(
 
     from curator.seeing.photo import phash
 
-    chosen = look.readings[reading]
+    chosen = look.best if reading is None else look.counted[reading]
     fact = None if no_double else chosen.fact
     things, place = clean(things), clean(place)
     given = clean(title) or things

@@ -75,7 +75,7 @@ def add(
         raise CuratorError("Reading --reading.", wrong, "Name one photo, or leave it out.", code="input")
     said = {"title": title, "thing": thing, "things": things, "place": place, "notes": notes, "credit": credit}
     said |= {"license": license, "people": people}
-    told = _told(said, tag or ()) | {"no_double": no_double, "reading": (reading or 1) - 1}
+    told = _told(said, tag or ()) | {"no_double": no_double, "reading": None if reading is None else reading - 1}
     told |= {"checked_by": "teacher"} if reading is not None else {}
     looked = take_check or reading is not None or (yes and len(paths) == 1)
     take = frozenset({"sure", *(["check"] if looked else []), *(["no"] if no_double else [])})

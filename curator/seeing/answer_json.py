@@ -35,13 +35,11 @@ def reading_as_json(reading: Reading) -> dict[str, Any]:
 
 
 def look_as_json(seen: Look) -> dict[str, Any]:
-    """{"photo": ..., the chosen reading's keys, "readings": [...], "reasons": [...], "ms": ...}."""
-    readings = [reading_as_json(reading) for reading in seen.readings]
-    chosen = {key: value for key, value in readings[0].items() if key != "reasons"}
-    return {
-        "photo": seen.photo.path.name,
-        **chosen,
-        "readings": readings,
-        "reasons": readings[0]["reasons"],
-        "ms": seen.ms,
-    }
+    """{"photo": ..., the chosen reading's keys, "readings": [...], "reasons": [...], "ms": ...}.
+
+    `readings` are those in which something is counted: that nothing repeats is said, and takes no place among them.
+    """
+    chosen = reading_as_json(seen.best)
+    reasons = chosen.pop("reasons")
+    readings = [reading_as_json(reading) for reading in seen.counted]
+    return {"photo": seen.photo.path.name, **chosen, "readings": readings, "reasons": reasons, "ms": seen.ms}

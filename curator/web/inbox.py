@@ -146,10 +146,9 @@ def _is_whole(item: dict[str, Any], one: str) -> bool:
         size = item.get("size")
         return (
             isinstance(answer, dict)
-            and {"fact", "grade", "total", "readings", "dots", "line"} <= answer.keys()
+            and {"fact", "grade", "total", "readings", "reasons", "dots", "line"} <= answer.keys()
             and isinstance(answer["readings"], list)
             and all(isinstance(dot, dict) and {"x", "y", "side"} <= dot.keys() for dot in answer["dots"] or ())
-            and len(answer["readings"]) > 0
             and isinstance(size, list)
             and len(size) == 2
             and all(isinstance(item.get(key), str) for key in ("sha256", "phash"))

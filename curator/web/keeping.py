@@ -21,7 +21,7 @@ from curator.web.context import Site
 from curator.web.payloads import area_of, boxes_of, dots_of, line_of, unreadable
 
 DOING = "Keeping the photo."
-AS_KEPT = -1  # the reading of a prompt opened again that nothing was changed of
+AS_KEPT, NOTHING = -1, -2  # a prompt opened again of which nothing was changed; that nothing repeats: no readings
 WORDS = ("thing", "things", "place", "credit", "notes", "tags")
 
 
@@ -30,7 +30,7 @@ def read(sent: Mapping[str, str]) -> dict[str, Any]:
     try:
         state = json.loads(sent.get("state") or "{}")
         touched = max(0, min(999, int(state.get("touched") or 0)))
-        reading = max(AS_KEPT, min(50, int(state.get("reading", sent.get("reading") or 0))))
+        reading = max(NOTHING, min(50, int(state.get("reading", sent.get("reading") or 0))))
     except (ValueError, TypeError, AttributeError, OverflowError, RecursionError):
         raise unreadable(DOING, "The form is damaged.") from None
     license_, people = sent.get("license", ""), sent.get("people", "unknown")
@@ -112,7 +112,8 @@ def _made(here: Site, item: dict[str, Any], worker: Process) -> Prompt:
     dots = None if draft["dots"] is None else [(x, y) for x, y in draft["dots"]]
     source = str(inbox.place(here.catalog, item["id"]) / "source")
     more["tags"] = tuple(words["tags"].split(","))
-    args = (source, dots, line_of(draft["line"]), area_of(draft["area"]), max(0, draft["reading"]))
+    reading = draft["reading"] if draft["reading"] >= 0 else None
+    args = (source, dots, line_of(draft["line"]), area_of(draft["area"]), reading)
     prompt: Prompt = worker.ask("make", *args, words | more)
     _same_fact(draft, str(prompt.fact or ""))
     return prompt

@@ -56,14 +56,14 @@ def _warm(here: Site, source: str) -> None:
 
 
 def values(here: Site, item: dict[str, Any]) -> dict[str, Any]:
-    """All that the look page shows of an item; readings best first, `at` is a reading's number for keeping it."""
+    """All that the look page shows of an item; readings as `offered`, before them what was kept."""
     near = [] if "kept_as" in item else catalog.near_twins(here.catalog, item["phash"])
     same = [p for p in near if p.source_sha256 == item["sha256"]]
-    readings = [reading | {"at": k} for k, reading in enumerate(item["answer"]["readings"])]
+    readings, first = offered(item["answer"]), item.get("as_kept")
     words = inbox.remembered(here.catalog) | item.get("words", {})
     return {
         **{key: item[key] for key in ("id", "name", "size", "faces", "removed")},
-        "readings": [item["as_kept"], *readings] if "as_kept" in item else readings,
+        "readings": [first, *(one | {"first": False} for one in readings)] if first else readings,
         "area": item.get("area"),
         "kept_as": item.get("kept_as", ""),
         "faces_said": item.get("faces_said", ""),
@@ -75,6 +75,18 @@ def values(here: Site, item: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def offered(answer: dict[str, Any]) -> list[dict[str, Any]]:
+    """The readings of an answer, best first; `at` is a reading's number for keeping it, `first` which one is shown.
+
+    That nothing repeats takes no place of theirs: it can be chosen too, after them all.
+    """
+    readings = [reading | {"at": k, "first": False} for k, reading in enumerate(answer["readings"])]
+    if answer["total"]:
+        return [readings[0] | {"first": True}, *readings[1:]]
+    nothing = {"grade": "no", "fact": None, "total": None, "kind": None, "line": None, "dots": []}
+    return [*readings, nothing | {"reasons": answer["reasons"], "at": keeping.NOTHING, "first": True}]
+
+
 def _told(prompt: Prompt) -> dict[str, str]:
     alt = prompt.alt_before or "A kept photo"
     fact = str(prompt.fact or "no double")
@@ -82,7 +94,8 @@ def _told(prompt: Prompt) -> dict[str, str]:
 
 
 async def change(request: Request) -> Response:
-    """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first.
+    """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first (area: as
+    `offered`).
 
     named: what the things are called. Answers which reading kept pictures of that name speak for, where not the first.
     """
@@ -97,7 +110,7 @@ async def change(request: Request) -> Response:
         if what == "named":
             return _named(here, source, names_of(sent.get("names")), area)
         if what == "area":
-            return {"readings": here.asking.ask("within", source, area)}
+            return {"readings": offered(here.asking.ask("within", source, area))}
         dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
         if what == "like":
             dots, line = here.asking.ask("like", source, point_of(sent.get("at")), area), None
@@ -156,7 +169,7 @@ def _opened(here: Site, slug: str) -> dict[str, Any]:
     try:
         first = here.asking.ask("first", str(place / "source"), str(place))
         if prompt.area:
-            first["answer"]["readings"] = here.asking.ask("within", str(place / "source"), prompt.area)
+            first["answer"] = here.asking.ask("within", str(place / "source"), prompt.area)
     except BaseException:
         inbox.drop(here.catalog, item["id"])
         raise
@@ -176,6 +189,7 @@ def _as_kept(prompt: Prompt) -> dict[str, Any]:
     dots = [*counted, *(d for d in prompt.dots if d not in counted)]
     return {
         "at": keeping.AS_KEPT,
+        "first": True,
         "grade": prompt.grade,
         "touched": prompt.touched,
         "fact": str(prompt.fact) if prompt.fact else None,

@@ -150,11 +150,11 @@ def _by_hand(source: str, dots: Sequence[Point], line: Line | None, area: Area |
     return look_again(_seen(source), dots, line=line, view=_view(source, None))
 
 
-def within(source: str, area: Area | None) -> list[dict[str, Any]]:
-    """Readings of a part of the photo."""
-    from curator.seeing.answer_json import reading_as_json
+def within(source: str, area: Area | None) -> dict[str, Any]:
+    """The answer for a part of the photo."""
+    from curator.seeing.answer_json import look_as_json
 
-    return [reading_as_json(one) for one in _look(source, area).readings]
+    return look_as_json(_look(source, area))
 
 
 def named(source: str, folder: str, names: Sequence[str], area: Area | None) -> dict[str, Any]:
@@ -168,7 +168,7 @@ def named(source: str, folder: str, names: Sequence[str], area: Area | None) -> 
     known = taught.noted(Path(folder), names)
     best = look_at(_seen(source), area, taught=known).best if known else None
     note = next((reason.note for reason in best.reasons if reason.name == "taught"), "") if best else ""
-    for k, one in enumerate(_look(source, area).readings if best and note else ()):
+    for k, one in enumerate(_look(source, area).counted if best and note else ()):
         if best and one.fact == best.fact and len(one.things) == len(best.things) and same_set(one.things, best.things):
             return {"at": k, "note": note}
     return {}
@@ -201,16 +201,22 @@ def like(source: str, at: Point, area: Area | None) -> list[Point]:
 
 
 def make(
-    source: str, dots: Sequence[Point] | None, line: Line | None, area: Area | None, reading: int, words: dict[str, Any]
+    source: str,
+    dots: Sequence[Point] | None,
+    line: Line | None,
+    area: Area | None,
+    reading: int | None,
+    words: dict[str, Any],
 ) -> Prompt:
-    """The prompt of the chosen reading, or of the teacher's own dots."""
+    """The prompt of the chosen reading (None: the best one), or of the teacher's own dots."""
     from curator.catalog import prompt
 
     if dots is None:
         looked = _look(source, area)
     else:
         looked = Look(_seen(source), _by_hand(source, tuple(dots), line, area), area, 0)
-    return prompt.make(looked, reading=min(reading, len(looked.readings) - 1), **words)
+    last = len(looked.counted) - 1
+    return prompt.make(looked, reading=None if reading is None or last < 0 else min(reading, last), **words)
 
 
 def picture(path: str, blur: Sequence[Sequence[float]]) -> bytes:

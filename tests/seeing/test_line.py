@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from curator import limited
+from curator.catalog.prompt import make
 from curator.cli import app
 from curator.errors import CuratorError
 from curator.records import Area, Look, Photo
@@ -60,6 +61,20 @@ def test_json_has_the_contracts_keys(rows_of_five: Path) -> None:
     assert sorted(dot["side"] for dot in answer["dots"]) == [1] * 5 + [2] * 5
     assert all(set(reading) == KEYS - {"photo", "readings", "ms"} for reading in answer["readings"])
     json.dumps(answer)
+
+
+def test_that_nothing_repeats_takes_no_place_among_the_readings() -> None:
+    """It is the answer; who does not agree is offered as many counts to choose from as anyone."""
+    seen = look.look(SAMPLES / "odds-and-ends.jpg")
+    answer = look.as_json(seen)
+    assert (answer["grade"], answer["total"], answer["dots"]) == ("no", None, [])
+    assert answer["reasons"] == ["Nothing repeats here, as far as was seen."]
+    assert len(answer["readings"]) == len(seen.readings) - 1 >= 3
+    assert all(reading["total"] == len(reading["dots"]) >= 1 for reading in answer["readings"])
+    assert make(seen).dots == ()
+    assert [len(make(seen, reading=k).dots) for k in range(3)] == [one["total"] for one in answer["readings"][:3]]
+    flat = look.as_json(looked(np.full((120, 160, 3), 200, np.uint8)))
+    assert (flat["grade"], flat["total"], flat["readings"]) == ("no", None, [])
 
 
 def test_flipping_or_turning_keeps_the_fact(rows_of_five: Path, tmp_path: Path) -> None:

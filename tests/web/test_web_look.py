@@ -594,6 +594,33 @@ def test_readings_are_pictures_with_names_of_their_own_and_the_first_three_come_
     accessible(page)
 
 
+def test_where_nothing_repeats_three_counts_are_offered_beside_that(browser: Any, here: Path, server: Any) -> None:
+    with tab(browser) as page:
+        page.goto(server[0] + ready(here, server[1], "odds-and-ends.jpg"))
+        page.locator("#readings button").first.wait_for()
+        names = page.locator("#readings .label").all_inner_texts()
+        assert names[3:] == ["No double: nothing repeats"]
+        totals = page.evaluate("options().map((r) => r.total)")
+        assert all(totals[:3])
+        assert totals[3:].count(None) == 1
+        pressed = page.locator("#readings button[aria-pressed=true]")
+        assert pressed.all_inner_texts()[0].startswith("No double: nothing repeats")
+        assert not page.locator("#more").evaluate("one => one.open")
+        assert state(page)["reading"] == -2
+        accessible(page)
+        page.keyboard.press("1")
+        assert page.locator("#fact").inner_text() == names[0].split(",")[0]
+        assert (len(dots(page)), state(page)["reading"]) == (totals[0], 0)
+        page.keyboard.press("4")
+        assert (page.locator("#fact").inner_text(), dots(page)) == ("No double", [])
+        assert page.locator("#grade").inner_text() == "No double shown. 0 counted."
+        one, asked = page.evaluate("one.id"), page.locator("#readings button").nth(2)
+        asked.click()
+        shown = dots(page)
+        page.get_by_role("button", name="Keep and next").click()
+        assert same([[d.x, d.y] for d in catalog.load(here, kept_slug(page, here, one)).dots], shown)
+
+
 @pytest.mark.parametrize("size", ["desktop", "phone"])
 def test_keep_is_in_sight_and_the_photo_fills_its_place(browser: Any, photo: str, size: str) -> None:
     with tab(browser, size) as page:

@@ -84,11 +84,11 @@ def see(path: Path, area: Area | None, words: dict[str, Any], taught: Taught = (
 
 def _chosen(path: Path, looked: Look, words: dict[str, Any]) -> Prompt:
     """The prompt of the reading that was asked for; CuratorError where there are not that many."""
-    number, count = words.get("reading", 0) + 1, len(looked.readings)
-    if number > count:
-        many = "Only one reading" if count == 1 else f"Only {count} readings"
-        wrong = f"{many} of it {'was' if count == 1 else 'were'} found, and no number {number}."
-        try_this = "Leave the number out." if count == 1 else f"Give a number from 1 to {count}."
+    reading, count = words.get("reading"), len(looked.counted)
+    if reading is not None and reading >= count:
+        many = {0: "No reading", 1: "Only one reading"}.get(count, f"Only {count} readings")
+        wrong = f"{many} of it {'were' if count > 1 else 'was'} found, and no number {reading + 1}."
+        try_this = f"Give a number from 1 to {count}." if count > 1 else "Leave the number out."
         raise PhotoError(f"Reading the photo {path.name}.", wrong, try_this, code="input")
     return prompts.make(looked, **words)
 
@@ -96,7 +96,7 @@ def _chosen(path: Path, looked: Look, words: dict[str, Any]) -> Prompt:
 def _choices(looked: Look, words: dict[str, Any]) -> tuple[Prompt, ...]:
     """The first readings as they would be kept. Their numbers are those of `--reading` and of the JSON answer."""
     plain = {key: value for key, value in words.items() if key != "reading"}
-    return tuple(prompts.make(looked, **plain, reading=n) for n in range(min(MOST_CHOICES, len(looked.readings))))
+    return tuple(prompts.make(looked, **plain, reading=n) for n in range(min(MOST_CHOICES, len(looked.counted))))
 
 
 def stopped(path: Path, area: Area | None, words: dict[str, Any], taught: Taught = ()) -> Seen:

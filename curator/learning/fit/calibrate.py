@@ -156,9 +156,11 @@ def judged(case: Case, judge: Judge, fact: Features, rules: tuple[reasons.Rule, 
     """The case's best reading, and where the labelled half stands."""
     believed = case.seen.believed(judge)
     order = ranked(case, believed)
-    halves = [n // 2 if n % 2 == 0 and 0 < n // 2 <= LARGEST_HALF else 0 for n in (_size(case, i) for _, i in order)]
-    stands = {} if case.half is None else {"first": halves[:1] == [case.half], "three": case.half in halves[:3]}
-    total = None if case.total is None else bool(order) and _size(case, order[0][1]) == case.total
+    sizes = [0 if i < 0 else len(case.seen.sets[i].things) for _, i in order]
+    halves = [n // 2 if n % 2 == 0 and 0 < n // 2 <= LARGEST_HALF else 0 for n in sizes]
+    counted = [half for half, n in zip(halves, sizes, strict=True) if n]  # that nothing repeats takes no place of theirs
+    stands = {} if case.half is None else {"first": halves[:1] == [case.half], "three": case.half in counted[:3]}
+    total = None if case.total is None else sizes[:1] == [case.total]
     confidence, right, caps, things = 0.0, True, tuple[str, ...](), 0
     if order and (weighed := fact_of(case, *order[0])) is not None:
         belief, i = order[0]
@@ -188,10 +190,6 @@ def judged(case: Case, judge: Judge, fact: Features, rules: tuple[reasons.Rule, 
         case.passed_on,
         case.boxed,
     )
-
-
-def _size(case: Case, i: int) -> int:
-    return 0 if i < 0 else len(case.seen.sets[i].things)
 
 
 def folds(cases: list[Case]) -> NDArray[np.intp]:

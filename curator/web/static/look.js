@@ -5,15 +5,16 @@ const words = JSON.parse(form.dataset.grades);
 const layer = svg.querySelector("g"), image = svg.querySelector("image");
 ground = layer;
 const FIRST = 3; // readings shown before the others
+const AS_KEPT = -1, NOTHING = -2; // in place of a reading's number: a kept one as it was, that nothing repeats
 let one = JSON.parse(form.dataset.start); // the photo as the server tells of it
 // now: dots that count, out (left out on purpose, as feelers are) and line as shown; own: the line that the teacher drew, or null; readings: what was answered last,
 // found: what the machine sees by itself; chosen: the reading shown; how it came to be shown; pending: shown before the answer came
 let now, undone, done, mode = "dots", at = 0, frame = null, calls = 0, later = null;
 function parted(r) { return { dots: r.dots.slice(0, r.total || 0), out: r.dots.slice(r.total || 0) }; } // those left out come last
-function numbered(readings, own = null) { return readings.map((r, k) => ({ ...r, at: k, own })); }
+function numbered(readings, own = null) { return readings.map((r, k) => ({ at: k, first: k === 0, ...r, own })); }
 function begin() { // the state of a photo just opened
-  const readings = one.readings, r = readings[0];
-  now = { readings, found: readings, chosen: r, how: r.at < 0 ? "kept" : "found", ...parted(r), line: r.line, own: null, touched: 0, area: one.area, blur: [], pending: null };
+  const readings = one.readings, r = readings.find((o) => o.first);
+  now = { readings, found: readings, chosen: r, how: r.at === AS_KEPT ? "kept" : "found", ...parted(r), line: r.line, own: null, touched: 0, area: one.area, blur: [], pending: null };
   undone = []; done = [];
   const draft = one.draft && one.problem ? one.draft : null; // what she said before it could not be kept
   if (!draft) return;
@@ -59,7 +60,9 @@ function same(r, o) { // the same dots in the same halves
 }
 function options() { // every reading to choose from: what was answered last, then what the machine saw by itself; none twice
   const every = now.readings === now.found ? now.found : [...now.readings, ...now.found];
-  return every.filter((r, i) => !every.slice(0, i).some((o) => same(r, o)));
+  const list = every.filter((r, i) => !every.slice(0, i).some((o) => same(r, o))), nothing = list.findIndex((r) => r.at === NOTHING);
+  if (nothing > FIRST) list.splice(FIRST, 0, ...list.splice(nothing, 1)); // beside the first readings, not in place of one
+  return list;
 }
 function lying(r) { // how the line between the halves runs
   if (!r.line) return "";
@@ -67,8 +70,8 @@ function lying(r) { // how the line between the halves runs
   return x < y / 2 ? "upright line" : y < x / 2 ? "level line" : "slanting line";
 }
 function labels(readings) { // one for each, never the same twice
-  const parts = readings.map((r) => [...(r.at < 0 ? ["as kept"] : r.hand ? ["by hand"] : []), r.fact ? r.kind : "", lying(r)].filter(Boolean));
-  const start = readings.map((r) => r.fact || `No double: ${r.total || 0} counted`);
+  const parts = readings.map((r) => [...(r.at === AS_KEPT ? ["as kept"] : r.hand ? ["by hand"] : []), r.fact ? r.kind : "", lying(r)].filter(Boolean));
+  const start = readings.map((r) => r.fact || (r.at === NOTHING ? "No double: nothing repeats" : `No double: ${r.total || 0} counted`));
   const shown = [];
   readings.forEach((_, i) => {
     for (let many = 0; ; many++) {
@@ -90,17 +93,17 @@ function others() {
     b.addEventListener("click", () => choose(r));
     return li;
   });
-  const more = document.getElementById("more");
-  document.getElementById("readings").replaceChildren(...buttons.slice(0, FIRST));
-  more.lastElementChild.replaceChildren(...buttons.slice(FIRST));
-  more.firstElementChild.textContent = `${buttons.length - FIRST} more`;
-  more.hidden = buttons.length <= FIRST;
-  if (list.indexOf(now.chosen) >= FIRST) more.open = true;
+  const more = document.getElementById("more"), first = FIRST + Number(list.some((r) => r.at === NOTHING));
+  document.getElementById("readings").replaceChildren(...buttons.slice(0, first));
+  more.lastElementChild.replaceChildren(...buttons.slice(first));
+  more.firstElementChild.textContent = `${buttons.length - first} more`;
+  more.hidden = buttons.length <= first;
+  if (list.indexOf(now.chosen) >= first) more.open = true;
 }
 function choose(r) { // at once, whatever answer is still on its way: that one is about what is not shown any more
   if (!r) return;
   calls++;
-  const found = now.found.includes(r), how = r.at < 0 ? "kept" : r === now.found[0] ? "found" : "chosen";
+  const found = now.found.includes(r), how = r.at === AS_KEPT ? "kept" : r.first ? "found" : "chosen";
   step({ ...parted(r), line: r.line, chosen: r, own: r.own || null, pending: null, ...(found ? { readings: now.found, touched: 0, how } : {}) });
   rested();
 }
@@ -126,7 +129,7 @@ function take(got) {
     said.textContent = got.error.wrong + " " + got.error.try_this;
   } else {
     const [what, body] = now.pending, readings = numbered(got.readings, body.line).map((r) => ({ ...r, hand: what !== "area" }));
-    const r = readings[0], was = now.dots[at], { dots, out } = parted(r);
+    const r = readings.find((o) => o.first), was = now.dots[at], { dots, out } = parted(r);
     if (was && dots.length) at = dots.reduce((best, d, i) => (Math.hypot(d.x - was.x, d.y - was.y) < Math.hypot(dots[best].x - was.x, dots[best].y - was.y) ? i : best), 0);
     const left = now.out.filter((o) => dots.every((d) => far([o.x, o.y], [d.x, d.y]) > radius())); // but what counts now
     now = { ...now, dots, out: what === "area" ? out : left, line: r.line || now.own, readings, chosen: r, pending: null };
