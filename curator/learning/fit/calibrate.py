@@ -158,7 +158,7 @@ def judged(case: Case, judge: Judge, fact: Features, rules: tuple[reasons.Rule, 
     order = ranked(case, believed)
     sizes = [0 if i < 0 else len(case.seen.sets[i].things) for _, i in order]
     halves = [n // 2 if n % 2 == 0 and 0 < n // 2 <= LARGEST_HALF else 0 for n in sizes]
-    counted = [half for half, n in zip(halves, sizes, strict=True) if n]  # that nothing repeats takes no place of theirs
+    counted = [half for half, n in zip(halves, sizes, strict=True) if n]  # that nothing repeats takes no place
     stands = {} if case.half is None else {"first": halves[:1] == [case.half], "three": case.half in counted[:3]}
     total = None if case.total is None else sizes[:1] == [case.total]
     confidence, right, caps, things = 0.0, True, tuple[str, ...](), 0
