@@ -83,7 +83,7 @@ def offered(answer: dict[str, Any]) -> list[dict[str, Any]]:
     readings = [reading | {"at": k, "first": False} for k, reading in enumerate(answer["readings"])]
     if answer["total"]:
         return [readings[0] | {"first": True}, *readings[1:]]
-    nothing = {"grade": "no", "fact": None, "total": None, "kind": None, "line": None, "dots": []}
+    nothing: dict[str, Any] = {"grade": "no", "fact": None, "total": None, "kind": None, "line": None, "dots": []}
     return [*readings, nothing | {"reasons": answer["reasons"], "at": keeping.NOTHING, "first": True}]
 
 
