@@ -194,8 +194,8 @@ def make(
     checked_by: str = "",
     no_double: bool = False,
 ) -> Prompt:
-    """A prompt of a reading (its place in `look.counted`; None: the best one) and the teacher's words; with `no_double` it
-    is kept to ask "is it a double?". The picture's name is the slug's; both change in `folder.add` when the slug is
+    """A prompt of a reading (its place in `look.counted`; None: the best one) and the teacher's words; with `no_double`
+    it is kept to ask "is it a double?". The picture's name is the slug's; both change in `folder.add` when the slug is
     taken. Nothing is written.
     """
     from dataclasses import replace
