@@ -181,13 +181,19 @@ def _check_stages(plan: Plan, prompts: list[Prompt | None]) -> None:
 def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> list[str]:
     from curator.catalog import face_gate
 
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        seen = pool.map(lambda prompt: prompt and face_gate.open_in(folder, prompt), prompts)
+    def faces(prompt: Prompt | None) -> int:
+        return face_gate.open_in(folder, prompt) if prompt else 0
+
+    if len(prompts) == 1:  # a site asks for two thousand lessons of one picture
+        seen = map(faces, prompts)
+    else:
+        with ThreadPoolExecutor(max_workers=2) as pool:
+            seen = pool.map(faces, prompts)
     bare = Noun("", "", "")
     return [
         fill(language, text(language, "remark.faces"), {}, bare, title=titled(language, prompt))
-        for prompt, faces in zip(prompts, seen, strict=True)
-        if prompt and faces
+        for prompt, found in zip(prompts, seen, strict=True)
+        if prompt and found
     ]
 
 

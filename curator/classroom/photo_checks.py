@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.classroom import lookalikes
+from curator.classroom import lookalikes, shrinking
 from curator.classroom.marking import extents
 from curator.classroom.text.language import Noun, fill, text
 from curator.errors import CuratorError
@@ -67,10 +67,9 @@ def look_again(folder: Path, prompt: Prompt, room: Room | None = None, read: Pix
     PhotoError, OSError where its picture cannot be read.
     """
     from curator.catalog.reading import picture_path
-    from curator.seeing.photo import load_large, shrunk
+    from curator.seeing.photo import load_large
 
-    longer = 2 * LONGER
-    photo = load_large(picture_path(folder, prompt), longer=longer) if read is None else shrunk(read, longer)
+    photo = load_large(picture_path(folder, prompt)) if read is None else read
     return [*notes(photo, prompt, room or Room()), *printed(photo, prompt)]
 
 
@@ -130,9 +129,10 @@ def _cut(photo: Pixels, area: Area) -> Pixels:
         round(area.top * height) : round(area.bottom * height), round(area.left * width) : round(area.right * width)
     ]
     scale = LONGER / max(part.shape[:2])
-    how = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-    size = (max(8, round(part.shape[1] * scale)), max(8, round(part.shape[0] * scale)))
-    return np.asarray(cv2.resize(np.ascontiguousarray(part), size, interpolation=how), dtype=np.uint8)
+    high, wide = max(8, round(part.shape[0] * scale)), max(8, round(part.shape[1] * scale))
+    if scale < 1:
+        return shrinking.shrunk(part, (high, wide))
+    return np.asarray(cv2.resize(part, (wide, high), interpolation=cv2.INTER_CUBIC), dtype=np.uint8)
 
 
 def _number(value: float, places: int = 0) -> str:

@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from curator.classroom import frames
+from curator.classroom import frames, shrinking
 from curator.classroom.frames import Blank, frame
 from curator.classroom.marking import covers, extents, kept, overlays
 from curator.classroom.marking.extents import Pixels
@@ -80,14 +80,8 @@ def opened(
 
 def ready(whole: Pixels, prompt: Prompt, own: Labels, *, wide: int = WIDE, tall: int = 2 * WIDE) -> Opened:
     """The same from the whole picture and its outlines."""
-    import cv2
-
     photo, there, own = cropped(whole, prompt, own)
-    scale = min(wide / photo.shape[1], tall / photo.shape[0])
-    if scale >= 1:
-        return Opened(photo, there, own)
-    size = (max(1, round(photo.shape[1] * scale)), max(1, round(photo.shape[0] * scale)))
-    return Opened(np.asarray(cv2.resize(photo, size, interpolation=cv2.INTER_AREA), dtype=np.uint8), there, own)
+    return Opened(shrinking.within(photo, wide, tall), there, own)
 
 
 def cropped(photo: Pixels, prompt: Prompt, own: Labels) -> Opened:

@@ -209,18 +209,6 @@ def large_of(data: bytes, name: str, *, longer: int = 2560) -> Pixels:
     return _decode(data, Path(name), longer)[0]
 
 
-def shrunk(pixels: Pixels, longer: int) -> Pixels:
-    """The picture (H, W, 3), longer side at most `longer`: as `load_large` gives it of a file of just these pixels."""
-    from PIL import Image
-
-    rough = max(pixels.shape[:2])
-    if rough <= longer:
-        return pixels
-    size = (max(1, round(pixels.shape[1] * longer / rough)), max(1, round(pixels.shape[0] * longer / rough)))
-    small = Image.fromarray(pixels).resize(size, Image.Resampling.BILINEAR, reducing_gap=2.0)
-    return np.ascontiguousarray(np.asarray(small, dtype=np.uint8))
-
-
 def encode_clean(pixels: Pixels, *, quality: int = 90) -> bytes:
     """A JPEG of the pixels alone: no location, camera data, thumbnail or profile."""
     from PIL import Image

@@ -98,7 +98,7 @@ def part(path: Path, name: str) -> bytes:
 
 def make(here: str, step: Step, prompt: Prompt | None, output: str) -> None:
     """The worker's job: a scene's pictures and what was measured in it, into its file."""
-    from curator.classroom import frames
+    from curator.classroom import frames, pictures
     from curator.classroom.photo_checks import look_again
     from curator.classroom.views import frame_views, photo_views
     from curator.records import Fact
@@ -110,8 +110,9 @@ def make(here: str, step: Step, prompt: Prompt | None, output: str) -> None:
         views, notes = frame_views(Fact(step.frame), step.stages, step.side, step.hide, LONGER), []
     else:
         stages = (*step.stages, "dots")
-        (views,) = photo_views(Path(here), prompt, [(stages, step.side, step.hide)], LONGER)
-        notes = look_again(Path(here), prompt)
+        read = pictures.whole(Path(here), prompt)
+        (views,) = photo_views(Path(here), prompt, [(stages, step.side, step.hide)], LONGER, read=read)
+        notes = look_again(Path(here), prompt, read=read.pixels)
         drawn = frames.svg(prompt.fact, total_shown=False)[0].encode() if prompt.fact else b""
     part = path.with_suffix(f".{secrets.token_hex(4)}.part")
     write(part, views, notes, drawn)

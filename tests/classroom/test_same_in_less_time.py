@@ -14,8 +14,8 @@ from PIL import Image
 
 from curator.catalog.store import folder as catalog
 from curator.classroom import lesson as lessons
-from curator.classroom import pictures
-from curator.classroom.marking import covers, extents, shapes
+from curator.classroom import pictures, shrinking
+from curator.classroom.marking import covers, extents, rings, shapes
 from curator.classroom.plan import Plan, Step
 from curator.classroom.views import Views, photo_views
 from curator.classroom.writers import page
@@ -71,12 +71,38 @@ def test_a_picture_read_once_is_cut_as_one_read_anew(school: Path) -> None:
     assert (again.photo == anew.photo).all()
 
 
-@pytest.mark.parametrize("size", [(900, 1300), (1300, 900), (640, 480)])
-def test_a_picture_shrunk_is_that_loaded_small(size: tuple[int, int]) -> None:
-    pixels = np.random.default_rng(1).integers(0, 256, (*size, 3), dtype=np.uint8)
-    file = io.BytesIO()
-    Image.fromarray(pixels).save(file, "PNG")
-    assert (photo.shrunk(pixels, 960) == photo.large_of(file.getvalue(), "a.png", longer=960)).all()
+@pytest.mark.parametrize("times", [1.1, 1.25, 4 / 3, 1.5, 5 / 3, 2, 8 / 3, 3, 5.3])
+def test_a_picture_shrunk_is_as_near_to_a_fine_filter_as_means_over_areas(times: float) -> None:
+    grain = np.random.default_rng(1).integers(0, 256, (600, 900, 3), dtype=np.uint8)
+    pixels = np.asarray(cv2.GaussianBlur(grain, (0, 0), 1.5), dtype=np.uint8)
+    size = (round(600 / times), round(900 / times))
+    fine = np.asarray(Image.fromarray(pixels).resize(size[::-1], Image.Resampling.LANCZOS), np.float64)
+    off, areas = (
+        float(np.sqrt(((one - fine) ** 2).mean()))
+        for one in (shrinking.shrunk(pixels, size), cv2.resize(pixels, size[::-1], interpolation=cv2.INTER_AREA))
+    )
+    assert off <= 1.25 * areas
+
+
+def test_a_picture_is_brought_within_bounds_and_never_enlarged() -> None:
+    pixels = np.zeros((90, 130, 3), np.uint8)
+    assert shrinking.within(pixels, 130, 90) is pixels
+    assert shrinking.within(pixels, 65, 999).shape == (45, 65, 3)
+    assert shrinking.within(pixels, 999, 9).shape == (9, 13, 3)
+    assert shrinking.within(pixels, 1, 1).shape == (1, 1, 3)
+
+
+@pytest.mark.parametrize("closed", [True, False])
+def test_a_line_with_fewer_corners_lies_where_it_lay(closed: bool) -> None:
+    turn = np.linspace(0, 2 * np.pi, 900, endpoint=False)
+    line = np.stack([300 + 200 * np.cos(turn), 250 + 120 * np.sin(turn)], axis=1)
+    few = rings._cornered(line, closed)
+    assert len(few) < len(line) / 4
+    corners = few.astype(np.float32).reshape(-1, 1, 2)
+    away = [abs(cv2.pointPolygonTest(corners, (float(x), float(y)), True)) for x, y in line]
+    assert max(away) <= 1.01 / rings.PARTS
+    if not closed:
+        assert np.allclose(few[[0, -1]], line[[0, -1]], atol=1e-3)
 
 
 @pytest.mark.parametrize("sigma", [0.1, 3.0, 17.0])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.classroom import shrinking
 from curator.classroom.marking.extents import Mask, Pixels
 
 Color = tuple[int, int, int]
@@ -18,11 +19,7 @@ BAND = 0.02  # of the picture's longer side: what lies so near to a card lies ar
 
 def glanced(photo: Pixels) -> Pixels:
     """A small copy of the picture, for the colours of its cards."""
-    import cv2
-
-    scale = min(1.0, GLANCE / max(photo.shape[:2]))
-    small = cv2.resize(photo, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return np.asarray(small, dtype=np.uint8)
+    return shrinking.within(photo, GLANCE, GLANCE)
 
 
 def beside(small: Pixels, mask: Mask) -> Color:

@@ -22,6 +22,8 @@ COLORS = {1: BLUE, 2: ORANGE, 0: GREY}
 OWN, EDGE = 3, 1  # strokes: how wide a line's own colour is, and its light and its dark edge on either side
 LEAST = 1.5  # pixels of an edge: with less it blends into what lies beside it
 ROOM = 0.22  # of a thing: how far a ring keeps from its half where nothing is in the way
+SHIFT = 4  # bits of a pixel's parts: places are drawn as exactly as that
+PARTS = 2**SHIFT
 DASH, GAP = 22, 15  # strokes: each dash has round ends of its own
 
 
@@ -96,11 +98,20 @@ def _draw(out: Pixels, line: Floats, side: int) -> None:
     import cv2
 
     one = stroke((out.shape[0], out.shape[1]))
-    wides = widths(one)
-    pieces = _dashes(line, wides[0] / 7) if side == 2 else [np.vstack([line, line[:1]])]
+    wides, closed = widths(one), side != 2
+    pieces = [_cornered(piece, closed) for piece in ([line] if closed else _dashes(line, wides[0] / 7))]
     for color, wide in zip((DARK, LIGHT, COLORS[side]), wides, strict=True):
         for piece in pieces:
-            cv2.polylines(out, [np.round(piece * 16).astype(np.int32)], False, color, wide, cv2.LINE_AA, 4)
+            cv2.polylines(out, [np.round(piece * PARTS).astype(np.int32)], closed, color, wide, cv2.LINE_AA, SHIFT)
+
+
+def _cornered(line: Floats, closed: bool) -> Floats:
+    """The line with as few corners as leave it where it is: OpenCV draws a stroke with two round ends between each
+    two, one over the other.
+    """
+    import cv2
+
+    return np.asarray(cv2.approxPolyDP(line.astype(np.float32), 1 / PARTS, closed), dtype=np.float64).reshape(-1, 2)
 
 
 def _dashes(line: Floats, one: float) -> Iterable[Floats]:
