@@ -185,10 +185,10 @@ def _face_remarks(folder: Path, language: str, prompts: list[Prompt | None]) -> 
         return face_gate.open_in(folder, prompt) if prompt else 0
 
     if len(prompts) == 1:  # a site asks for two thousand lessons of one picture
-        seen = map(faces, prompts)
+        seen = [faces(prompts[0])]
     else:
         with ThreadPoolExecutor(max_workers=2) as pool:
-            seen = pool.map(faces, prompts)
+            seen = list(pool.map(faces, prompts))
     bare = Noun("", "", "")
     return [
         fill(language, text(language, "remark.faces"), {}, bare, title=titled(language, prompt))
