@@ -20,7 +20,7 @@ from curator.records import Area, Prompt
 from curator.web import inbox, keeping
 from curator.web.context import GRADE_WORDS, Site, page, site, thumb, wants_json
 from curator.web.inbox_worker import keep_one, whole
-from curator.web.payloads import area_of, dots_of, line_of, names_of, object_of, point_of
+from curator.web.payloads import area_of, dots_of, line_of, names_of, object_of, point_of, sets_of
 from curator.web.photos import listed, summary
 
 BETWEEN = 0.02  # seconds in which who waits for the process gets it
@@ -94,8 +94,8 @@ def _told(prompt: Prompt) -> dict[str, str]:
 
 
 async def change(request: Request) -> Response:
-    """again: the teacher's dots; area: a frame; like: more like one thing. Answers readings, best first (area: as
-    `offered`).
+    """again: the teacher's dots; area: a frame; like: more like one thing, but none of the dots that were
+    shown. Answers readings, best first (area: as `offered`).
 
     named: what the things are called. Answers which reading kept pictures of that name speak for, where not the first.
     """
@@ -111,10 +111,11 @@ async def change(request: Request) -> Response:
             return _named(here, source, names_of(sent.get("names")), area)
         if what == "area":
             return {"readings": offered(here.asking.ask("within", source, area))}
-        dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
         if what == "like":
-            dots, line = here.asking.ask("like", source, point_of(sent.get("at")), area), None
-        return {"readings": here.asking.ask("again", source, dots, line, area, what != "like")}
+            at, shown = point_of(sent.get("at")), sets_of(sent.get("shown", []))
+            return {"readings": here.asking.ask("like", source, at, area, shown)}
+        dots, line = dots_of(sent.get("dots", [])), line_of(sent.get("line"))
+        return {"readings": here.asking.ask("again", source, dots, line, area)}
 
     return JSONResponse(await run_in_threadpool(work))
 

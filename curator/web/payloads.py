@@ -13,6 +13,7 @@ from curator.errors import PhotoError
 from curator.records import Area
 
 MOST_DOTS = 200
+MOST_SETS = 40
 MOST_JSON = 100_000
 
 
@@ -54,6 +55,13 @@ def dots_of(value: Any) -> list[tuple[float, float]]:
     if not isinstance(value, list) or len(value) > MOST_DOTS:
         raise unreadable("Reading the dots.", f"Up to {MOST_DOTS} are taken.")
     return [point_of(one) for one in value]
+
+
+def sets_of(value: Any) -> list[list[tuple[float, float]]]:
+    """The dots of several readings."""
+    if not isinstance(value, list) or len(value) > MOST_SETS:
+        raise unreadable("Reading the dots.", f"Up to {MOST_SETS} readings are taken.")
+    return [dots_of(one) for one in value]
 
 
 def line_of(value: Any) -> Any:

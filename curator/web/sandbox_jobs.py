@@ -188,16 +188,20 @@ def outlined(folder: str, slug: str) -> None:
     kept.prepare_one(Path(folder), slug)
 
 
-def like(source: str, at: Point, area: Area | None) -> list[Point]:
-    """The centers of all that look like the thing at that place, x, y."""
+def like(source: str, at: Point, area: Area | None, shown: Sequence[Sequence[Point]]) -> list[dict[str, Any]]:
+    """Readings of all that look like the thing at that place, x, y, the likeliest first: of sets that have other dots
+    than those `shown`, then other halves of the first.
+    """
     from curator.seeing.corrections.answer import more_like
+    from curator.seeing.look import by_hand
 
     seen = _seen(source)
     height, width = seen.size
-    return [
-        (t.center[1] / width, t.center[0] / height)
-        for t in more_like(seen, at, area=area, view=_view(source, area)).things
-    ]
+    known = [by_hand(seen, dots) for dots in shown]
+    sets = more_like(seen, at, area=area, view=_view(source, area), shown=known)
+    places = [[(t.center[1] / width, t.center[0] / height) for t in one.things] for one in sets]
+    readings = [again(source, dots, None, area, own=False) for dots in places]
+    return [*(each[0] for each in readings), *readings[0][1:]]
 
 
 def make(

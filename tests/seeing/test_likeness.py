@@ -42,16 +42,28 @@ def two_kinds() -> np.ndarray:
 
 @pytest.mark.parametrize(("at", "number"), [((90 / 600, 100 / 400), 6), ((465 / 600, 105 / 400), 4)])
 def test_a_tap_says_which_kind(at: tuple[float, float], number: int) -> None:
-    found = answer.more_like(photo_of(two_kinds()), at)
+    found = answer.more_like(photo_of(two_kinds()), at)[0]
     assert len(found) == number
     apart = np.hypot(*(found.centers - np.array([at[1] * 400, at[0] * 600])).T)
     assert apart.min() < 1  # the tapped place itself is on one
 
 
 def test_only_the_area_is_looked_at() -> None:
-    found = answer.more_like(photo_of(two_kinds()), (90 / 600, 100 / 400), area=Area(0, 0, 0.7, 0.45))
+    found = answer.more_like(photo_of(two_kinds()), (90 / 600, 100 / 400), area=Area(0, 0, 0.7, 0.45))[0]
     assert len(found) == 3
     assert found.size == SIZE
+
+
+def test_what_was_shown_is_not_answered_again() -> None:
+    """All discs and squares were shown, and the squares: who points at a square then means something else."""
+    seen, at = photo_of(two_kinds()), (465 / 600, 105 / 400)
+    first = answer.more_like(seen, at)
+    assert 1 < len(first) <= ranking.CHOICES
+    assert len({len(one) for one in first}) == len(first)
+    other = answer.more_like(seen, at, shown=first[:1])
+    assert [len(one) for one in other[: len(first) - 1]] == [len(one) for one in first[1:]]
+    with_place = [np.hypot(*(one.centers - np.array([at[1] * 400, at[0] * 600])).T).min() for one in other]
+    assert max(with_place) < 1
 
 
 def by_hand(points: list[tuple[float, float]]) -> ThingSet:
@@ -63,7 +75,7 @@ SQUARES = [((465 + (k % 2) * 70) / 600, (105 + (k // 2) * 130) / 400) for k in r
 
 
 def test_a_tap_on_bare_ground_still_counts() -> None:
-    found = answer.more_like(photo_of(np.full((*SIZE, 3), 128, np.uint8)), (0.3, 0.3))
+    (found,) = answer.more_like(photo_of(np.full((*SIZE, 3), 128, np.uint8)), (0.3, 0.3))
     assert len(found) == 1
     assert np.allclose(found.centers, [(120, 180)], atol=2)
 
@@ -134,6 +146,18 @@ def test_a_person_drags_what_lies_beside_adds_what_is_missing_and_takes_off_the_
     assert person.touched(without, truth, reach) is None
 
 
+def test_a_dot_anywhere_along_a_long_thing_is_on_it() -> None:
+    """Two fingers; a dot on the tip of each is right, one between them is not."""
+    truth = np.array([(100.0, 100.0), (100.0, 160.0)])
+    lines = [np.array([(40.0, c - 20), (100.0, c), (160.0, c)]) for c in (100.0, 160.0)]
+    reach, tips = person.reach_of(truth, SIZE), by_hand([(41.0, 80.0), (42.0, 141.0)])
+    assert (person.errors(tips, truth, reach), person.errors(tips, truth, reach, lines)) == (2, 0)
+    assert person.errors(by_hand([(100.0, 100.0), (100.0, 195.0)]), truth, reach, lines) == 1
+    moved, place, _ = person.touched(by_hand([(100.0, 100.0)]), truth, reach, lines) or (tips, None, None)
+    assert np.allclose(place, truth[1])
+    assert person.errors(moved, truth, reach, lines) == 0
+
+
 def test_dots_labelled_on_real_photos_are_whole() -> None:
     """Our own labels of photos (fractions, file names); `tests/bench/taps.py` counts taps with them."""
     dots = json.loads((Path(__file__).parents[1] / "dots_of_photos.json").read_text())
@@ -142,6 +166,14 @@ def test_dots_labelled_on_real_photos_are_whole() -> None:
         assert 2 <= len(points) <= 25, name
         assert all(0 <= v <= 1 for point in points for v in point), name
         assert len({tuple(p) for p in points}) == len(points), name
+    lines = json.loads((Path(__file__).parents[1] / "long_things_of_photos.json").read_text())
+    for name, each in lines.items():
+        assert len(each) == len(dots[name]), name
+        for line, dot in zip(each, dots[name], strict=True):
+            assert len(line) >= 4, name
+            assert len(line) % 2 == 0, name
+            assert all(0 <= v <= 1 for v in line), name
+            assert np.hypot(*(np.array(line).reshape(-1, 2) - dot).T).min() < 0.4, name
 
 
 def test_the_mean_of_two_runs_adds_their_scores() -> None:

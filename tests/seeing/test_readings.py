@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -43,42 +44,44 @@ def dots(n: int) -> ThingSet:
 
 def test_the_next_readings_are_other_doubles() -> None:
     """A teacher who is shown nine things wants eight or ten next, not another way to see nine."""
-    found = [
-        reading(9, None),
-        reading(9, None),
-        reading(11, None),
-        reading(8, 4),
-        reading(8, 4),
-        reading(10, 5),
-        reading(12, 6),
-    ]
-    assert [len(r.things) for r in readings.ordered(found)] == [9, 8, 10, 11, 12, 9, 8]
+    first, again, eight, other = reading(9, None), reading(9, None), reading(8, 4), reading(8, 4)
+    eleven, ten, twelve = reading(11, None), reading(10, 5), reading(12, 6)
+    found = [first, again, eleven, eight, other, ten, twelve]
+    assert readings.ordered(found) == (first, eight, ten, again, eleven, other, twelve)
+
+
+def test_other_halves_of_the_first_reading_come_last() -> None:
+    first = reading(8, 4)
+    halved = replace(first, confidence=0.1)
+    found = [first, halved, reading(10, 5), reading(9, None)]
+    assert readings.ordered(found) == (first, found[2], found[3], halved)
+
+
+def alike_in_belief(own: list[float]) -> list[models.Belief]:
+    return [models.Belief(one, one, 0.0) for one in own]
 
 
 def test_the_likeliest_doubles_are_read_however_many_other_sets_are_likelier() -> None:
     sets = measured(9, *[11] * 9, 8, 10, 12)
-    assert readings.listed(list(range(13)), sets)[:4] == [0, 10, 11, 1]
-    assert len(readings.listed(list(range(20)), measured(*range(3, 23)))) == readings.MOST_READINGS
+    assert readings.listed(list(range(13)), sets, alike_in_belief([0.05] * 13))[:4] == [0, 10, 11, 1]
+    many = readings.listed(list(range(20)), measured(*range(3, 23)), alike_in_belief([0.05] * 20))
+    assert len(many) == readings.MOST_READINGS
+
+
+def test_after_the_third_come_the_most_believed_whatever_their_number_and_none_hardly_believed() -> None:
+    elsewhere = [features.Measured(things(PLACES[k : k + 8]), (), {}) for k in (1, 2, 3)]
+    sets = [*measured(9, 10, 8, 7, 11), *elsewhere]
+    own = alike_in_belief([0.4, 0.002, 0.002, 0.002, 0.03, 0.02, 0.002, 0.2])
+    assert readings.listed(list(range(8)), sets, own) == [0, 1, 2, 7, 4, 5]
 
 
 def test_the_same_things_are_read_once_and_one_other_thing_makes_another_set() -> None:
     again = [(r + 3, c - 2) for r, c in PLACES[:8]]  # a little aside: the same eight
     other = [*PLACES[:7], (300, 300)]
     sets = [features.Measured(things(places), (), {}) for places in (PLACES[:8], again, other, PLACES[:9])]
-    assert readings.listed([0, 1, 2, 3], sets) == [0, 2, 3]
-    assert readings.listed([1, 0, 2, 3], sets) == [1, 2, 3]
-
-
-def test_after_the_third_a_count_without_a_double_has_to_be_likely() -> None:
-    found = [
-        reading(9, None, 0.9),
-        reading(7, None, 0.001),
-        reading(11, None, 0.002),
-        reading(13, None, 0.003),
-        reading(15, None, 0.05),
-        reading(8, 4),
-    ]
-    assert [len(r.things) for r in readings.ordered(found)] == [9, 8, 7, 15]
+    own = alike_in_belief([0.25] * 4)
+    assert readings.listed([0, 1, 2, 3], sets, own) == [0, 2, 3]
+    assert readings.listed([1, 0, 2, 3], sets, own) == [1, 2, 3]
 
 
 def measured(*numbers: int) -> list[features.Measured]:

@@ -276,15 +276,17 @@ class Fingers:
 
 @pytest.fixture
 def likes(server: Any, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
-    """Where "more like this" was asked for; four dots are the answer."""
+    """Where "more like this" was asked for, and what was shown then; four dots are the answer, or else two."""
     asked: list[Any] = []
+    four = [(0.2, 0.3), (0.2, 0.7), (0.6, 0.3), (0.6, 0.7)]
 
     class StandIn:
         def ask(self, job: str, *args: Any) -> Any:
             if job != "like":
                 return worker.ask(job, *args)
-            asked.append(args[1])
-            return [(0.2, 0.3), (0.2, 0.7), (0.6, 0.3), (0.6, 0.7)]
+            source, where, area, shown = args
+            asked.append((where, shown))
+            return [worker.ask("again", source, dots, None, area, False)[0] for dots in (four, four[:2])]
 
         def stop(self) -> None:
             worker.stop()
@@ -298,16 +300,27 @@ def test_more_like_one_thing_by_button_and_key(page: Any, likes: list[Any]) -> N
     page.locator("#marks").focus()
     where = dots(page)[0]
     keyed(page, "m", "like")
-    assert np.allclose(likes[0], where, atol=0.01)
+    assert np.allclose(likes[0][0], where, atol=0.01)
+    seen = [[[d["x"], d["y"]] for d in one["dots"]] for one in page.evaluate("now.found")[:3]]
+    assert all(any(len(one) == len(other) and same(one, other) for other in likes[0][1]) for one in seen)  # told
     assert page.locator("#fact").inner_text() == "2+2=4"
+    page.keyboard.press("2")
+    assert page.locator("#fact").inner_text() == "1+1=2"
+    page.keyboard.press("u")
     assert "Found from the one you pointed at" in page.locator("#grade").inner_text()
     page.keyboard.press("u")
     assert len(dots(page)) > 4
     page.get_by_role("button", name="More like this").click()
     with page.expect_response("**/like"):
         page.mouse.click(*at(page, 0.5, 0.5))
-    assert np.allclose(likes[1], (0.5, 0.5), atol=0.01)
+    assert np.allclose(likes[1][0], (0.5, 0.5), atol=0.01)
     accessible(page)
+    settled(page)
+    page.get_by_role("button", name="Dots").click()
+    with page.expect_response("**/like"):
+        page.mouse.click(*at(page, 0.3, 0.6), button="right")
+    assert np.allclose(likes[2][0], (0.3, 0.6), atol=0.01)
+    assert any(len(one) == 4 for one in likes[2][1])
 
 
 def at_rest(page: Any) -> None:
@@ -372,7 +385,7 @@ def test_fingers_scroll_zoom_hold_and_edit(browser: Any, photo: str, likes: list
             page.wait_for_timeout(900)
         finger.send("touchEnd")
         settled(page)
-        assert np.allclose(likes, [(0.5, 0.5)], atol=0.02)
+        assert np.allclose([where for where, _ in likes], [(0.5, 0.5)], atol=0.02)
 
         page.get_by_role("button", name="Line").click()
         line = page.evaluate("now.line")
@@ -386,6 +399,8 @@ def test_fingers_scroll_zoom_hold_and_edit(browser: Any, photo: str, likes: list
 
 def test_more_like_one_of_the_buttons_finds_the_others(page: Any) -> None:
     before = dots(page)
+    page.evaluate("() => { one.readings = [{ ...one.readings[1], at: 0, first: true }]; begin(); rested(); }")
+    assert len(dots(page)) != len(before)  # the right one was not seen
     page.get_by_role("button", name="More like this").click()
     with page.expect_response("**/like"):
         page.mouse.click(*at(page, *before[0]))
@@ -568,6 +583,15 @@ def test_on_and_back_by_key_button_and_strip_and_nothing_done_is_lost(batch: Any
     page.get_by_role("button", name="Undo", exact=True).last.click()
     opened(page, first)
     assert inbox.get(here, first)["state"] == "ready"
+
+
+@pytest.mark.parametrize(("grade", "open_"), [("sure", False), ("check", True), ("no", True)])
+def test_in_doubt_all_readings_are_in_sight(page: Any, grade: str, open_: bool) -> None:
+    page.evaluate("(grade) => { one.readings[0].grade = grade; begin(); rested(); }", grade)
+    more = page.locator("#more li")
+    assert more.count() > 0
+    assert more.last.is_visible() == open_
+    assert page.evaluate("inSight(options()).length") == (page.evaluate("options().length") if open_ else 3)
 
 
 def test_readings_are_pictures_with_names_of_their_own_and_the_first_three_come_first(page: Any) -> None:

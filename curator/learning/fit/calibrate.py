@@ -104,7 +104,7 @@ class Checking:
 def ranked(case: Case, believed: list[models.Belief]) -> list[tuple[models.Belief, int]]:
     """What is believed of each of the case's sets, and which it is (-1: nothing is there); as they are read."""
     sets = case.seen.sets
-    order = [(believed[i], i) for i in readings.listed(readings.ranked(sets, believed), sets)]
+    order = [(believed[i], i) for i in readings.listed(readings.ranked(sets, believed), sets, believed)]
     if models.empty(believed):
         none = models.nothing(believed)
         return [(models.Belief(none, none, 1.0), -1), *order]

@@ -33,17 +33,33 @@ TAPS: models.Features = json.loads((Path(__file__).parents[2] / "models" / "taps
 Places = NDArray[np.float64]  # (n, 2) row, col in the picture's pixels
 LARGER = 640  # longer side: the net looks once more at this size when it is told, for small things close together
 MOST_TAPS = 24
+CHOICES = 3  # sets that are offered where a thing is pointed at: as many as are shown at once
 NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net
 PEAK = 3  # cells of the net: a peak as near as this to a place is what was pointed at
 
 
-def likeliest(view: View, yes: Places) -> ThingSet:
-    """The likeliest candidate set, with a thing at each place of `yes`."""
+def likeliest(view: View, yes: Places, shown: Sequence[Places] = ()) -> list[ThingSet]:
+    """The likeliest candidate sets with a thing at each place of `yes`, best first: at most CHOICES, each of another
+    number, and none that holds just what one of those already `shown` has: who points at a thing wants another.
+    """
     no = np.empty((0, 2))
     every, measured = candidates(view, yes, no, None)
-    scores = [models.weighted(one, TAPS) for one in measured]
-    best = every[int(np.argmax(scores))] if every else ThingSet((), view.size, "person")
-    return changed(best, yes, no)
+    order = sorted(range(len(every)), key=lambda i: -models.weighted(measured[i], TAPS))
+    kept: list[ThingSet] = []
+    for one in (changed(every[i], yes, no) for i in order):
+        if len(kept) < CHOICES and not (
+            any(len(one) == len(k) for k in kept) or any(_same(one, places) for places in shown)
+        ):
+            kept.append(one)
+    return kept or [changed(ThingSet((), view.size, "person"), yes, no)]
+
+
+def _same(things: ThingSet, places: Places) -> bool:
+    """Whether the places are just those of the things."""
+    if len(places) != len(things):
+        return False
+    on = _on(places, things)
+    return bool(on.any(0).all() and on.any(1).all())
 
 
 def candidates(

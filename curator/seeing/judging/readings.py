@@ -23,8 +23,8 @@ from curator.seeing.net.checker import check
 
 Pixels = NDArray[np.uint8]
 
-MOST_READINGS = 8
-HARDLY = 0.01  # a count less likely than that is not worth a teacher's look, unless little else was found
+MOST_READINGS = 12
+HARDLY = 0.02  # a set believed less is not worth a teacher's look, unless little else was found
 OPEN = 0.3  # of the belief in the parts: with as much in their wholes the level is open, and asked
 RATHER = 0.5  # so it is where a double of the wholes is rather what a person would name than not
 DOUBLES_NEXT = 2  # other doubles offered right after the likeliest reading
@@ -47,7 +47,7 @@ def readings(
     order, instead = ranked(every, believed), 0
     if taught:
         order, believed, instead = leaned(every, believed, order, taught)
-    order = listed(order, every)
+    order = listed(order, every, believed)
     found: list[Reading] = []
     named: dict[int, float] = {}  # how likely the double of a set is what a person would name
     for rank, i in enumerate(order):
@@ -189,9 +189,9 @@ def asked(parts: Reading, wholes: int) -> Reading:
     return dataclasses.replace(parts, grade=grade, reasons=(reason, *others))
 
 
-def listed(order: list[int], every: list[Measured]) -> list[int]:
+def listed(order: list[int], every: list[Measured], believed: list[Belief]) -> list[int]:
     """Of the sets in order of belief those to be read: the first, the likeliest of the next other counts in two
-    halves, the rest as believed.
+    halves, the next counts where these are few; then every set that is not hardly believed, the most believed first.
 
     Of sets that hold the same things, however they were found, the likeliest is read.
     """
@@ -202,31 +202,34 @@ def listed(order: list[int], every: list[Measured]) -> list[int]:
         if n not in seen and halved(every[i]) and len(doubles) < DOUBLES_NEXT:
             seen.add(n)
             doubles.append(i)
-    listed: list[int] = []
-    for i in [*order[:1], *doubles, *(i for i in order[1:] if i not in doubles)]:
-        if len(listed) < MOST_READINGS and not any(
-            set_matching.same_set(every[i].things, every[j].things) for j in listed
-        ):
-            listed.append(i)
-    return listed
+    ahead = _apart([*order[:1], *doubles, *order[1:]], every, 1 + DOUBLES_NEXT)
+    rest = sorted((i for i in order if believed[i].own >= HARDLY), key=lambda i: -believed[i].own)
+    return _apart([*ahead, *rest], every, MOST_READINGS)
+
+
+def _apart(order: list[int], every: list[Measured], most: int) -> list[int]:
+    """The first of the sets that hold other things than those before them, at most so many."""
+    kept: list[int] = []
+    for i in order:
+        if len(kept) < most and not any(set_matching.same_set(every[i].things, every[j].things) for j in kept):
+            kept.append(i)
+    return kept
 
 
 def ordered(found: list[Reading]) -> tuple[Reading, ...]:
-    """As judged, but after the first come the likeliest other doubles, since a double is what is looked for, and last
-    what repeats a count;
-    after the third, no count without a double that is hardly likely."""
-    first, rest = found[0], found[1:]
-    seen = {len(first.things)}
+    """As judged, but after the first come the likeliest other doubles, since a double is what is looked for, then
+    other counts where these are few; and last other halves of the first one's things."""
+    first, rest = found[0], [r for r in found[1:] if r.things is not found[0].things]
+    counts = {len(first.things)}
     ahead: list[Reading] = []
-    behind: list[Reading] = []
     for reading in rest:
-        (behind if len(reading.things) in seen else ahead).append(reading)
-        seen.add(len(reading.things))
+        if len(reading.things) not in counts:
+            counts.add(len(reading.things))
+            ahead.append(reading)
     doubles = [reading for reading in ahead if reading.fact][:DOUBLES_NEXT]
-    ahead = [reading for reading in ahead if reading not in doubles]
-    listed = [first, *doubles, *ahead, *behind][:MOST_READINGS]
-    shown = 1 + DOUBLES_NEXT
-    return (*listed[:shown], *(r for r in listed[shown:] if r.fact or r.confidence >= HARDLY))
+    shown = [first, *doubles, *(r for r in ahead if r not in doubles)][: 1 + DOUBLES_NEXT]
+    behind = [r for r in found[1:] if r.things is first.things]
+    return tuple([*shown, *(r for r in rest if r not in shown), *behind][:MOST_READINGS])
 
 
 def _nothing(pixels: Pixels, belief: float = 0.0) -> Reading:

@@ -16,6 +16,7 @@ function begin() { // the state of a photo just opened
   const readings = one.readings, r = readings.find((o) => o.first);
   now = { readings, found: readings, chosen: r, how: r.at === AS_KEPT ? "kept" : "found", ...parted(r), line: r.line, own: null, touched: 0, area: one.area, blur: [], pending: null };
   undone = []; done = [];
+  document.getElementById("more").open = r.at !== AS_KEPT && r.grade !== "sure"; // in doubt she looks at them all
   const draft = one.draft && one.problem ? one.draft : null; // what she said before it could not be kept
   if (!draft) return;
   now.area = draft.area;
@@ -82,6 +83,8 @@ function labels(readings) { // one for each, never the same twice
   });
   return shown;
 }
+function unfolded(list) { return FIRST + Number(list.some((r) => r.at === NOTHING)); } // how many are shown before the others
+function inSight(list) { return document.getElementById("more").open ? list : list.slice(0, unfolded(list)); }
 function others() {
   const list = options(), names = labels(list);
   const buttons = list.map((r, k) => {
@@ -93,7 +96,7 @@ function others() {
     b.addEventListener("click", () => choose(r));
     return li;
   });
-  const more = document.getElementById("more"), first = FIRST + Number(list.some((r) => r.at === NOTHING));
+  const more = document.getElementById("more"), first = unfolded(list);
   document.getElementById("readings").replaceChildren(...buttons.slice(0, first));
   more.lastElementChild.replaceChildren(...buttons.slice(first));
   more.firstElementChild.textContent = `${buttons.length - first} more`;
@@ -141,7 +144,12 @@ function again(dots, { own = null, out = now.out, touched = now.touched + 1 } = 
   step({ dots, out, line: own || now.line, own, touched, how: "hand" });
   ask("again", { dots: places(dots), line: own, area: now.area });
 }
-function like(p) { drag = null; step({ out: [], own: null, touched: now.touched + 1, how: "like" }); ask("like", { at: p, area: now.area }); }
+function like(p) { // anything but what she sees: those dots are not what she means
+  const shown = [now.dots, ...inSight(options()).map((r) => parted(r).dots)].map(places);
+  drag = null;
+  step({ out: [], own: null, touched: now.touched + 1, how: "like" });
+  ask("like", { at: p, area: now.area, shown });
+}
 function named() { // what she kept under this name may speak for another reading
   const names = ["thing", "things"].map((k) => fields[k].value.trim()).filter(Boolean), mine = calls, id = one.id;
   if (!names.length || one.kept_as || now.how !== "found" || now.touched) return;

@@ -81,7 +81,6 @@ function about() { // what is said of this photo alone
     put("span", li, { textContent: p.fact });
     return li;
   }));
-  document.getElementById("more").open = false;
   said.textContent = one.problem ? `Not kept: ${one.problem.wrong} ${one.problem.try_this}` : "";
 }
 function news(item) {

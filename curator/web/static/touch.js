@@ -1,7 +1,7 @@
 "use strict";
 // The look page's pointer, fingers and keys; what they do is in look.js.
 // A mouse changes dots, line and boxes by itself. One finger scrolls, or moves the photo where it is larger than its place; two make it larger;
-// a finger changes a thing only under Edit, the line only under Line. Holding a finger still is "more like this".
+// a finger changes a thing only under Edit, the line only under Line. Holding a finger still is "more like this", so is the right button of a mouse.
 const HOLD = 600, STILL = 10; // milliseconds; pixels of the screen
 let drag = null, hold = 0, pinch = null, fingers = new Map();
 let byKey = false; // whether keys walk the dots: only then is one of them marked as theirs
@@ -56,14 +56,16 @@ svg.addEventListener("pointerdown", (e) => {
     draw();
     return;
   }
-  if (!e.isPrimary || e.button) return;
+  if (!e.isPrimary || (e.button && !right(e))) return;
   const [x, y] = spot(e), p = place(e);
   if (x < -0.02 || x > 1.02 || y < -0.02 || y > 1.02) return; // beside the photo
+  if (right(e)) { like(p); return; }
   svg.setPointerCapture(e.pointerId);
   svg.focus({ preventScroll: true });
   drag = { ...begun(e, p), p, from: [e.clientX, e.clientY], view: { ...zoom }, moved: false, dots: now.dots, line: now.line };
   if (e.pointerType === "touch" && drag.kind !== "frame" && mode !== "line") hold = setTimeout(stayed, HOLD, drag);
 });
+function right(e) { return e.pointerType === "mouse" && e.button === 2; }
 function stayed(one) { // a move that came in the same moment is heard first
   requestAnimationFrame(() => setTimeout(() => { if (drag === one && !one.moved && !pinch) { letGo(); like(one.p); } }));
 }
