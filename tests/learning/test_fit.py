@@ -32,6 +32,12 @@ def test_the_threshold_is_the_loosest_that_errs_so_seldom() -> None:
     assert gate.threshold_at([], 0.02) == gate.STRICTEST
 
 
+def test_answers_without_a_double_do_not_thin_the_wrong_ones_out() -> None:
+    doubles = [*(answer(0.9, True) for _ in range(20)), answer(0.6, False)]
+    none = [answer(0.0, True) for _ in range(1000)]
+    assert gate.threshold_at([*doubles, *none], 0.01) == gate.threshold_at(doubles, 0.01) == pytest.approx(0.64)
+
+
 def test_what_a_reason_caps_has_no_say_and_a_photo_passed_on_has() -> None:
     found = [answer(0.9, True) for _ in range(10)]
     assert gate.threshold_at([*found, answer(0.95, False, capped=True)], 0.0) == pytest.approx(0.91)

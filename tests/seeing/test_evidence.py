@@ -69,6 +69,7 @@ SOUND = {
     "witness": 1.0,
     "agree": 1.0,
     "row": 0.0,
+    "hand_clear": 0.0,
     "oddest": 0.2,
     "kin": 1.0,
     "clears": 1.0,
@@ -97,9 +98,9 @@ SOUND = {
 }
 
 
-def reasons(*, kind: str = "flip", **more: float) -> set[str]:
-    """What is told against a reading of eight things in two rows which is otherwise beyond doubt."""
-    split = next(h for h in halves.fit(things(), most=20) if h.kind == kind)
+def reasons(places: list[tuple[int, int]] = PLACES, *, kind: str = "flip", **more: float) -> set[str]:
+    """What is told against a reading of eight things, in two rows or elsewhere, which is otherwise beyond doubt."""
+    split = next(h for h in halves.fit(things(places), most=20) if h.kind == kind)
     f = {**SOUND, "seen_same": 0.0, "seen_bodies": 0.0, **more}
     beside = more.get("other_level", 1.0)
     doubted = against.Doubted(f, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)), True, beside)
@@ -129,6 +130,9 @@ def reasons(*, kind: str = "flip", **more: float) -> set[str]:
         ({"seen_tips": 1.0, "seen_tips_same": 1.0, "seen_outline": 1.0, "seen_bodies": 1.0, "kind": "slide"}, False),
         ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 1.0, "seen_bodies": 1.0, "kind": "slide"}, True),
         ({"seen_tips": 0.2, "seen_tips_same": 0.0, "seen_outline": 0.0}, False),  # tips elsewhere in the picture
+        # the joints of two hands say which fingers are up, clearly or not
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "hand_clear": 0.9, "n": 4}, False),
+        ({"seen_tips": 1.0, "seen_tips_same": 0.3, "seen_outline": 0.0, "hand_clear": 0.3, "n": 4}, True),
     ],
 )
 def test_limbs_are_tagged_only_where_all_agree(clues: dict[str, Any], asked: bool) -> None:
@@ -222,7 +226,9 @@ def test_two_things_that_the_net_tells_apart_are_asked() -> None:
     assert reasons(kind_between=against.HARDLY_ONE - 0.05, n=2) == {"kinds"}
     assert reasons(kind_between=against.HARDLY_ONE + 0.05, n=2) == set()
     assert reasons(kind_between=against.HARDLY_ONE - 0.05) == set()  # of eight things the groups say more
-    assert reasons(kinds_apart=against.TWO_KINDS + 0.1) == {"kinds"}
+    two_lots = {"kinds_apart": against.TWO_KINDS + 0.1}
+    assert reasons(**two_lots) == set()  # two rows of four light and dark buns are eight buns
+    assert reasons(PLACES[:-1] + [(150, 300)], **two_lots) == {"kinds", "chance"}
 
 
 def test_one_thing_against_many_is_asked_sooner_than_two_groups() -> None:
@@ -396,8 +402,8 @@ def test_only_declared_features_have_weights() -> None:
 
 
 def test_only_what_is_open_caps_the_grade() -> None:
-    """Parts, wholes, two kinds, an even row, halves that chance explains, limbs that do not agree, and no trained file;
-    doubts are told.
+    """Parts, wholes, two kinds, an even row, one more that may be there, halves that chance explains, limbs that do not
+    agree, and no trained file; doubts are told.
     """
     never = {rule.name for rule in against.RULES if rule.gravity >= against.CAPS}
-    assert never == {"parts", "wholes", "kinds", "row", "chance", "limbs", "untrained"}
+    assert never == {"parts", "wholes", "kinds", "row", "missing", "chance", "limbs", "untrained"}

@@ -79,9 +79,10 @@ def fixed_sequence(confidence: Array, right: NDArray[np.bool_], risk: float, mis
 def threshold_at(answers: list[Answer], risk: float) -> float:
     """The loosest threshold above which at most that share of the answers that no reason caps is wrong.
 
-    Photos passed on count: what turns on so little is not believed. STRICTEST where there is none.
+    Photos passed on count: what turns on so little is not believed. What is below LEAST, or names no double, does not.
+    STRICTEST where there is none.
     """
-    free = sorted((a for a in answers if not a.capped), key=lambda a: -a.confidence)
+    free = sorted((a for a in answers if not a.capped and a.confidence >= LEAST), key=lambda a: -a.confidence)
     if not free:
         return STRICTEST
     confidence = np.array([a.confidence for a in free])

@@ -2,8 +2,8 @@
 
 `OF_A_SET` is measured of every candidate set and weighed by COUNT. `OF_LOOKS` (what the pixels say of a set) and
 `OF_HALVES` (of a set with two halves) are weighed by FACT: what COUNT has weighed comes to it as a belief, and weighed
-twice it made fewer answers sure. But the groups of TWICE, which tell of what is left out, are weighed by both. A group
-is the source of its values; the ablation in `.docs/experiments.md` leaves out one group at a time.
+twice it made fewer answers sure. But the groups of TWICE, which tell of what is left out and of hands, are weighed by
+both. A group is the source of its values; the ablation in `.docs/experiments.md` leaves out one group at a time.
 """
 
 from __future__ import annotations
@@ -92,7 +92,7 @@ def _kind(name: str) -> Feature:
     return Feature(f"kind_{name}", "halves", f"the halves are a {name}", lambda s: float(s.split.kind == name))
 
 
-TWICE = frozenset(("places", "number", "kinds", "left out, main map"))
+TWICE = frozenset(("places", "number", "kinds", "hands", "left out, main map"))
 OF_A_SET: tuple[Feature, ...] = (
     Feature("support", "finder", "the finder's own belief", lambda c: c.things.support),
     Feature("alike", "finder", "how alike it takes the things to be", lambda c: c.things.alike),

@@ -36,6 +36,11 @@ RELATED = 0.62  # a correlation of a quarter (0.5 is none): halves with less are
 # as many fits as good are expected among random dots: at most one of a hundred random sets has one
 # (`tests/seeing/test_halves.py`)
 BY_CHANCE = 0.003
+# the same of more than four things, each time that the gap between the halves is as wide as the steps within them
+# counting as a tenth: things that lie about without touching, more evenly than dots, come to such halves about once in
+# two hundred times; BY_CHANCE lets up to three in a hundred pass (`tests/seeing/test_halves.py`)
+SHOWN = 1e-4
+CLEAR_FINGERS = 0.5  # of joints that say which fingers are up: one less clear is counted the other way, too
 # a number less likely than that is doubted; two things are soon found in any photo (nine in ten right ones have
 # .79)
 LIKELY, LIKELY_TWO = 0.45, 0.6
@@ -93,6 +98,7 @@ def _count_doubted(d: Doubted) -> bool:
 
 def _limbs_doubted(d: Doubted) -> bool:
     """Things with limb tips on them count as limbs: two ways of looking have to agree on them, each at its best.
+    Fingers are none where the joints of a hand say clearly which are up.
 
     Either the tips and the silhouette agree, and pair over one body's axis or belong to two bodies with as many each,
     or another finder has the same things and the net their number at two of its three sizes (leaves on a twig, say).
@@ -100,7 +106,7 @@ def _limbs_doubted(d: Doubted) -> bool:
     practice). Two always pair, so only their number is asked for.
     """
     f = d.f
-    if f["seen_tips"] <= ON_TIPS:
+    if f["seen_tips"] <= ON_TIPS or f["hand_clear"] >= CLEAR_FINGERS:
         return False
     counted_twice = f["seen_tips_same"] >= 0.5 and f["seen_outline"] > 0
     if d.n == 2:
@@ -141,11 +147,22 @@ def _missing(d: Doubted) -> bool:
 
 
 def _two_kinds(d: Doubted) -> bool:
-    """Whether the things part into two kinds; of two things, whether they are hardly of one."""
+    """Whether one thing is of another kind than all others, or things part into two kinds that no halves hold together
+    (a box of light and dark buns is one lot); of two things, whether they are hardly of one.
+    """
     if d.n == 2:
         return d.f["kind_between"] < HARDLY_ONE
     alone = d.n >= 5 and math.isclose(d.f["kind_least"], d.f["kind_between"], abs_tol=1e-6)  # the group is one thing
-    return d.f["kinds_apart"] > (ONE_OTHER if alone else TWO_KINDS)
+    if alone:
+        return d.f["kinds_apart"] > ONE_OTHER
+    return d.f["kinds_apart"] > TWO_KINDS and d.split.chance > BY_CHANCE
+
+
+def _by_chance(d: Doubted) -> bool:
+    """Whether things that lie about may come to such halves; four soon do, and are asked only where it is likely."""
+    if d.n <= 4:
+        return d.n > 2 and bool(d.f["weak"])
+    return d.split.chance * 10**-d.split.apart > SHOWN
 
 
 NEVER = 0.7  # these are asked, however high the confidence: what is meant is open, or miscounts look sure
@@ -172,7 +189,9 @@ RULES: tuple[Rule, ...] = (
         NEVER,
     ),
     _rule("kinds", _two_kinds, "Two kinds of things seem to be counted together.", NEVER),
-    _rule("missing", _missing, "One more may be there: a place in the pattern is empty, or a row seems to go on."),
+    _rule(
+        "missing", _missing, "One more may be there: a place in the pattern is empty, or a row seems to go on.", NEVER
+    ),
     _rule(
         "faint",
         lambda d: d.f["seen_below"] > FAINT,
@@ -206,7 +225,7 @@ RULES: tuple[Rule, ...] = (
         "No single look at the photo shows all of these things together; check the count.",
     ),
     _rule("differ", _differ, "The two halves do not look alike; only the places match."),
-    _rule("chance", lambda d: d.f["weak"] and d.n > 2, "Halves like these often come about by chance.", NEVER),
+    _rule("chance", _by_chance, "Things that lie about may come to such halves by chance.", NEVER),
     _rule("lead", lambda d: d.belief.ahead < 0.05, "Counting {rival} is nearly as likely, or likelier.", 0.3),
     _rule("few", lambda d: d.n == 2, "Any two things make 1+1; check that they are the ones you mean.", 0.2),
 )
