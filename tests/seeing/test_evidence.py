@@ -377,6 +377,20 @@ def test_two_have_to_be_likelier_than_many(n: int, number: float, asked: bool) -
     assert not against.capped(found)  # the confidence minds how likely the number is
 
 
+def test_halves_of_many_things_are_shown_where_things_that_lie_about_have_none_so_good() -> None:
+    def shown(places: list[tuple[int, int]]) -> float:
+        return features.measured([things(places)])[0].features["shown"]
+
+    rng = np.random.default_rng(0)
+    about = [[(int(r), int(c)) for r, c in rng.uniform((30, 30), (170, 310), (8, 2))] for _ in range(30)]
+    assert shown(PLACES) > 0.9
+    assert max(map(shown, about)) < 0.7
+    assert np.median(list(map(shown, about))) < 0.3
+    jittered = [(r + int(a), c + int(b)) for (r, c), (a, b) in zip(PLACES, rng.normal(0, 3, (8, 2)), strict=True)]
+    assert shown(jittered) > 0.7
+    assert shown(PLACES[:4]) == shown(PLACES[:7]) == 0  # four soon lie so; seven make no halves
+
+
 def test_every_feature_lies_in_its_declared_range_and_has_one_name() -> None:
     pixels = discs([(230, 220, 200)] * 8)
     picture = Picture(pixels)

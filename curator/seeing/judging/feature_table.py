@@ -138,6 +138,7 @@ OF_A_SET: tuple[Feature, ...] = (
     Feature("one", "number", "one thing", lambda c: float(c.n == 1)),
     Feature("odd", "number", "an odd number", lambda c: float(c.n % 2)),
     Feature("pairs", "halves", "1 where the best halves are no chance", values.pairs),
+    Feature("shown", "halves", "how seldom more than four things that lie about have such ones", values.shown),
     Feature("loose", "halves", "misfit of their partners, in widths", values.loose),
     Feature("net_score", "net's set", "mean heat of its peaks", lambda c: c.net.score),
     Feature("net_least", "net's set", "heat of the faintest", lambda c: c.net.least),

@@ -23,6 +23,7 @@ NOT_FOUND = NetSet(0.0, 0.0, 0.0, 0.0, 0.0)  # by the net's own finder
 NO_HAND = HandSet()
 NOT_SEEN = Seen()  # the trained file is missing
 PARTS = 0.5  # support of what was found in each thing: with more it may be what is meant, as the pips of two dice
+SOON = 4  # so many things that lie about come to good halves too often to tell anything
 PARTS_EACH = 4  # fewer in each thing are rather its own parts (a shoe's opening and toe) than what is counted
 MOST_WITH_PARTS = 6  # more things than that are seldom large enough to show theirs
 
@@ -190,6 +191,20 @@ def number_log(c: Candidate) -> float:
 
 def pairs(c: Candidate) -> float:
     return 0.0 if c.split is None else 1 - c.split.chance
+
+
+def by_chance(split: Halves) -> float:
+    """How often halves as good come about by chance, each time that the gap between them is as wide as the steps within
+    counting as a tenth.
+    """
+    return float(split.chance * 10**-split.apart)
+
+
+def shown(c: Candidate) -> float:
+    """Logarithmic: 1 where halves of more than SOON things come about so once in a million times."""
+    if c.split is None or c.n <= SOON:
+        return 0.0
+    return min(1.0, max(0.0, -math.log10(max(by_chance(c.split), 1e-6)) / 6))
 
 
 def loose(c: Candidate) -> float:

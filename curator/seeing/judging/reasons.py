@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from curator.records import Halves, Reason
-from curator.seeing.judging.feature_values import PARTS
+from curator.seeing.judging.feature_values import PARTS, SOON, by_chance
 from curator.seeing.judging.models import Belief, Features
 
 CAPS = 0.5  # a doubt as grave as that is asked, however high the confidence
@@ -160,9 +160,9 @@ def _two_kinds(d: Doubted) -> bool:
 
 def _by_chance(d: Doubted) -> bool:
     """Whether things that lie about may come to such halves; four soon do, and are asked only where it is likely."""
-    if d.n <= 4:
+    if d.n <= SOON:
         return d.n > 2 and bool(d.f["weak"])
-    return d.split.chance * 10**-d.split.apart > SHOWN
+    return by_chance(d.split) > SHOWN
 
 
 NEVER = 0.7  # these are asked, however high the confidence: what is meant is open, or miscounts look sure
