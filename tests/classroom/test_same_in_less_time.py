@@ -15,10 +15,10 @@ from PIL import Image
 from curator.catalog.store import folder as catalog
 from curator.classroom import lesson as lessons
 from curator.classroom import pictures, shrinking
-from curator.classroom.marking import covers, extents, rings, shapes
+from curator.classroom.marking import covers, extents, outlines, rings, seen, shapes
 from curator.classroom.plan import Plan, Step
 from curator.classroom.views import Views, photo_views
-from curator.classroom.writers import page
+from curator.classroom.writers import page, slide_file
 from curator.records import Prompt
 from curator.seeing import photo
 
@@ -148,6 +148,43 @@ def test_a_picture_is_upright_however_it_lies(orientation: int) -> None:
     exif[0x0112] = orientation
     turned.save(file, "PNG", exif=exif)
     assert (photo.large_of(file.getvalue(), "a.png") == (pixels if orientation == 1 else np.rot90(pixels, -1))).all()
+
+
+def test_what_is_settled_with_its_neighbours_takes_no_part_in_the_watershed() -> None:
+    from skimage.segmentation import watershed
+
+    random = np.random.default_rng(3)
+    steep = cv2.GaussianBlur(random.random((90, 120)).astype(np.float32), (0, 0), 2)
+    told = np.stack([4 - 0.2 * np.hypot(*(np.indices(steep.shape) - [[[40]], [[x]]])) for x in (30, 80)])
+    marks = np.where(told.max(axis=0) < -seen.NOTHING, 3, 0)
+    for i, own in enumerate(told):
+        marks[(own > seen.THING) & (own - told[1 - i] > seen.THING)] = i + 1
+    whole = watershed(steep, marks)
+    even = cv2.medianBlur(np.where(whole == 3, 0, whole).astype(np.uint8), seen.EVEN)
+    assert (seen._shared_out(steep, told.astype(np.float32)) == seen._rounded(even)).all()
+
+
+def test_the_thing_nearest_to_each_pixel() -> None:
+    labels = np.zeros((5, 9), np.uint8)
+    labels[2, 1], labels[2, 7] = 4, 2
+    assert (outlines._nearest(labels)[:, :4] == 4).all()
+    assert (outlines._nearest(labels)[:, 5:] == 2).all()
+    assert not outlines._nearest(np.zeros((3, 3), np.uint8)).any()
+
+
+def test_slides_are_packed_as_python_pptx_packs_them(
+    school: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from pptx import Presentation
+
+    made = lesson(school, ".pptx")
+    ours = lessons.write(made, tmp_path / "ours.pptx")
+    monkeypatch.setattr(slide_file, "new", Presentation)
+    monkeypatch.setattr(slide_file, "save", lambda deck, path: deck.save(str(path)))
+    theirs = lessons.write(made, tmp_path / "theirs.pptx")
+    with zipfile.ZipFile(ours) as one, zipfile.ZipFile(theirs) as other:
+        assert one.namelist() == other.namelist()
+        assert [n for n in one.namelist() if one.read(n) != other.read(n) and n != "docProps/core.xml"] == []
 
 
 def test_points_and_the_part_about_them() -> None:

@@ -124,7 +124,10 @@ def _shared_out(steep: NDArray[np.float32], told: NDArray[np.float32]) -> NDArra
     for i, own in enumerate(told):
         sure = (own > THING) & (own - np.where(own >= first, second, first) > THING)
         marks[sure if sure.any() else own >= own.max()] = i + 1
-    found = watershed(steep, marks)
+    # what is settled with all its neighbours takes no part: an eighth of the time
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    open_to = cv2.dilate((marks == 0).astype(np.uint8), cross) > 0
+    found = np.where(open_to, watershed(steep, marks, mask=open_to), marks)
     found[found == none] = 0
     return _rounded(np.asarray(cv2.medianBlur(found.astype(np.uint8), EVEN), dtype=np.uint8))
 

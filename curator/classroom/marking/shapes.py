@@ -26,10 +26,8 @@ LEVEL = 0.6  # of the widest gap: with so much, a line is level or upright
 TOUCH = 0.05  # of a thing: a gap between outlines that is no wider is none
 BOXED, FEW = 0.1, 0.04  # of a thing, of a group: so wide a gap between boxes serves where outlines hardly cross it
 OVERLAP = 0.15  # of a thing: so much may lie across a straight line, for an outline is only so exact
-CRUMBS = (
-    0.12,
-    0.6,
-)  # of a group, of a thing: no more of a group may lie past a line, where things share a tray or a stalk
+# of a group, of a thing: no more of a group may lie past a line, where things share a tray or a stalk
+CRUMBS = (0.12, 0.6)
 BEYOND = 0.01  # of a group's rim: not looked at when a line is laid
 ROOM = 0.3  # of a thing: how far a shape reaches past its things where nothing is in the way
 CLEAR = 0.25  # of a thing: how far it keeps from one that is not its own

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from curator.classroom.scene import Counters, Lesson, Scene
 from curator.classroom.text.language import Noun, fill, text
 from curator.classroom.text.questions import label, typeset
-from curator.classroom.writers import properties, slide_motion
+from curator.classroom.writers import properties, slide_file, slide_motion
 from curator.classroom.writers.notes import as_text, timed
 from curator.classroom.writers.slide_parts import (
     HEIGHT,
@@ -72,10 +72,9 @@ WIDE_ANSWER = Answer(
 
 def write(lesson: Lesson, path: Path) -> None:
     """Write the slides of a lesson as PPTX."""
-    from pptx import Presentation
     from pptx.util import Inches
 
-    deck = Presentation()
+    deck = slide_file.new()
     deck.slide_width, deck.slide_height = Inches(WIDTH), Inches(HEIGHT)
     properties.of_slides(deck, lesson.title, lesson.language)
     _opening(deck, lesson)
@@ -87,7 +86,7 @@ def write(lesson: Lesson, path: Path) -> None:
         for stage in scene.stages:
             _stage(deck, lesson, scene, stage)
     _sources(deck, lesson)
-    deck.save(str(path))
+    slide_file.save(deck, path)
 
 
 def _stage(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
