@@ -12,6 +12,7 @@ pytest.importorskip("onnx", reason="onnx is not installed")
 
 from curator.errors import CuratorError  # noqa: E402
 from curator.learning.network import losses, recover  # noqa: E402
+from curator.learning.network.checker import marked  # noqa: E402
 from curator.learning.network.export import Shipped  # noqa: E402
 from curator.learning.network.net import OUTLINE, SHAPES, folded  # noqa: E402
 from curator.seeing.net.session import opened  # noqa: E402
@@ -25,13 +26,14 @@ def test_the_shipped_weights_come_back_and_settling_changes_no_answer() -> None:
     image = torch.from_numpy(probe["image"]).permute(2, 0, 1)[None].float()
     tap = torch.from_numpy(probe["tap"])[None, None]
     some = torch.rand(2, 3, 96, 96) * 255
-    for settled in (False, True):
-        if settled:
-            recover.settle([norm for _, norm in folded(net)], lambda: net(some, some[:, :1] * 0))
-        with torch.no_grad():
-            dense, whole = Shipped(net).eval()(image, tap)
-        np.testing.assert_allclose(dense[0, :, ::4, ::4], probe["dense"], atol=2e-3)
-        np.testing.assert_allclose(whole[0], probe["whole"], atol=2e-3)
+    with torch.no_grad():
+        before = Shipped(net).eval()(image, tap)
+        recover.settle([norm for _, norm in folded(net)], lambda: net(some, some[:, :1] * 0))
+        after = Shipped(net).eval()(image, tap)
+    np.testing.assert_allclose(before[0][0, :, ::4, ::4], probe["dense"], atol=0.25)  # four layers come out of bytes
+    np.testing.assert_allclose(before[1][0], probe["whole"], atol=2e-3)
+    for mine, settled in zip(before, after, strict=True):
+        np.testing.assert_allclose(mine, settled, atol=2e-3)
 
 
 def test_a_file_of_another_build_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -40,16 +42,18 @@ def test_a_file_of_another_build_is_refused(monkeypatch: pytest.MonkeyPatch) -> 
         recover.recovered(MODELS / "finder.onnx")
 
 
-def test_the_checker_s_weights_come_back_out_of_16_bits() -> None:
+def test_the_checker_s_weights_come_back_out_of_bytes() -> None:
     net = recover.recovered_checker(MODELS / "checker.onnx")
-    torch.manual_seed(0)
-    image, marks = torch.rand(1, 3, 64, 96) * 255, torch.rand(2, 2, 32, 48) * 0.3
+    image = torch.from_numpy(np.load(MODELS / "probe.npz")["image"]).permute(2, 0, 1)[None].float()
+    at = torch.tensor([[[24.0 + 44 * (k % 2), 24.0 + 36 * (k // 2), 22.0, 22.0] for k in range(8)]] * 2)
+    marks = marked(at, torch.tensor([8, 5]), 80)[:, :, :48]
     (shipped,) = opened(MODELS / "checker.onnx").run(["answer"], {"image": image.numpy(), "marks": marks.numpy()})
-    for settled in (False, True):
-        if settled:
-            recover.settle([norm for _, norm in recover.folded_checker(net)], lambda: net(image, marks))
-        with torch.no_grad():
-            np.testing.assert_allclose(net(image, marks).numpy(), shipped, atol=2e-3)
+    with torch.no_grad():
+        before = net(image, marks).numpy()
+        recover.settle([norm for _, norm in recover.folded_checker(net)], lambda: net(image, marks))
+        after = net(image, marks).numpy()
+    np.testing.assert_allclose(before, shipped, atol=0.5)  # values are whole again
+    np.testing.assert_allclose(after, before, atol=2e-3)
 
 
 def _batch(side: int = 24) -> dict[str, torch.Tensor]:

@@ -36,12 +36,20 @@ def test_the_file_is_the_one_of_the_card_and_small_enough() -> None:
     assert runtime.MODEL.stat().st_size < 25e6
 
 
-def test_it_answers_as_the_training_library_did() -> None:
+def test_it_answers_as_the_training_library_did_but_for_what_bytes_take() -> None:
     probe = np.load(MODELS / "probe.npz")
     sight = runtime.see(probe["image"], 160, taps=[(24, 24)])
-    assert np.allclose(sight.dense[:, ::4, ::4], probe["dense"], atol=2e-3)
+    dense = sight.dense[:, ::4, ::4]
+    assert np.abs(dense - probe["dense"]).mean() < 0.03
+    for heat, wanted in zip(dense[:4], probe["dense"][:4], strict=True):
+        assert np.abs(1 / (1 + np.exp(-heat)) - 1 / (1 + np.exp(-wanted))).max() < 0.01
     whole = np.exp(probe["whole"] - probe["whole"].max())[runtime.SCALE_BINS :]
     assert np.allclose(sight.count, whole / whole.sum(), atol=2e-3)
+
+
+def test_products_of_bytes_never_run_over() -> None:
+    options = session.opened(runtime.MODEL).get_session_options()
+    assert options.get_session_config_entry("session.x64quantprecision") == "1"
 
 
 @pytest.mark.parametrize("n", [4, 6, 8, 12])

@@ -36,13 +36,13 @@ def check(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> list[Checked]:
     if not sets or not MODEL.exists():
         return []
     picture, scale = input_of(pixels, LONGER)
-    marks = np.stack([_marked(things, scale, (picture.shape[0] // 2, picture.shape[1] // 2)) for things in sets])
+    marks = np.stack([marks_of(things, scale, (picture.shape[0] // 2, picture.shape[1] // 2)) for things in sets])
     given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "marks": marks}
     (logits,) = opened(MODEL).run(["answer"], given)
     return [Checked(*(float(v) for v in row)) for row in logits]
 
 
-def _marked(things: ThingSet, scale: float, shape: tuple[int, int]) -> NDArray[np.float32]:
+def marks_of(things: ThingSet, scale: float, shape: tuple[int, int]) -> NDArray[np.float32]:
     """(2, *shape): a soft blot as large as each thing, and a dot in its middle."""
     at = (things.centers * scale - 0.5) / 2
     boxes = np.array([t.box for t in things.things], np.float64).reshape(-1, 4)

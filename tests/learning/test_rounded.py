@@ -1,0 +1,110 @@
+"""Layers of a net in bytes: what rounding leaves of the answers, and what the file holds."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+torch = pytest.importorskip("torch", reason="torch is not installed")
+onnx = pytest.importorskip("onnx", reason="onnx is not installed")
+
+from torch import nn  # noqa: E402
+
+from curator.learning.network import recover, rounded  # noqa: E402
+from curator.seeing.net.session import opened  # noqa: E402
+
+MODELS = Path(__file__).parents[2] / "curator" / "models"
+
+
+class Small(nn.Module):
+    """Four convolutions; behind two of them values are bent, at nought and six or at nought alone."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.stem, self.first = nn.Conv2d(3, 8, 3, 1, 1), nn.Conv2d(8, 8, 3, 1, 1)
+        self.second, self.last = nn.Conv2d(8, 8, 1), nn.Conv2d(8, 2, 1)
+
+    def forward(self, x: torch.Tensor) -> torch.Tensor:
+        y = torch.clamp(self.first(torch.relu(self.stem(x))), 0, 6)
+        return self.last(y + self.second(y))
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Path:
+    torch.manual_seed(2)
+    path, shown = tmp_path / "small.onnx", (torch.randn(1, 3, 8, 8),)
+    torch.onnx.export(Small().eval(), shown, str(path), dynamo=False, opset_version=17, input_names=["x"])
+    return path
+
+
+def _shown(count: int, seed: int = 5) -> list[rounded.Given]:
+    chance = np.random.default_rng(seed)
+    return [{"x": chance.normal(size=(1, 3, 8, 8)).astype(np.float32)} for _ in range(count)]
+
+
+def _of_type(path: Path, kind: int) -> list[np.ndarray]:
+    stored = onnx.load(str(path)).graph.initializer
+    return [onnx.numpy_helper.to_array(one) for one in stored if one.data_type == kind]
+
+
+def test_a_net_with_layers_in_bytes_answers_nearly_as_before(small: Path, tmp_path: Path) -> None:
+    digest = rounded.write(small, ("/first", "/second"), _shown(20), tmp_path / "rounded.onnx")
+    assert (tmp_path / "rounded.onnx.sha256").read_text().startswith(digest)
+    for given in _shown(5, 6):
+        (before,), (after,) = (opened(path).run(None, given) for path in (small, tmp_path / "rounded.onnx"))
+        assert 0 < np.abs(after - before).mean() < 0.03 * np.abs(before).mean()
+
+
+def test_only_the_layers_named_are_rounded_and_to_7_bits(small: Path, tmp_path: Path) -> None:
+    rounded.write(small, ("/first", "/second"), _shown(4), tmp_path / "rounded.onnx")
+    weights = _of_type(tmp_path / "rounded.onnx", onnx.TensorProto.INT8)
+    assert sorted(one.shape for one in weights) == [(8, 8, 1, 1), (8, 8, 3, 3)]
+    assert 50 < max(np.abs(one).max() for one in weights) <= rounded.MOST
+    assert len(_of_type(tmp_path / "rounded.onnx", onnx.TensorProto.INT32)) == 2
+
+
+def test_what_bytes_bend_by_themselves_is_left_out(small: Path, tmp_path: Path) -> None:
+    """No value of the first layer's is above six or below nought, though the file does not say so any more."""
+    rounded.write(small, ("/first",), _shown(20), tmp_path / "rounded.onnx")
+    graph = onnx.load(str(tmp_path / "rounded.onnx")).graph
+    assert not [node.name for node in graph.node if node.op_type == "Clip"]
+    ends = {one.name: onnx.numpy_helper.to_array(one) for one in graph.initializer}
+    behind = next(node for node in graph.node if node.op_type == "QuantizeLinear" and "Clip" in node.input[0])
+    step, nought = (ends[name] for name in behind.input[1:])
+    assert (int(nought), float(step) * 255 <= 6.0 + 1e-6) == (0, True)
+
+
+def test_steps_of_weights_leave_no_more_than_the_largest_weight_s() -> None:
+    weight = np.random.default_rng(1).normal(size=(6, 64, 3, 3)).astype(np.float32)
+    most = np.abs(weight).reshape(6, -1).max(1) / rounded.MOST
+    left = []
+    for steps in (rounded.grain(weight), most):
+        each = steps.reshape(-1, 1, 1, 1)
+        left.append(((np.clip(np.rint(weight / each), -rounded.MOST, rounded.MOST) * each - weight) ** 2).sum())
+    assert left[0] <= left[1]
+
+
+@pytest.mark.parametrize("kind", sorted(rounded.ROUNDED))
+def test_the_shipped_nets_have_the_layers_in_bytes_that_are_named(kind: str) -> None:
+    path = MODELS / f"{kind}.onnx"
+    graph = onnx.load(str(path)).graph
+    small = {node.output[0] for node in graph.node if node.op_type == "DequantizeLinear"}
+    in_bytes = [node.name for node in graph.node if node.op_type == "Conv" and node.input[1] in small]
+    assert in_bytes
+    assert in_bytes == [
+        node.name for node in graph.node if node.op_type == "Conv" and node.name.startswith(rounded.ROUNDED[kind])
+    ]
+
+
+def test_weights_come_back_out_of_bytes(small: Path, tmp_path: Path) -> None:
+    rounded.write(small, ("/first",), _shown(2), tmp_path / "rounded.onnx")
+    (before, _), (after, _) = (
+        recover.stored(path, frozenset(("first.weight",))) for path in (small, tmp_path / "rounded.onnx")
+    )
+    most = np.abs(before["first.weight"].numpy()).reshape(8, -1).max(1).reshape(-1, 1, 1, 1)
+    off = np.abs(after["first.weight"] - before["first.weight"]).numpy()
+    assert off.max() > 0
+    assert (off <= 0.5 * most).all()
+    assert off.mean() < 0.01 * most.mean()
