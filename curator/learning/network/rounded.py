@@ -1,4 +1,4 @@
-"""Some layers of a net made to work on bytes: two fifths of their time on processors that multiply bytes.
+"""Some layers of a net made to work on bytes: a third of their time on processors that multiply bytes.
 
     python -m curator.learning.network.rounded finder FINDER.onnx --photos .learn/real -o curator/models
 
