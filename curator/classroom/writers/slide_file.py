@@ -1,16 +1,12 @@
-"""A presentation's file: python-pptx walks through all parts of it for each new one, and packs photos once more."""
+"""An empty presentation whose parts are numbered as they come: python-pptx walks through all of them for each one."""
 
 from __future__ import annotations
 
-import zipfile
-from pathlib import Path
-from typing import Any, NamedTuple
-
-PACKED = "jpg"  # its bytes are as few as they get
+from typing import Any
 
 
 def new() -> Any:
-    """An empty presentation. Its parts are numbered, and its pictures known, without a walk through what is there."""
+    """An empty presentation; what it holds is what python-pptx alone would make of it, in less time."""
     from pptx import Presentation
     from pptx.opc.packuri import PackURI
     from pptx.parts.image import Image, ImagePart
@@ -33,24 +29,3 @@ def new() -> Any:
 
     package.next_partname, package.get_or_add_image_part = next_partname, get_or_add_image_part
     return deck
-
-
-class _Zip(NamedTuple):
-    """What python-pptx writes parts to."""
-
-    file: zipfile.ZipFile
-
-    def write(self, name: Any, data: bytes) -> None:
-        way = zipfile.ZIP_STORED if name.ext == PACKED else zipfile.ZIP_DEFLATED
-        self.file.writestr(name.membername, data, way)
-
-
-def save(deck: Any, path: Path) -> None:
-    """Write it: OSError."""
-    from pptx.opc.serialized import PackageWriter
-
-    package = deck.part.package
-    parts = PackageWriter(str(path), package._rels, tuple(package.iter_parts()))
-    with zipfile.ZipFile(path, "w") as file:
-        for put in (parts._write_content_types_stream, parts._write_pkg_rels, parts._write_parts):
-            put(_Zip(file))

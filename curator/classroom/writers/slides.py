@@ -86,7 +86,7 @@ def write(lesson: Lesson, path: Path) -> None:
         for stage in scene.stages:
             _stage(deck, lesson, scene, stage)
     _sources(deck, lesson)
-    slide_file.save(deck, path)
+    deck.save(str(path))
 
 
 def _stage(deck: Any, lesson: Lesson, scene: Scene, stage: str) -> None:
