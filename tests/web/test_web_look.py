@@ -636,7 +636,7 @@ def test_where_nothing_repeats_three_counts_are_offered_beside_that(browser: Any
         assert (len(dots(page)), state(page)["reading"]) == (totals[0], 0)
         page.keyboard.press("4")
         assert (page.locator("#fact").inner_text(), dots(page)) == ("No double", [])
-        assert page.locator("#grade").inner_text() == "No double shown. 0 counted."
+        assert page.locator("#grade").inner_text() == "Nothing repeats here, as far as was seen."
         one, asked = page.evaluate("one.id"), page.locator("#readings button").nth(2)
         asked.click()
         shown = dots(page)
