@@ -31,7 +31,7 @@ def test_the_file_is_the_one_of_the_card_and_small_enough() -> None:
 
 def test_marks_lie_on_the_things_and_are_as_large() -> None:
     things = set_of([(60, 100), (60, 300)], (240, 400), reach=30)
-    blots, dots = checker.marks_of(things, 0.5, (64, 112))
+    blots, dots = checker._marked(things, 0.5, (64, 112))
     assert blots.shape == dots.shape == (64, 112)
     assert min(blots[15, 25], blots[15, 75]) > 0.95  # a quarter of the place: half for the input, half for the map
     assert dots[15, 25] > 0.9

@@ -133,7 +133,7 @@ def test_a_file_without_outlines_says_so() -> None:
 def test_outlines_on_pictures_with_true_masks() -> None:
     """Masks of three samples (`learning.samples.masks`): what the graph cut would start from is mostly the thing."""
     root = Path(__file__).parents[2]
-    for name in ("porch-boots", "four-buns", "eggs-ten"):
+    for name, least in (("porch-boots", 0.84), ("four-buns", 0.85), ("eggs-ten", 0.8)):
         mask = cv2.imread(str(root / "tests" / "things" / f"{name}.png"), cv2.IMREAD_GRAYSCALE)
         picture = cv2.imread(str(root / "sample_images" / f"{name}.jpg"))
         assert mask is not None
@@ -142,7 +142,7 @@ def test_outlines_on_pictures_with_true_masks() -> None:
         true = np.stack([mask == grey for grey in np.unique(mask) if grey])
         middles = np.array([[(v.min() + v.max()) / 2 for v in np.nonzero(one)] for one in true])
         found = outlines.outlines(runtime.see(np.asarray(picture, np.uint8), 512), middles, mask.shape[:2])
-        assert ((found & true).sum((1, 2)) / (found | true).sum((1, 2))).mean() > 0.8, name
+        assert ((found & true).sum((1, 2)) / (found | true).sum((1, 2))).mean() > least, name
 
 
 def test_two_that_ask_at_a_time_are_given_one_session() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -90,30 +91,32 @@ def test_an_unread_photo_is_a_cause_of_its_own() -> None:
     assert miss_causes.cause({"error": {}}, 8, 4) == miss_causes.cause({}, 8, 4) == "unread"
 
 
-MORE = max(
-    len(one.things) for one in readings.readings(two_kinds(), find_all(view_of(two_kinds())))
-)  # a number that is listed, and more than one more than the one that is named
-LABELS = {  # all are the same picture, six discs and four squares: what the labels say differs
-    "right.png": ("6", "3", ""),
-    "squares.png": ("4", "2", "others"),
-    "both.png": (str(MORE), str(MORE // 2), "less"),
-    "none.png": ("6", "", "claimed"),
-    "many.png": ("24", "12", "absent"),
-    "damaged.png": ("6", "3", "unread"),
-}
+@cache
+def labels() -> dict[str, tuple[str, str, str]]:
+    """All are the same picture, six discs and four squares: what the labels say differs."""
+    listed = readings.readings(two_kinds(), find_all(view_of(two_kinds())))
+    more = max(len(one.things) for one in listed)  # more than one more than the one that is named
+    return {
+        "right.png": ("6", "3", ""),
+        "squares.png": ("4", "2", "others"),
+        "both.png": (str(more), str(more // 2), "less"),
+        "none.png": ("6", "", "claimed"),
+        "many.png": ("24", "12", "absent"),
+        "damaged.png": ("6", "3", "unread"),
+    }
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("labelled")
-    for name in LABELS:
+    for name in labels():
         Image.fromarray(two_kinds()).save(made / name)
     (made / "damaged.png").write_bytes(b"no picture")
     with (made / "labels.csv").open("w", newline="") as out:
         csv.writer(out).writerows(
             [
                 ("file", "total", "half", "kind"),
-                *((name, total, half, "flip" if half else "none") for name, (total, half, _) in LABELS.items()),
+                *((name, total, half, "flip" if half else "none") for name, (total, half, _) in labels().items()),
             ]
         )
     return made
@@ -130,7 +133,7 @@ def test_the_figures_and_the_sheet_are_sorted_by_cause(folder: Path, tmp_path: P
     ran = CliRunner().invoke(app, ["score", str(folder), "--json", "--contact-sheet", str(output)])
     assert ran.exit_code == 0, ran.output
     found: dict[str, Any] = json.loads(ran.output)
-    expected = {name: said for name, (_, _, said) in LABELS.items() if said}
+    expected = {name: said for name, (_, _, said) in labels().items() if said}
     assert {r["file"]: r["cause"] for r in found["misses"]} == expected
     order = [list(miss_causes.CAUSES).index(r["cause"]) for r in found["misses"]]
     assert order == sorted(order)
@@ -149,7 +152,7 @@ def test_the_words_name_every_cause_and_fit_the_terminal(folder: Path) -> None:
     ran = CliRunner().invoke(app, ["score", str(folder)])
     lines = ran.output.splitlines()
     assert max(map(len, lines)) <= 80
-    for name in LABELS.values():
+    for name in labels().values():
         if name[2]:
             assert miss_causes.CAUSES[name[2]] in lines  # as a heading
             assert any(

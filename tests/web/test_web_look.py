@@ -326,7 +326,7 @@ def test_more_like_one_thing_by_button_and_key(page: Any, likes: list[Any]) -> N
 def at_rest(page: Any) -> None:
     """Until what a finger let go scrolls no more."""
     page.wait_for_function(
-        "() => { const y = scrollY; return new Promise((d) => setTimeout(() => d(y === scrollY), 120)); }"
+        "() => { const y = scrollY; return new Promise((d) => setTimeout(() => d(y === scrollY), 400)); }"
     )
 
 

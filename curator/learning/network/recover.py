@@ -33,9 +33,9 @@ def stored(path: Path, names: frozenset[str]) -> tuple[dict[str, Tensor], list[t
     every = {_name(one.name): torch.from_numpy(numpy_helper.to_array(one).copy()).float() for one in graph.initializer}
     for node in graph.node:
         if (
-            node.op_type == "DequantizeLinear" and _name(node.input[0]) in every
-        ):  # rounded to bytes: steps of each channel
-            small, step = (every[_name(one)] for one in node.input[:2])
+            node.op_type == "DequantizeLinear" and node.input[0] in every
+        ):  # of a layer in bytes, each channel by its step
+            small, step = (every[one] for one in node.input)
             every[_name(node.output[0])] = small * step.reshape(-1, *[1] * (small.dim() - 1))
     nameless = [
         (every[_name(node.input[1])], every[_name(node.input[2])])

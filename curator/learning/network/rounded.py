@@ -45,23 +45,18 @@ def shown_to_finder(photos: Path) -> Iterator[Given]:
     """Some packed photos as the tool shows them to the finder, without taps."""
     for scene in _some(photos):
         for size in runtime.SIZES:
-            picture, _ = runtime.input_of(scene.image, size)
-            tap = np.zeros((1, 1, *picture.shape[:2]), np.float32)
-            yield {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "tap": tap}
+            yield runtime.given(scene.image, size)[0]
 
 
 def shown_to_checker(photos: Path) -> Iterator[Given]:
     """Some packed photos as the tool shows them to the checker, each with all that is boxed and with all but one."""
     for scene in _some(photos):
-        picture, scale = runtime.input_of(scene.image, checker.LONGER)
         things = [
             Thing(Box(*(round(v) for v in box)), (float(at[0]), float(at[1])))
             for box, at in zip(scene.boxes.tolist(), scene.centers, strict=True)
         ]
-        half = (picture.shape[0] // 2, picture.shape[1] // 2)
         sets = [ThingSet(tuple(some), scene.image.shape[:2], "boxed") for some in (things, things[1:])]
-        marks = np.stack([checker.marks_of(some, scale, half) for some in sets])
-        yield {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "marks": marks}
+        yield checker.given(scene.image, sets)
 
 
 SHOWN = {"finder": shown_to_finder, "checker": shown_to_checker}
@@ -83,10 +78,9 @@ def write(model: Path, names: tuple[str, ...], shown: Iterable[Given], path: Pat
     maker = {name: node for node in graph.node for name in node.output}
     rounded = [node for node in graph.node if node.op_type == "Conv" and node.name.startswith(names)]
     bent = {made: node for node in graph.node if node.op_type in BENT for made in node.output}
-    made = {node.name: _behind(node, graph) for node in rounded}
-    values = list(dict.fromkeys(name for node in rounded for name in (node.input[0], made[node.name])))
+    values = list(dict.fromkeys(name for node in rounded for name in (node.input[0], _behind(node, graph))))
     steps = {name: _step(*ends, bent.get(name), constants) for name, ends in _ends(graph, values, shown).items()}
-    dropped = [bent[name] for name in values if name in bent and _uses(graph, bent[name].input[0]) == 1]
+    dropped = [bent[name] for name in values if name in bent and len(_users(graph, bent[name].input[0])) == 1]
     writer = _Writer(steps)
     for node in graph.node:
         if node in dropped:
@@ -110,13 +104,14 @@ def _plain(model: Path) -> Any:
         return onnx.load(options.optimized_model_filepath).graph
 
 
-def _uses(graph: Any, name: str) -> int:
-    return sum(name in node.input for node in graph.node)
+def _users(graph: Any, name: str) -> list[Any]:
+    """The operators that take this tensor."""
+    return [node for node in graph.node if name in node.input]
 
 
 def _behind(node: Any, graph: Any) -> str:
     """The tensor that is rounded behind a convolution: what it makes, or what is bent of it at once."""
-    users = [one for one in graph.node if node.output[0] in one.input]
+    users = _users(graph, node.output[0])
     alone = len(users) == 1 and users[0].op_type in BENT
     return str(users[0].output[0] if alone else node.output[0])
 

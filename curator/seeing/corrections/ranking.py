@@ -46,11 +46,13 @@ def likeliest(view: View, yes: Places, shown: Sequence[Places] = ()) -> list[Thi
     every, measured = candidates(view, yes, no, None)
     order = sorted(range(len(every)), key=lambda i: -models.weighted(measured[i], TAPS))
     kept: list[ThingSet] = []
-    for one in (changed(every[i], yes, no) for i in order):
-        if len(kept) < CHOICES and not (
-            any(len(one) == len(k) for k in kept) or any(_same(one, places) for places in shown)
-        ):
-            kept.append(one)
+    for i in order:
+        one = changed(every[i], yes, no)
+        if any(len(one) == len(k) for k in kept) or any(_same(one, places) for places in shown):
+            continue
+        kept.append(one)
+        if len(kept) == CHOICES:
+            break
     return kept or [changed(ThingSet((), view.size, "person"), yes, no)]
 
 

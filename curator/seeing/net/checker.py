@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import ThingSet
-from curator.seeing.net.runtime import input_of
+from curator.seeing.net.runtime import input_of, planes
 from curator.seeing.net.session import opened
 
 MODEL = Path(__file__).parents[2] / "models" / "checker.onnx"
@@ -35,14 +35,18 @@ def check(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> list[Checked]:
     """
     if not sets or not MODEL.exists():
         return []
-    picture, scale = input_of(pixels, LONGER)
-    marks = np.stack([marks_of(things, scale, (picture.shape[0] // 2, picture.shape[1] // 2)) for things in sets])
-    given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "marks": marks}
-    (logits,) = opened(MODEL).run(["answer"], given)
+    (logits,) = opened(MODEL).run(["answer"], given(pixels, sets))
     return [Checked(*(float(v) for v in row)) for row in logits]
 
 
-def marks_of(things: ThingSet, scale: float, shape: tuple[int, int]) -> NDArray[np.float32]:
+def given(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> dict[str, NDArray[np.float32]]:
+    """What the net is given of a picture and sets in it: `image` (1, 3, h, w) and `marks` (sets, 2, h / 2, w / 2)."""
+    picture, scale = input_of(pixels, LONGER)
+    marks = [_marked(things, scale, (picture.shape[0] // 2, picture.shape[1] // 2)) for things in sets]
+    return {"image": planes(picture), "marks": np.stack(marks)}
+
+
+def _marked(things: ThingSet, scale: float, shape: tuple[int, int]) -> NDArray[np.float32]:
     """(2, *shape): a soft blot as large as each thing, and a dot in its middle."""
     at = (things.centers * scale - 0.5) / 2
     boxes = np.array([t.box for t in things.things], np.float64).reshape(-1, 4)

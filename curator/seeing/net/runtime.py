@@ -109,14 +109,26 @@ def _tapped(taps: Sequence[tuple[float, float]], shape: tuple[int, int], shrink:
     return tap
 
 
+def planes(picture: NDArray[np.uint8]) -> Maps:
+    """A picture (H, W, 3) as nets take it: (1, 3, H, W)."""
+    return picture.astype(np.float32).transpose(2, 0, 1)[None]
+
+
+def given(
+    pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = ()
+) -> tuple[dict[str, Maps], float]:
+    """What the net is given of a picture, `image` (1, 3, h, w) and `tap` (1, 1, h, w); and input pixels per pixel."""
+    picture, shrink = input_of(pixels, longer)
+    tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
+    return {"image": planes(picture), "tap": tap[None, None]}, shrink
+
+
 def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = (), model: Path = MODEL) -> Sight:
     """Run the net on a picture, uint8 (H, W, 3), made `longer` pixels long; taps are (row, col) in the picture's
     pixels.
     """
-    picture, shrink = input_of(pixels, longer)
-    tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
-    given = {"image": picture.astype(np.float32).transpose(2, 0, 1)[None], "tap": tap[None, None]}
-    dense, whole = opened(model, LANES).run(["dense", "whole"], given)
+    told, shrink = given(pixels, longer, taps)
+    dense, whole = opened(model, LANES).run(["dense", "whole"], told)
     height, width = round(pixels.shape[0] * shrink), round(pixels.shape[1] * shrink)
     seen = dense[0][:, : -(-height // STRIDE), : -(-width // STRIDE)]
     return Sight(
