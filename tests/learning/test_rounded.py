@@ -86,6 +86,21 @@ def test_steps_of_weights_leave_no_more_than_the_largest_weight_s() -> None:
     assert left[0] <= left[1]
 
 
+def test_a_channel_that_is_all_bias_keeps_it(tmp_path: Path) -> None:
+    """Steps as small as its weights would make whole numbers of the bias that 32 bits do not hold."""
+    torch.manual_seed(2)
+    net = Small().eval()
+    with torch.no_grad():
+        net.first.weight[3] *= 1e-12
+        net.first.bias[3] = 2.0
+    path = tmp_path / "small.onnx"
+    torch.onnx.export(net, (torch.randn(1, 3, 8, 8),), str(path), dynamo=False, opset_version=17, input_names=["x"])
+    rounded.write(path, ("/first",), _shown(20), tmp_path / "rounded.onnx")
+    (given,) = _shown(1, 6)
+    (before,), (after,) = (opened(one).run(None, given) for one in (path, tmp_path / "rounded.onnx"))
+    assert np.abs(after - before).mean() < 0.03 * np.abs(before).mean()
+
+
 @pytest.mark.parametrize("kind", sorted(rounded.ROUNDED))
 def test_the_shipped_nets_have_the_layers_in_bytes_that_are_named(kind: str) -> None:
     path = MODELS / f"{kind}.onnx"

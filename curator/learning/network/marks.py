@@ -1,7 +1,8 @@
 """Nets side by side on photos with dots, by their marks alone, without finders or judge:
 `python -m curator.learning.network.marks FOLDER... --nets old.pt new.pt`.
 
-A folder holds dots.json (file: list of x, y as fractions) or boxes.json, and images/.
+A folder holds dots.json (file: list of x, y as fractions) or boxes.json, and images/. Where labels.csv stands beside
+dots.json, the dots are fractions of the labelled frame.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from curator.learning.network.export import load
 from curator.learning.network.net import SCALE_BINS, Finder, split_dense
 from curator.learning.network.recover import recovered
 from curator.learning.photos.real import main_kind
+from curator.records import Area
+from curator.seeing.evaluation.scoring import labels
 from curator.seeing.net.runtime import input_of
 
 SIZES = (256, 384, 512)
@@ -32,8 +35,9 @@ Points = NDArray[np.float64]  # (n, 2) row, col
 def labelled(folder: Path) -> Iterator[tuple[str, Path, Points]]:
     """Name, path and true places of each photo, as fractions of its height and width."""
     if (folder / "dots.json").exists():
+        areas = {one.file: one.area for one in labels(folder)} if (folder / "labels.csv").exists() else {}
         for name, dots in json.loads((folder / "dots.json").read_text()).items():
-            yield name, _path(folder, name), np.array(dots, float).reshape(-1, 2)[:, ::-1]
+            yield name, _path(folder, name), _placed(dots, areas.get(name))
         return
     for name, entry in json.loads((folder / "boxes.json").read_text()).items():
         every = np.array([b["box"] for b in entry["boxes"]], float).reshape(-1, 4)
@@ -41,6 +45,14 @@ def labelled(folder: Path) -> Iterator[tuple[str, Path, Points]]:
         areas = (every[:, 2] - every[:, 0]) * (every[:, 3] - every[:, 1])
         own = every[kinds == main_kind(kinds, areas)]
         yield name, _path(folder, name), (own[:, [1, 0]] + own[:, [3, 2]]) / 2
+
+
+def _placed(dots: list[list[float]], frame: Area | None) -> Points:
+    """Dots (x, y) of a frame, or of the whole photo, as fractions (row, col) of the photo."""
+    at = np.array(dots, float).reshape(-1, 2)[:, ::-1]
+    if frame is None:
+        return at
+    return at * (frame.bottom - frame.top, frame.right - frame.left) + (frame.top, frame.left)
 
 
 def _path(folder: Path, name: str) -> Path:

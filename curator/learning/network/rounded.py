@@ -35,6 +35,7 @@ ROUNDED = {
 """Names of the layers that are rounded begin so."""
 PHOTOS = 24
 MOST = 63  # weights: of two bytes times two such weights the sum is below 2 ** 15
+LARGEST = 2.0**30  # of a whole bias: where a channel's weights are next to nothing its step is no smaller
 CUT_OFF = 1e-5  # of a map's values lie beyond what its bytes reach
 BENT = ("Clip", "Relu")
 Given = dict[str, NDArray[np.float32]]
@@ -158,7 +159,8 @@ class _Writer:
         """One operator; where it works in bytes, its weight and bias are widened from whole numbers before."""
         if in_bytes:
             weight = constants[node.input[1]]
-            each = grain(weight)
+            least = np.abs(constants[node.input[2]]) / self.steps[node.input[0]][0] / LARGEST
+            each = np.maximum(grain(weight), least.astype(np.float32))
             whole = np.clip(np.rint(weight / each.reshape(-1, 1, 1, 1)), -MOST, MOST).astype(np.int8)
             self._widened(node.input[1], whole, each)
             each = (each * self.steps[node.input[0]][0]).astype(np.float32)
