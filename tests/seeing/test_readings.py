@@ -134,7 +134,7 @@ def test_nothing_seen_gives_no_set(monkeypatch: pytest.MonkeyPatch, sights: list
 
 
 @pytest.mark.parametrize(
-    ("picture", "half", "aside"), [(insect(True), 3, 2), (insect(False), 3, 0), (spider(), 4, 1), (crab(), 5, 0)]
+    ("picture", "half", "aside"), [(insect(True), 3, 2), (insect(False), 3, 0), (spider(), 4, 2), (crab(), 5, 0)]
 )
 def test_limbs_make_the_fact_that_the_trade_knows(picture: np.ndarray, half: int, aside: int) -> None:
     """An insect 3+3, a spider 4+4, a crab 5+5 with its claws; feelers are not counted (common practice), and are shown

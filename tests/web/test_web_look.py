@@ -620,7 +620,7 @@ def test_readings_are_pictures_with_names_of_their_own_and_the_first_three_come_
 
 def test_where_nothing_repeats_three_counts_are_offered_beside_that(browser: Any, here: Path, server: Any) -> None:
     with tab(browser) as page:
-        page.goto(server[0] + ready(here, server[1], "odds-and-ends.jpg"))
+        page.goto(server[0] + ready(here, server[1], "bare-planks.jpg"))
         page.locator("#readings button").first.wait_for()
         names = page.locator("#readings .label").all_inner_texts()
         assert names[3:] == ["No double: nothing repeats"]

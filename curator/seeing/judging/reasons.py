@@ -118,10 +118,12 @@ def _limbs_doubted(d: Doubted) -> bool:
 
 def _parts_meant(d: Doubted) -> bool:
     """Whether parts of the things may be what is meant: four or more in each, or fewer that the net takes for it and
-    that are believed in beside the things.
+    that are believed in beside the things. Boxes are rough: where four or more lie about the middle of each, and are
+    believed in, they need not lie inside.
     """
-    few = d.f["holds_heat"] > MEANT_HEAT and d.other_level >= OPEN_LEVEL
-    return d.f["parts"] > PARTS and (d.f["parts_many"] > PARTS or few)
+    open_level = d.other_level >= OPEN_LEVEL
+    inside = d.f["parts"] > PARTS and (d.f["parts_many"] > PARTS or (d.f["holds_heat"] > MEANT_HEAT and open_level))
+    return inside or (d.f["holds"] > WHOLES and not d.f["holds_few"] and open_level)
 
 
 def _wholes_meant(d: Doubted) -> bool:
