@@ -244,9 +244,9 @@ def test_a_photo_chosen_while_the_page_looks_for_unsent_ones_is_sent_once(browse
 def test_after_the_last_to_check_the_way_back_is_shown(browser: Any, fresh: Any) -> None:
     address, site = fresh
     ready(site.catalog, site, "eggs-dozen.jpg")  # sure
-    hooks = ready(site.catalog, site, "hooks-four-and-four.jpg")
+    dice = ready(site.catalog, site, "dice-fives.jpg")  # dice or pips: asked
     with tab(browser, "phone") as page:
-        page.goto(address + hooks)
+        page.goto(address + dice)
         page.locator("#grade", has_text="Please check").wait_for()
         page.get_by_role("button", name="Keep and next").click()
         page.get_by_text("Nothing is left to check; 1 is ready.").wait_for()
