@@ -71,7 +71,7 @@ def put(store: dict[str, Tensor], slot: int, scene: Scene, *, complete: bool = T
     store["scene"][slot] = torch.tensor([float(scene.main), float(complete), float(one_level), 1.0, float(known)])
 
 
-def _view(count: int, size: int, device: Any) -> Tensor:
+def any_view(count: int, size: int, device: Any) -> Tensor:
     """Random affine maps (B, 2, 3), output pixel -> input pixel: zoom, turn, mirror, shift; rows first."""
     zoom = torch.exp(torch.empty(count, device=device).uniform_(math.log(0.55), math.log(1.6)))
     keep = torch.rand(count, device=device) < 0.35
@@ -92,7 +92,7 @@ def _view(count: int, size: int, device: Any) -> Tensor:
     return torch.cat([linear, shift], 2)
 
 
-def _warp(image: Tensor, view: Tensor) -> Tensor:
+def warped(image: Tensor, view: Tensor) -> Tensor:
     """(B, S, S, 3) uint8 -> (B, 3, S, S) float through the view; reflections outside half of the time, else grey."""
     size = image.shape[1]
     x = image.permute(0, 3, 1, 2).float()
@@ -140,12 +140,12 @@ def colour(x: Tensor) -> Tensor:
     return x.clamp(0, 255)
 
 
-def _through(points: Tensor, inverse: Tensor) -> Tensor:
+def through(points: Tensor, inverse: Tensor) -> Tensor:
     """Points (B, N, 2) row, col of the input -> of the output."""
     return torch.einsum("bij,bnj->bni", inverse[:, :, :2], points) + inverse[:, None, :, 2]
 
 
-def _inverse(view: Tensor) -> Tensor:
+def inverted(view: Tensor) -> Tensor:
     linear = torch.linalg.inv(view[:, :, :2])
     return torch.cat([linear, -linear @ view[:, :, 2:]], 2)
 
@@ -173,7 +173,7 @@ def _segment_map(ends: Tensor, used: Tensor, side: int) -> Tensor:
     return (torch.exp(-away / (2 * 1.2**2)) * used[:, :, None, None]).amax(1)
 
 
-def _taps(at: Tensor, extent: Tensor, chosen: Tensor, size: int) -> Tensor:
+def taps(at: Tensor, extent: Tensor, chosen: Tensor, size: int) -> Tensor:
     """(B, 1, S, S): a small Gaussian in each chosen thing (B, N), not quite in its middle."""
     jitter = at + torch.randn_like(at).clamp(-2, 2) * 0.12 * extent
     reach = torch.full_like(at, 6.0)
@@ -201,10 +201,10 @@ def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
     )
     b, size = len(image), image.shape[1]
     side = size // STRIDE
-    view = _view(b, size, device)
-    back = _inverse(view)
-    at = _through(things[..., :2], back)
-    tips = _through(things[..., 4:6], back)
+    view = any_view(b, size, device)
+    back = inverted(view)
+    at = through(things[..., :2], back)
+    tips = through(things[..., 4:6], back)
     grow = back[:, :, :2].abs()
     extent = torch.einsum("bij,bnj->bni", grow, things[..., 2:4])
     inside = ((at > 2) & (at < size - 3)).all(-1)
@@ -226,14 +226,14 @@ def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
     levels = torch.stack([splat(cells, reach, (fit & (level == i)).float(), side) for i in range(3)], 1)
     limb = used & (things[..., 4] > -5e3)
     tip = splat((tips - 1.5) / STRIDE, torch.full_like(tips, 0.9), (limb & ~aside).float(), side)
-    ends = torch.cat([_through(axis[..., :2], back), _through(axis[..., 2:4], back)], -1)
+    ends = torch.cat([through(axis[..., :2], back), through(axis[..., 2:4], back)], -1)
     spine = _segment_map((ends - 1.5) / STRIDE, axis[..., 4], side)
     larger = extent.amax(-1)
     mean_size = (larger * meant).sum(1) / meant.sum(1).clamp(min=1)
     span = torch.log(mean_size.clamp(min=1) / size / 0.02) / math.log(40) * (SCALE_BINS - 1)
     return {
-        "image": colour(_warp(image, view)),
-        "tap": _taps(at, extent, tapped, size),
+        "image": colour(warped(image, view)),
+        "tap": taps(at, extent, tapped, size),
         "heat": heat,
         "levels": levels,
         "tip": tip,

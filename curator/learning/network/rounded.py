@@ -1,18 +1,19 @@
 """Some layers of a net made to work on bytes: a third of their time on processors that multiply bytes.
 
     python -m curator.learning.network.rounded finder FINDER.onnx --photos .learn/real -o curator/models
+    python -m curator.learning.network.rounded checker CHECKER.onnx --learned CHECKER.npz -o curator/models
 
 Values are rounded to 8 bits and weights, channel by channel, to 7 (after Jacob et al. 2018, Quantization and Training
 of Neural Networks): products of bytes then add up within 16 bits on every processor, and the answers are the same on
 all. Which layers: those that take much time and whose rounding changes less than saving a photo once more
-(`.docs/experiments.md`). Nothing is learned; steps come of the values on some photos. onnxruntime's own tool takes a
-channel's largest weight for its step, which leaves twice the difference, and keeps what bends.
+(`.docs/experiments.md`). Steps come of the values on some photos, or were learned together with the weights (`steady`):
+so nearly all of the checker can be rounded. onnxruntime's own tool takes a channel's largest weight for its step, which
+leaves twice the difference, and keeps what bends.
 """
 
 from __future__ import annotations
 
 import argparse
-import tempfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,8 @@ import onnxruntime
 from numpy.typing import NDArray
 from onnx import helper, numpy_helper
 
+from curator.errors import CuratorError
+from curator.learning.network.learned import Learned, Step, load, model_of, plain, take_in
 from curator.learning.photos import real
 from curator.learning.sums import write_sum
 from curator.records import Box, Thing, ThingSet
@@ -30,16 +33,17 @@ from curator.seeing.net import checker, runtime
 
 ROUNDED = {
     "finder": ("/net/join8/", "/net/join4/", "/net/head/"),
-    "checker": tuple(f"/trunk/_blocks.{i}/" for i in range(11, 16)) + ("/more/",),
+    "checker": tuple(f"/trunk/_blocks.{i}/" for i in range(2, 16)) + ("/more/",),
 }
 """Names of the layers that are rounded begin so."""
+WHOLE = {"checker": ("/trunk/_conv_stem", "/stem", "/trunk/_blocks.0/", "/trunk/_blocks.1/")}
+"""Names of the convolutions that are not, where nearly all others are."""
 PHOTOS = 24
 MOST = 63  # weights: of two bytes times two such weights the sum is below 2 ** 15
 LARGEST = 2.0**30  # of a whole bias: where a channel's weights are next to nothing its step is no smaller
 CUT_OFF = 1e-5  # of a map's values lie beyond what its bytes reach
 BENT = ("Clip", "Relu")
 Given = dict[str, NDArray[np.float32]]
-Step = tuple[np.float32, np.uint8]
 
 
 def shown_to_finder(photos: Path) -> Iterator[Given]:
@@ -68,41 +72,66 @@ def _some(photos: Path) -> list[Any]:
     return every[:: max(1, len(every) // PHOTOS)]
 
 
-def write(model: Path, names: tuple[str, ...], shown: Iterable[Given], path: Path) -> str:
+def write(
+    model: Path, names: tuple[str, ...], shown: Iterable[Given], path: Path, learned: Learned | None = None
+) -> str:
     """The net of an ONNX file with the convolutions in bytes whose names begin so; the SHA-256, which goes beside.
 
     Each takes and makes bytes. What bends behind it (nothing below nought, nothing above six) is what rounding from
-    nought on does by itself, and is left out.
+    nought on does by itself, and is left out; steps that were learned may let a value be a hundredth above six. Weights
+    are those `learned`, and so are steps if it has any: then nothing is shown. CuratorError where it is of another net
+    or of other layers.
     """
-    graph = _plain(model)
-    constants = {one.name: numpy_helper.to_array(one) for one in graph.initializer}
+    graph = plain(model)
+    if learned:
+        take_in(graph, learned.weights)
+    constants = _constants(graph)
     maker = {name: node for node in graph.node for name in node.output}
-    rounded = [node for node in graph.node if node.op_type == "Conv" and node.name.startswith(names)]
-    bent = {made: node for node in graph.node if node.op_type in BENT for made in node.output}
-    values = list(dict.fromkeys(name for node in rounded for name in (node.input[0], _behind(node, graph))))
-    steps = {name: _step(*ends, bent.get(name), constants) for name, ends in _ends(graph, values, shown).items()}
+    rounded, values = places(graph, names)
+    if learned and learned.steps:
+        _check_same(learned, rounded, values)
+        writer = _Writer(learned.steps, learned.grains)
+    else:
+        writer = _Writer(measured(graph, names, shown), {})
+    bent = _bent(graph)
     dropped = [bent[name] for name in values if name in bent and len(_users(graph, bent[name].input[0])) == 1]
-    writer = _Writer(steps)
     for node in graph.node:
         if node in dropped:
             maker[node.input[0]].output[0] = node.output[0]
     for node in [node for node in graph.node if node not in dropped]:
         writer.add(node, constants, in_bytes=node in rounded)
     whole = helper.make_graph(writer.nodes, path.stem, graph.input, graph.output, writer.kept(constants))
-    written = helper.make_model(whole, opset_imports=[helper.make_opsetid("", 17)], ir_version=8)
+    written = model_of(whole)
     onnx.checker.check_model(written)
     onnx.save(written, str(path))
     return write_sum(path)
 
 
-def _plain(model: Path) -> Any:
-    """The file's graph once what does not depend on the input is worked out."""
-    with tempfile.TemporaryDirectory() as folder:
-        options = onnxruntime.SessionOptions()
-        options.graph_optimization_level = onnxruntime.GraphOptimizationLevel.ORT_ENABLE_BASIC
-        options.optimized_model_filepath = f"{folder}/plain.onnx"
-        onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
-        return onnx.load(options.optimized_model_filepath).graph
+def places(graph: Any, names: tuple[str, ...]) -> tuple[list[Any], list[str]]:
+    """The convolutions whose names begin so, and the tensors that are bytes: what each takes and what it makes."""
+    rounded = [node for node in graph.node if node.op_type == "Conv" and node.name.startswith(names)]
+    return rounded, list(dict.fromkeys(name for node in rounded for name in (node.input[0], _behind(node, graph))))
+
+
+def measured(graph: Any, names: tuple[str, ...], shown: Iterable[Given]) -> dict[str, Step]:
+    """The steps of the tensors that are bytes (`places`), by what they hold when the net is shown something."""
+    bent, constants = _bent(graph), _constants(graph)
+    ends = _ends(graph, places(graph, names)[1], shown)
+    return {name: _step(*both, bent.get(name), constants) for name, both in ends.items()}
+
+
+def _check_same(learned: Learned, rounded: list[Any], values: list[str]) -> None:
+    if learned.grains.keys() != {node.name for node in rounded} or learned.steps.keys() != set(values):
+        raise CuratorError("Taking learned steps.", "They are of other layers.", "Learn these layers' steps.")
+
+
+def _constants(graph: Any) -> dict[str, NDArray[Any]]:
+    return {one.name: numpy_helper.to_array(one) for one in graph.initializer}
+
+
+def _bent(graph: Any) -> dict[str, Any]:
+    """What bends, by the tensor that it makes."""
+    return {made: node for node in graph.node if node.op_type in BENT for made in node.output}
 
 
 def _users(graph: Any, name: str) -> list[Any]:
@@ -119,10 +148,9 @@ def _behind(node: Any, graph: Any) -> str:
 
 def _ends(graph: Any, values: list[str], shown: Iterable[Given]) -> dict[str, tuple[float, float]]:
     """The least and the largest value of these tensors on what the net is shown, but for CUT_OFF at each end."""
-    measured = onnx.ModelProto()
-    measured.CopyFrom(helper.make_model(graph, opset_imports=[helper.make_opsetid("", 17)], ir_version=8))
-    measured.graph.output.extend(onnx.ValueInfoProto(name=name) for name in values)
-    session = onnxruntime.InferenceSession(measured.SerializeToString(), providers=["CPUExecutionProvider"])
+    model = model_of(graph)
+    model.graph.output.extend(onnx.ValueInfoProto(name=name) for name in values)
+    session = onnxruntime.InferenceSession(model.SerializeToString(), providers=["CPUExecutionProvider"])
     found = dict.fromkeys(values, (0.0, 0.0))
     for given in shown:
         for name, value in zip(values, session.run(values, given), strict=True):
@@ -152,15 +180,17 @@ def grain(weight: NDArray[np.float32]) -> NDArray[np.float32]:
 class _Writer:
     """The operators of a file that is written, with those that round and widen between them, and its new constants."""
 
-    def __init__(self, steps: dict[str, Step]) -> None:
-        self.steps, self.nodes, self.new = steps, list[Any](), dict[str, NDArray[Any]]()
+    def __init__(self, steps: dict[str, Step], grains: dict[str, NDArray[np.float32]]) -> None:
+        self.steps, self.grains = steps, grains
+        self.nodes, self.new = list[Any](), dict[str, NDArray[Any]]()
 
     def add(self, node: Any, constants: dict[str, Any], *, in_bytes: bool) -> None:
         """One operator; where it works in bytes, its weight and bias are widened from whole numbers before."""
         if in_bytes:
             weight = constants[node.input[1]]
             least = np.abs(constants[node.input[2]]) / self.steps[node.input[0]][0] / LARGEST
-            each = np.maximum(grain(weight), least.astype(np.float32))
+            own = self.grains[node.name] if node.name in self.grains else grain(weight)
+            each = np.maximum(own, least.astype(np.float32))
             whole = np.clip(np.rint(weight / each.reshape(-1, 1, 1, 1)), -MOST, MOST).astype(np.int8)
             self._widened(node.input[1], whole, each)
             each = (each * self.steps[node.input[0]][0]).astype(np.float32)
@@ -199,11 +229,13 @@ def main() -> None:
     options.add_argument("kind", choices=sorted(ROUNDED))
     options.add_argument("model", type=Path, help="the ONNX file in 32 bits")
     options.add_argument("--photos", type=Path, default=Path(".learn/real"), help="packed photos to measure on")
+    options.add_argument("--learned", type=Path, help="weights, and steps if any, that `steady` learned")
     options.add_argument("-o", "--output", type=Path, default=Path("curator/models"))
     chosen = options.parse_args()
     chosen.output.mkdir(parents=True, exist_ok=True)
     path = chosen.output / f"{chosen.kind}.onnx"
-    digest = write(chosen.model, ROUNDED[chosen.kind], SHOWN[chosen.kind](chosen.photos), path)
+    learned = load(chosen.learned) if chosen.learned else None
+    digest = write(chosen.model, ROUNDED[chosen.kind], SHOWN[chosen.kind](chosen.photos), path, learned)
     print(digest, f"{path.stat().st_size / 1e6:.1f} MB")
 
 

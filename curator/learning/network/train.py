@@ -102,7 +102,7 @@ def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
     ]
 
 
-def _picked(slots: dict[str, list[int]], shares: dict[str, float], count: int) -> Tensor:
+def pick(slots: dict[str, list[int]], shares: dict[str, float], count: int) -> Tensor:
     """Slots of one batch, from the pools by their shares."""
     pools = {name: pool for name, pool in slots.items() if pool and shares[name]}
     names = list(pools)
@@ -110,7 +110,7 @@ def _picked(slots: dict[str, list[int]], shares: dict[str, float], count: int) -
     return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
 
 
-def _filled(store: dict[str, Tensor], ring: range) -> list[int]:
+def filled(store: dict[str, Tensor], ring: range) -> list[int]:
     """The slots of the ring that hold a scene by now."""
     return (ring.start + torch.nonzero(store["scene"][ring.start : ring.stop, 3] > 0)[:, 0]).tolist()
 
@@ -126,10 +126,10 @@ def _feed(
         batch, pools = 0, fixed
         while True:
             if batch % 50 == 0:
-                pools = {"drawn": _filled(store, rings["drawn"]), "real": fixed["real"]}
-                pools["solid"] = fixed["solid"] + _filled(store, rings["solid"])
+                pools = {"drawn": filled(store, rings["drawn"]), "real": fixed["real"]}
+                pools["solid"] = fixed["solid"] + filled(store, rings["solid"])
             batch += 1
-            picked = _picked(pools, shares, chosen.batch)
+            picked = pick(pools, shares, chosen.batch)
             rows = {name: values.index_select(0, picked) for name, values in store.items()}
             ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})
 
@@ -203,7 +203,7 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
     return store
 
 
-def _drawers(
+def start_drawing(
     store: dict[str, Tensor], rings: dict[str, range], workers: int, rank: int, chosen: argparse.Namespace
 ) -> list[Any]:
     """Start the worker processes, each with its own slots and seeds, the last `--renderers` of them with rendered
@@ -227,7 +227,7 @@ def _shares(chosen: argparse.Namespace) -> dict[str, float]:
     return dict(zip(SHARES, (float(v) for v in chosen.shares.split(",")), strict=True)) if chosen.shares else SHARES
 
 
-def _rings(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
+def rings_of(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
     """The slots that are filled again and again: with drawn scenes and with rendered ones."""
     middle = MOST_FIXED + chosen.slots * (workers - chosen.renderers) // workers
     return {"drawn": range(MOST_FIXED, middle), "solid": range(middle, MOST_FIXED + chosen.slots)}
@@ -332,9 +332,9 @@ def run(chosen: argparse.Namespace) -> None:
     rank, world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
     workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 3)
     store = batches.empty(chosen.slots + MOST_FIXED, chosen.size)
-    rings = _rings(chosen, workers)
+    rings = rings_of(chosen, workers)
     fixed = _fixed(store, chosen.material, chosen.size, rank, tuple(filter(None, chosen.leave_out.split(","))))
-    drawing = _drawers(store, rings, workers, rank, chosen)
+    drawing = start_drawing(store, rings, workers, rank, chosen)
     going = _run(chosen, rank, world)
     new = _validation(chosen, NEW) if rank == 0 else {}  # while the workers draw the first scenes
     chosen.output.mkdir(parents=True, exist_ok=True)

@@ -75,11 +75,13 @@ def main_kind(kinds: np.ndarray, areas: np.ndarray) -> int:
     return max(repeated, key=lambda k: float(areas[kinds == k].sum()), default=-1)
 
 
-def scenes(folder: Path, size: int = 384, leave_out: tuple[str, ...] = ()) -> Iterator[tuple[Scene, bool]]:
-    """Every photo as a scene, and whether its boxes are complete."""
+def scenes(
+    folder: Path, size: int = 384, leave_out: tuple[str, ...] = (), wanted: Callable[[str], bool] = lambda _: True
+) -> Iterator[tuple[Scene, bool]]:
+    """Every photo whose name is `wanted` as a scene, and whether its boxes are complete."""
     for name, entry in json.loads((folder / "boxes.json").read_text()).items():
         source = source_of(name)
-        if source in leave_out or not entry["boxes"]:
+        if source in leave_out or not entry["boxes"] or not wanted(name):
             continue
         raw = cv2.imread(str(folder / "images" / f"{Path(name).stem}.webp"))
         if raw is None:
