@@ -114,14 +114,14 @@ def rounded_value(value: Tensor, step: Tensor, nought: int) -> Tensor:
     if value.dim() == 4:  # laid out as convolutions leave it, or the way back is in another order
         value = value.contiguous(memory_format=torch.channels_last)
     noughts = torch.full_like(step, float(nought), requires_grad=False)
-    return torch._fake_quantize_learnable_per_tensor_affine(
-        value, step.abs() + LEAST, noughts, 0, BYTE, share
-    )
+    return torch._fake_quantize_learnable_per_tensor_affine(value, step.abs() + LEAST, noughts, 0, BYTE, share)
 
 
 def _node(node: Any, constants: dict[str, NDArray[Any]]) -> Node:
     if node.op_type not in OPERATORS:
-        raise CuratorError("Reading a net.", f"{node.op_type} is not known.", "Take the finder's or the checker's file.")
+        raise CuratorError(
+            "Reading a net.", f"{node.op_type} is not known.", "Take the finder's or the checker's file."
+        )
     settings = {one.name: onnx.helper.get_attribute_value(one) for one in node.attribute}
     given, numbers = list(node.input), list[Any]()
     if node.op_type in BY_NUMBERS:

@@ -32,10 +32,8 @@ def stored(path: Path, names: frozenset[str]) -> tuple[dict[str, Tensor], list[t
     graph = onnx.load(str(path)).graph
     every = {_name(one.name): torch.from_numpy(numpy_helper.to_array(one).copy()).float() for one in graph.initializer}
     for node in graph.node:
-        if (
-            node.op_type == "DequantizeLinear" and node.input[0] in every
-        ):  # of a layer in bytes, each channel by its step
-            small, step = (every[one] for one in node.input)
+        if node.op_type == "DequantizeLinear" and _name(node.input[0]) in every:  # a layer in bytes
+            small, step = (every[_name(one)] for one in node.input)  # each channel by its step
             every[_name(node.output[0])] = small * step.reshape(-1, *[1] * (small.dim() - 1))
     nameless = [
         (every[_name(node.input[1])], every[_name(node.input[2])])

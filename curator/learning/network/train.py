@@ -7,12 +7,13 @@ photos stay in it. A run ends by the clock, saves its averaged weights, and may 
 from __future__ import annotations
 
 import argparse
+import itertools
 import math
 import os
 import queue
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -115,21 +116,24 @@ def filled(store: dict[str, Tensor], ring: range) -> list[int]:
     return (ring.start + torch.nonzero(store["scene"][ring.start : ring.stop, 3] > 0)[:, 0]).tolist()
 
 
-def _feed(
-    store: dict[str, Tensor], fixed: dict[str, list[int]], rings: dict[str, range], chosen: argparse.Namespace
+def feed(
+    store: dict[str, Tensor],
+    fixed: dict[str, list[int]],
+    rings: dict[str, range],
+    shares: dict[str, float],
+    counts: Iterable[int],
 ) -> Iterator[dict[str, Tensor]]:
-    """The rows of one batch after the other, gathered ahead of time by a thread of its own."""
+    """The rows of one batch after the other, as many as `counts` says, gathered ahead by a thread of its own."""
     ahead: queue.Queue[dict[str, Tensor]] = queue.Queue(3)
-    pinned, shares = torch.cuda.is_available(), _shares(chosen)
+    pinned = torch.cuda.is_available()
 
     def gather() -> None:
-        batch, pools = 0, fixed
-        while True:
+        pools = fixed
+        for batch, count in enumerate(counts):
             if batch % 50 == 0:
                 pools = {"drawn": filled(store, rings["drawn"]), "real": fixed["real"]}
                 pools["solid"] = fixed["solid"] + filled(store, rings["solid"])
-            batch += 1
-            picked = pick(pools, shares, chosen.batch)
+            picked = pick(pools, shares, count)
             rows = {name: values.index_select(0, picked) for name, values in store.items()}
             ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})
 
@@ -343,7 +347,8 @@ def run(chosen: argparse.Namespace) -> None:
     waited = time.time() - started
     known = {name: len(slots) for name, slots in fixed.items()}
     print(f"rank {rank}: {workers} workers, {known}, begins after {waited:.0f} s", flush=True)
-    _go_on(going, _feed(store, fixed, rings, chosen), chosen, chosen.minutes * 60 - waited)
+    fed = feed(store, fixed, rings, _shares(chosen), itertools.repeat(chosen.batch))
+    _go_on(going, fed, chosen, chosen.minutes * 60 - waited)
     if rank == 0:
         averages.save(going.average, chosen.output / "finder.pt")
         _say(going, new, store, fixed)
