@@ -184,6 +184,7 @@ def _go_on(run: Run, feed: Iterable[Given], chosen: argparse.Namespace, length: 
             save(run, chosen.output)
             print(f"{done:.2f} step {step}", *(f"{name} {loss:.4f}" for name, loss in sums.items()), flush=True)
     save(run, chosen.output)
+    print("ends after", step, "steps", *(f"{name} {loss:.4f}" for name, loss in sums.items()), flush=True)
 
 
 def counts(kind: str, batch: int) -> Iterable[int]:
