@@ -113,6 +113,40 @@ def test_the_shipped_nets_have_the_layers_in_bytes_that_are_named(kind: str) -> 
     ]
 
 
+class Wrapped(nn.Module):
+    """The same net inside another: its weights' names begin with `net.`."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.net = Small()
+
+    def forward(self, x: torch.Tensor) -> torch.Tensor:
+        return self.net(x)
+
+
+def test_weights_of_a_wrapped_net_come_back_by_their_own_names(tmp_path: Path) -> None:
+    torch.manual_seed(2)
+    net, path, x = Wrapped().eval(), tmp_path / "whole.onnx", torch.randn(1, 3, 8, 8)
+    torch.onnx.export(net, (x,), str(path), dynamo=False, opset_version=17, input_names=["x"])
+    rounded.write(path, ("/net/first",), _shown(2), tmp_path / "rounded.onnx")
+    named, nameless = recover.stored(tmp_path / "rounded.onnx", frozenset(net.net.state_dict()))
+    assert (named.keys(), nameless) == (net.net.state_dict().keys(), [])
+    off = (named["first.weight"] - net.net.first.weight.detach()).abs()
+    assert 0 < float(off.mean()) < 0.01
+    assert torch.equal(named["second.weight"], net.net.second.weight)
+
+
+@pytest.mark.parametrize("kind", sorted(rounded.WHOLE))
+def test_no_layer_is_both_rounded_and_whole(kind: str) -> None:
+    graph = onnx.load(str(MODELS / f"{kind}.onnx")).graph
+    names = [node.name for node in graph.node if node.op_type == "Conv"]
+    rounded_, whole = (
+        {name for name in names if name.startswith(table[kind])} for table in (rounded.ROUNDED, rounded.WHOLE)
+    )
+    assert rounded_.isdisjoint(whole)
+    assert rounded_ | whole == set(names)
+
+
 def test_weights_come_back_out_of_bytes(small: Path, tmp_path: Path) -> None:
     rounded.write(small, ("/first",), _shown(2), tmp_path / "rounded.onnx")
     (before, _), (after, _) = (
