@@ -78,7 +78,7 @@ class Graph(nn.Module):
     def learned(self) -> Learned:
         """What it has learned by now, by the names of the file."""
         weights, steps, grains = (
-            {_name(key): np.ascontiguousarray(value.detach().cpu().numpy()) for key, value in part.items()}
+            {_name(key): np.array(value.detach().cpu(), order="C") for key, value in part.items()}
             for part in (self.weights, self.steps, self.grains)
         )
         told = {name: (np.float32(abs(step[0])), np.uint8(self.noughts[name])) for name, step in steps.items()}
