@@ -15,43 +15,20 @@ from torch import nn  # noqa: E402
 from curator.errors import CuratorError  # noqa: E402
 from curator.learning.network import checker, checker_export, export, graph, learned, net, rounded  # noqa: E402
 from curator.seeing.net.session import opened  # noqa: E402
+from tests.small_net import Small, exported, shown  # noqa: E402
 
 NAMES = ("/first", "/second")
-
-
-class Small(nn.Module):
-    """Four convolutions; behind two of them values are bent, at nought and six or at nought alone."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.stem, self.first = nn.Conv2d(3, 8, 3, 1, 1), nn.Conv2d(8, 8, 3, 1, 1)
-        self.second, self.last = nn.Conv2d(8, 8, 1), nn.Conv2d(8, 2, 1)
-
-    def forward(self, x: torch.Tensor) -> torch.Tensor:
-        y = torch.clamp(self.first(torch.relu(self.stem(x))), 0, 6)
-        return self.last(y + self.second(y))
-
-
-def _exported(module: nn.Module, path: Path) -> Path:
-    shown = (torch.randn(1, 3, 8, 8),)
-    torch.onnx.export(module.eval(), shown, str(path), dynamo=False, opset_version=17, input_names=["x"])
-    return path
 
 
 @pytest.fixture
 def small(tmp_path: Path) -> Path:
     torch.manual_seed(2)
-    return _exported(Small(), tmp_path / "small.onnx")
-
-
-def _shown(count: int, seed: int = 5) -> list[rounded.Given]:
-    chance = np.random.default_rng(seed)
-    return [{"x": chance.normal(size=(1, 3, 8, 8)).astype(np.float32)} for _ in range(count)]
+    return exported(Small(), tmp_path / "small.onnx")
 
 
 def _in_bytes(path: Path) -> graph.Graph:
     plain = learned.plain(path)
-    return graph.Graph(plain, NAMES, rounded.measured(plain, NAMES, _shown(20)))
+    return graph.Graph(plain, NAMES, rounded.measured(plain, NAMES, shown(20)))
 
 
 @torch.no_grad()
@@ -97,7 +74,7 @@ def test_what_was_learned_in_bytes_goes_into_a_file_that_answers_alike(small: Pa
             value *= 1 + 0.02 * torch.randn_like(value)
     learned.save(in_bytes.learned(), tmp_path / "small.npz")
     rounded.write(small, NAMES, [], tmp_path / "bytes.onnx", learned.load(tmp_path / "small.npz"))
-    for given in _shown(5, 6):
+    for given in shown(5, 6):
         (said,), (before,) = _said(in_bytes, given), _said(whole, given)
         (written,) = opened(tmp_path / "bytes.onnx").run(None, given)
         assert np.abs(written - said).mean() < 0.1 * np.abs(said - before).mean()
@@ -106,7 +83,7 @@ def test_what_was_learned_in_bytes_goes_into_a_file_that_answers_alike(small: Pa
 def test_a_graph_in_bytes_learns_to_answer_as_it_did_before(small: Path) -> None:
     in_bytes, whole = _in_bytes(small), graph.opened(small, torch.device("cpu"))
     steps = {name: value.clone() for name, value in (in_bytes.steps | in_bytes.grains).items()}
-    x = torch.from_numpy(np.concatenate([given["x"] for given in _shown(16)]))
+    x = torch.from_numpy(np.concatenate([given["x"] for given in shown(16)]))
     optimiser, losses = torch.optim.Adam(in_bytes.parameters(), 1e-4), list[float]()
     for _ in range(40):
         loss = (in_bytes(x=x)[0] - whole(x=x)[0]).square().mean()
@@ -163,6 +140,6 @@ def test_weights_of_another_net_and_steps_of_other_layers_are_refused(small: Pat
 
 
 def test_an_operator_that_is_not_known_is_named(tmp_path: Path) -> None:
-    path = _exported(nn.Sequential(nn.Conv2d(3, 2, 1), nn.ELU()), tmp_path / "other.onnx")
+    path = exported(nn.Sequential(nn.Conv2d(3, 2, 1), nn.ELU()), tmp_path / "other.onnx")
     with pytest.raises(CuratorError, match="Elu"):
         graph.opened(path, torch.device("cpu"))

@@ -14,34 +14,15 @@ from torch import nn  # noqa: E402
 
 from curator.learning.network import recover, rounded  # noqa: E402
 from curator.seeing.net.session import opened  # noqa: E402
+from tests.small_net import Small, exported, shown  # noqa: E402
 
 MODELS = Path(__file__).parents[2] / "curator" / "models"
-
-
-class Small(nn.Module):
-    """Four convolutions; behind two of them values are bent, at nought and six or at nought alone."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.stem, self.first = nn.Conv2d(3, 8, 3, 1, 1), nn.Conv2d(8, 8, 3, 1, 1)
-        self.second, self.last = nn.Conv2d(8, 8, 1), nn.Conv2d(8, 2, 1)
-
-    def forward(self, x: torch.Tensor) -> torch.Tensor:
-        y = torch.clamp(self.first(torch.relu(self.stem(x))), 0, 6)
-        return self.last(y + self.second(y))
 
 
 @pytest.fixture
 def small(tmp_path: Path) -> Path:
     torch.manual_seed(2)
-    path, shown = tmp_path / "small.onnx", (torch.randn(1, 3, 8, 8),)
-    torch.onnx.export(Small().eval(), shown, str(path), dynamo=False, opset_version=17, input_names=["x"])
-    return path
-
-
-def _shown(count: int, seed: int = 5) -> list[rounded.Given]:
-    chance = np.random.default_rng(seed)
-    return [{"x": chance.normal(size=(1, 3, 8, 8)).astype(np.float32)} for _ in range(count)]
+    return exported(Small(), tmp_path / "small.onnx")
 
 
 def _of_type(path: Path, kind: int) -> list[np.ndarray]:
@@ -50,15 +31,15 @@ def _of_type(path: Path, kind: int) -> list[np.ndarray]:
 
 
 def test_a_net_with_layers_in_bytes_answers_nearly_as_before(small: Path, tmp_path: Path) -> None:
-    digest = rounded.write(small, ("/first", "/second"), _shown(20), tmp_path / "rounded.onnx")
+    digest = rounded.write(small, ("/first", "/second"), shown(20), tmp_path / "rounded.onnx")
     assert (tmp_path / "rounded.onnx.sha256").read_text().startswith(digest)
-    for given in _shown(5, 6):
+    for given in shown(5, 6):
         (before,), (after,) = (opened(path).run(None, given) for path in (small, tmp_path / "rounded.onnx"))
         assert 0 < np.abs(after - before).mean() < 0.03 * np.abs(before).mean()
 
 
 def test_only_the_layers_named_are_rounded_and_to_7_bits(small: Path, tmp_path: Path) -> None:
-    rounded.write(small, ("/first", "/second"), _shown(4), tmp_path / "rounded.onnx")
+    rounded.write(small, ("/first", "/second"), shown(4), tmp_path / "rounded.onnx")
     weights = _of_type(tmp_path / "rounded.onnx", onnx.TensorProto.INT8)
     assert sorted(one.shape for one in weights) == [(8, 8, 1, 1), (8, 8, 3, 3)]
     assert 50 < max(np.abs(one).max() for one in weights) <= rounded.MOST
@@ -67,7 +48,7 @@ def test_only_the_layers_named_are_rounded_and_to_7_bits(small: Path, tmp_path: 
 
 def test_what_bytes_bend_by_themselves_is_left_out(small: Path, tmp_path: Path) -> None:
     """No value of the first layer's is above six or below nought, though the file does not say so any more."""
-    rounded.write(small, ("/first",), _shown(20), tmp_path / "rounded.onnx")
+    rounded.write(small, ("/first",), shown(20), tmp_path / "rounded.onnx")
     graph = onnx.load(str(tmp_path / "rounded.onnx")).graph
     assert not [node.name for node in graph.node if node.op_type == "Clip"]
     ends = {one.name: onnx.numpy_helper.to_array(one) for one in graph.initializer}
@@ -93,10 +74,9 @@ def test_a_channel_that_is_all_bias_keeps_it(tmp_path: Path) -> None:
     with torch.no_grad():
         net.first.weight[3] *= 1e-12
         net.first.bias[3] = 2.0
-    path = tmp_path / "small.onnx"
-    torch.onnx.export(net, (torch.randn(1, 3, 8, 8),), str(path), dynamo=False, opset_version=17, input_names=["x"])
-    rounded.write(path, ("/first",), _shown(20), tmp_path / "rounded.onnx")
-    (given,) = _shown(1, 6)
+    path = exported(net, tmp_path / "small.onnx")
+    rounded.write(path, ("/first",), shown(20), tmp_path / "rounded.onnx")
+    (given,) = shown(1, 6)
     (before,), (after,) = (opened(one).run(None, given) for one in (path, tmp_path / "rounded.onnx"))
     assert np.abs(after - before).mean() < 0.03 * np.abs(before).mean()
 
@@ -126,9 +106,8 @@ class Wrapped(nn.Module):
 
 def test_weights_of_a_wrapped_net_come_back_by_their_own_names(tmp_path: Path) -> None:
     torch.manual_seed(2)
-    net, path, x = Wrapped().eval(), tmp_path / "whole.onnx", torch.randn(1, 3, 8, 8)
-    torch.onnx.export(net, (x,), str(path), dynamo=False, opset_version=17, input_names=["x"])
-    rounded.write(path, ("/net/first",), _shown(2), tmp_path / "rounded.onnx")
+    net = Wrapped()
+    rounded.write(exported(net, tmp_path / "whole.onnx"), ("/net/first",), shown(2), tmp_path / "rounded.onnx")
     named, nameless = recover.stored(tmp_path / "rounded.onnx", frozenset(net.net.state_dict()))
     assert (named.keys(), nameless) == (net.net.state_dict().keys(), [])
     off = (named["first.weight"] - net.net.first.weight.detach()).abs()
@@ -148,7 +127,7 @@ def test_no_layer_is_both_rounded_and_whole(kind: str) -> None:
 
 
 def test_weights_come_back_out_of_bytes(small: Path, tmp_path: Path) -> None:
-    rounded.write(small, ("/first",), _shown(2), tmp_path / "rounded.onnx")
+    rounded.write(small, ("/first",), shown(2), tmp_path / "rounded.onnx")
     (before, _), (after, _) = (
         recover.stored(path, frozenset(("first.weight",))) for path in (small, tmp_path / "rounded.onnx")
     )
