@@ -11,6 +11,7 @@ import pytest
 from curator.catalog import bundle
 from curator.catalog.store import folder as catalog
 from curator.web import inbox, lesson_file
+from tests.catalog_made import picture_bytes, prompt_of
 from tests.web_kit import MARKS, SAMPLES, accessible, accessible_in_both, served, tab
 
 pytestmark = MARKS
@@ -309,4 +310,19 @@ def test_pack_and_receive(browser: Any, full: Any, kept: Path, tmp_path: Path) -
         page.get_by_role("button", name="Pack").click()
         page.get_by_text("It has no licence.").wait_for()
         assert page.get_by_role("link", name="Open bulbs").first.is_visible()
+        accessible(page)
+
+
+def test_what_may_not_be_shared_yet_fits_on_a_phone(browser: Any, tmp_path: Path) -> None:
+    said = {"license": "CC-BY-4.0", "credit": "", "people": "unknown"}
+    for n, name in enumerate(("pegs", "pots")):
+        catalog.add(tmp_path / "own", prompt_of(5, name, title=name.title(), **said), picture_bytes(n, 400))
+    with served(tmp_path / "own") as (address, _), tab(browser, "phone") as page:
+        page.goto(f"{address}/share")
+        page.get_by_role("button", name="Pack").click()
+        page.get_by_role("button", name="Say it and pack again").wait_for()
+        for card in page.locator(".few .card").all():
+            picture, box = card.locator("img").bounding_box(), card.bounding_box()
+            assert box["x"] <= picture["x"]
+            assert picture["x"] + picture["width"] <= box["x"] + box["width"]
         accessible(page)
