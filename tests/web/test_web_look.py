@@ -726,3 +726,17 @@ def test_naming_the_things_brings_forward_what_was_kept_of_them(browser: Any, tm
         page.get_by_role("button", name="Keep and next").click()
         new = catalog.load(here, kept_slug(page, here, one))
         assert (str(new.fact), new.things, len(new.dots)) == ("1+1=2", "dice", 2)
+
+
+def test_the_next_photo_is_in_sight_on_a_phone(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    first = ready(site.catalog, site, "bare-planks.jpg")
+    ready(site.catalog, site, "three-mugs.jpg")
+    with tab(browser, "phone") as page:
+        page.goto(address + first)
+        page.locator("#readings button").first.wait_for()
+        page.evaluate("scrollTo(0, 500)")
+        assert page.locator(".stage").bounding_box()["y"] < 0
+        page.get_by_role("button", name="Keep and next").click()
+        page.locator("h1", has_text="three-mugs.jpg").wait_for()
+        assert page.locator(".stage").bounding_box()["y"] > -1

@@ -33,6 +33,7 @@ async function visit(id, push = true) {
   if (got.error) { coming.delete(id); said.textContent = got.error.wrong + " " + got.error.try_this; return; }
   if (push) history.pushState({ id }, "", `/photos/${id}`);
   opened(got, before);
+  svg.scrollIntoView({ block: "nearest" }); // one under the other on a phone: the new photo is seen first
 }
 function opened(got, before) {
   const last = values();
