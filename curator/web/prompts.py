@@ -59,6 +59,7 @@ def find(request: Request) -> Response:
         "number": number,
         "kinds": (*KINDS, "none"),
         "pages": max(1, -(-found.total // PER_PAGE)),
+        "licenses": LICENSES,
         "picked": lesson_file.slugs(here.catalog),
         "gone": _gone(here.catalog, query.get("gone", "")) if not is_outside(request) else "",
     }

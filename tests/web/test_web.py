@@ -65,6 +65,15 @@ def test_pages_answer_with_the_headers_that_keep_them_safe(client: Any) -> None:
     assert "<title>Doubles</title>" in client.get("/show/eggs").text
 
 
+def test_a_kept_picture_is_asked_about_in_the_words_of_the_other_pages(client: Any, folder: Path) -> None:
+    said = {"license": "CC-BY-4.0", "credit": "Room 4", "people": "consented"}
+    catalog.replace(folder, catalog.changed(catalog.load(folder, "eggs"), **said))
+    page = client.get("/prompts/eggs").text
+    assert '<option value="consented" selected>yes, all have agreed</option>' in page
+    assert "What are they?" in page
+    assert "CC BY 4.0" in client.get("/find?q=eggs").text
+
+
 def test_the_class_view_s_pictures_are_made_once_and_named_by_no_answer(client: Any, folder: Path) -> None:
     rows = drawn_catalog.two_rows(7)
     drawn_catalog.add(folder, drawn_catalog.prompt("eggs-seven", rows, "slide", "egg", "eggs"), rows)
