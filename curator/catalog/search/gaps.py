@@ -44,7 +44,7 @@ THINGS: dict[int, dict[Kind, tuple[str, ...]]] = {
     },
     6: {
         "flip": ("a twelve-string guitar's head: pegs",),
-        "slide": ("a dozen eggs, two rows", "an ice tray of twelve", "a double-six domino"),
+        "slide": ("a dozen eggs in two rows", "an ice tray of twelve", "a double-six domino"),
         "turn": ("twelve clothes pegs, six of them turned round",),
         "split": ("two boxes of six", "two insects: legs"),
     },
@@ -91,9 +91,9 @@ IDEAS: dict[int, tuple[str, ...]] = {
 BEWARE: dict[int, str] = {
     1: "a pair of scissors is one thing",
     2: "seen from the side, a car shows two wheels",
-    3: "feelers are no legs",
+    3: "feelers are not legs",
     4: "a spider's palps look like legs",
-    5: "skittles set up 1-2-3-4 are no double",
+    5: "skittles set up 1-2-3-4 are not a double",
     6: "egg boxes also come with 10, and a tin of twelve cups is mostly 3 by 4",
     7: "one ladybird is 3 and 1 and 3",
     8: "tips hide, and a row may not hold eight",
