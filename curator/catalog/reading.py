@@ -52,7 +52,7 @@ def there(folder: Path, doing: str) -> None:
 def no_such(doing: str, slug: str) -> CatalogError:
     """What to tell where no prompt has that name."""
     wrong = "There is no such prompt in the catalog."
-    return CatalogError(doing, wrong, "Look at the names that are there.", code="no-prompt", slug=slug)
+    return CatalogError(doing, wrong, "Check the name.", code="no-prompt", slug=slug)
 
 
 def read_text(path: Path, name: str) -> str:

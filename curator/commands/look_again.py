@@ -20,7 +20,7 @@ Screen = Annotated[float, typer.Option(help="Height of the screen in metres: 0.9
 
 
 def look_again(
-    slugs: Annotated[list[str] | None, typer.Argument(help="Prompts; none: all.", show_default=False)] = None,
+    slugs: Annotated[list[str] | None, typer.Argument(metavar="NAME", help="Names of prompts. Left out: all.", show_default=False)] = None,
     catalog: Catalog = HERE,
     seat: Seat = 8.0,
     screen: Screen = 0.93,
@@ -48,7 +48,7 @@ def look_again(
         clear += not notes
         _show(prompt.slug, [(note.name, note.value, note.limit, note.say("en")) for note in notes], as_json)
     if not as_json:
-        print(f"{len(prompts) - broken} looked at, {clear} with nothing to look at again.")
+        print(f"{len(prompts) - broken} looked at: nothing is amiss with {clear} of them.")
         words.wrapped(text("en", "room.looked" if print_reader.installed() else "room.numerals"))
     if broken:
         sys.exit(1)

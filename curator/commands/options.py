@@ -15,7 +15,7 @@ Catalog = Annotated[Path, typer.Option("--catalog", "-c", envvar="CURATOR_CATALO
 PhotoPaths = Annotated[list[Path], typer.Argument(help="Photos, or folders of photos.", show_default=False)]
 Words = Annotated[
     list[str] | None,
-    typer.Argument(metavar="[WORDS]...", help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False),
+    typer.Argument(metavar="WORDS", help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False),
 ]
 
 
@@ -37,7 +37,7 @@ Slug = Annotated[
 Slugs = Annotated[
     list[str],
     typer.Argument(
-        metavar="NAME...", help="Names of prompts, as list shows them.", show_default=False, autocompletion=_names
+        metavar="NAME", help="Names of prompts, as list shows them.", show_default=False, autocompletion=_names
     ),
 ]
 Title = Annotated[str | None, typer.Option(help='Its title: "Eggs, kitchen".', show_default=False)]
