@@ -20,7 +20,9 @@ Screen = Annotated[float, typer.Option(help="Height of the screen in metres: 0.9
 
 
 def look_again(
-    slugs: Annotated[list[str] | None, typer.Argument(metavar="NAME", help="Names of prompts. Left out: all.", show_default=False)] = None,
+    slugs: Annotated[
+        list[str] | None, typer.Argument(metavar="NAME", help="Names of prompts. Left out: all.", show_default=False)
+    ] = None,
     catalog: Catalog = HERE,
     seat: Seat = 8.0,
     screen: Screen = 0.93,

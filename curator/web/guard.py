@@ -162,7 +162,11 @@ class Guard:
         if not may(who, scope["method"], scope["path"], self.rights):
             client = scope.get("client")
             if client and is_own(client[0]) and self.rights.key:
-                return 403, "Only the person who started this page can open it.", "Open the whole address that curator serve printed."
+                return (
+                    403,
+                    "Only the person who started this page can open it.",
+                    "Open the whole address that curator serve printed.",
+                )
             return 403, "This device may not do that.", "On the teacher's computer, open Phone and use its code here."
         return None
 
