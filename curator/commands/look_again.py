@@ -50,7 +50,7 @@ def look_again(
         clear += not notes
         _show(prompt.slug, [(note.name, note.value, note.limit, note.say("en")) for note in notes], as_json)
     if not as_json:
-        print(f"{len(prompts) - broken} looked at: nothing is amiss with {clear} of them.")
+        print(f"{len(prompts) - broken} looked at, {clear} with nothing to look at again.")
         words.wrapped(text("en", "room.looked" if print_reader.installed() else "room.numerals"))
     if broken:
         sys.exit(1)
