@@ -50,10 +50,16 @@ def look_again(
         clear += not notes
         _show(prompt.slug, [(note.name, note.value, note.limit, note.say("en")) for note in notes], as_json)
     if not as_json:
-        print(f"{len(prompts) - broken} looked at, {clear} with nothing to look at again.")
+        print(_sum(len(prompts) - broken, clear))
         words.wrapped(text("en", "room.looked" if print_reader.installed() else "room.numerals"))
     if broken:
         sys.exit(1)
+
+
+def _sum(looked: int, clear: int) -> str:
+    noted = looked - clear
+    found = "something to mind" if noted else "nothing to mind"
+    return f"{words.many(looked, 'photo')} looked at: {found}{f' in {noted}' if noted and looked > 1 else ''}."
 
 
 def _show(slug: str, notes: list[tuple[str, float, float, str]], as_json: bool) -> None:
