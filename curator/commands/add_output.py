@@ -96,11 +96,19 @@ def _show_others(tally: Tally, batch: Batch) -> None:
         print("\nThere already:")
         for seen, slug in tally.twins:
             print(f"  {cut(batch.name(seen), 36):<37}is {slug}")
-    if tally.errors:
-        print("\nNot read:")
-        for seen in tally.errors:
+    unread, without = _errors(tally)
+    for title, errors in (("Not read:", unread), ("No such reading:", without)):
+        if errors:
+            print(f"\n{title}")
+        for seen in errors:
             print(f"  {cut(batch.name(seen), 70)}")
             wrapped(f"{seen.error.wrong} {seen.error.try_this}" if seen.error else "", 4)
+
+
+def _errors(tally: Tally) -> tuple[list[Seen], list[Seen]]:
+    """Those that could not be read, and those that were read and have no reading of the number asked for."""
+    numbered = [seen for seen in tally.errors if seen.error and seen.error.code == "input"]
+    return [seen for seen in tally.errors if seen not in numbered], numbered
 
 
 def show_seen(seen: Seen, batch: Batch) -> None:
@@ -119,6 +127,7 @@ def show_seen(seen: Seen, batch: Batch) -> None:
 
 
 def _sum(tally: Tally) -> str:
+    unread, without = _errors(tally)
     because = [
         f"{count} {_be(count, word)}"
         for count, word in (
@@ -126,7 +135,8 @@ def _sum(tally: Tally) -> str:
             (len(tally.declined), "were turned down"),
             (len(tally.none), "show no double"),
             (len(tally.twins), "were there already"),
-            (len(tally.errors), "could not be read"),
+            (len(unread), "could not be read"),
+            (len(without), "have no reading of that number"),
         )
         if count
     ]
@@ -140,7 +150,9 @@ def _sum(tally: Tally) -> str:
 
 
 def _be(count: int, words: str) -> str:
-    return words.replace("show ", "shows ").replace("were ", "was ") if count == 1 else words
+    if count != 1:
+        return words
+    return words.replace("show ", "shows ").replace("were ", "was ").replace("have ", "has ")
 
 
 def _show_missing(tally: Tally, batch: Batch) -> None:

@@ -132,7 +132,11 @@ def test_a_reading_that_does_not_exist_is_an_error_in_words(here: Path) -> None:
     image.save(here / "lids.png")
     result = RUN.invoke(app, ["add", "lids.png", "--reading", "99"])
     assert result.exit_code == 1
-    assert "and no number 99." in " ".join(result.output.split())
+    plain = " ".join(result.output.split())
+    assert "and no number 99." in plain
+    assert "0 added, 1 not, because 1 has no reading of that number." in plain
+    assert "Not read" not in plain  # it was
+    assert "could not be read" not in plain
     assert "Traceback" not in result.output
 
 
