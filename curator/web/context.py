@@ -29,6 +29,7 @@ GRADE_WORDS: dict[Grade, str] = {
     "check": "Please check the dots.",
     "no": "No double shown.",
 }
+AGAIN = "Go back and try again."
 WIDTHS = (320, 1280)
 STATUS: dict[Code, int] = {"no-prompt": 404, "gone": 404, "twin": 409, "changed": 409, "disk-full": 507}
 
@@ -123,6 +124,12 @@ def status_of(error: CuratorError) -> int:
     return STATUS.get(error.code, 422)
 
 
+def _elsewhere(request: Request) -> str:
+    """Where to look for what is not at an address; only she has the bin."""
+    look = "Look for it under Find." if is_outside(request) else "Look under Find; the bin is there too."
+    return f"The picture or page may have been moved or put away. {look}"
+
+
 async def told(request: Request, error: Exception) -> Response:
     """Every error a person can mend."""
     if isinstance(error, CuratorError):
@@ -140,7 +147,6 @@ async def told(request: Request, error: Exception) -> Response:
         return refusal(request, 503, wrong, "Check that the drive is there and may be written to.")
     if isinstance(error, HTTPException):
         known = {404: "There is no such page.", 405: "That cannot be done here.", 400: "What was sent cannot be read."}
-        return refusal(
-            request, error.status_code, known.get(error.status_code, str(error.detail)), "Go back and try again."
-        )
+        wrong = known.get(error.status_code, str(error.detail))
+        return refusal(request, error.status_code, wrong, _elsewhere(request) if error.status_code == 404 else AGAIN)
     return refusal(request, 500, "Something went wrong in the program.", "Go back and try again. Nothing kept is lost.")

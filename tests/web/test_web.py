@@ -102,7 +102,13 @@ def test_foreign_names_and_cross_site_posts_are_refused(client: Any) -> None:
     assert client.get("/", headers={"host": "elsewhere.example"}).status_code == 421
     for headers in ({"sec-fetch-site": "cross-site"}, {"origin": "http://elsewhere.example"}, {"origin": "null"}):
         assert client.post("/lesson", data={"what": "add", "slug": "eggs"}, headers=headers).status_code == 403
-    assert client.get("/nowhere").status_code == 404
+    gone = client.get("/nowhere")
+    assert gone.status_code == 404
+    assert "may have been moved or put away. Look under Find; the bin is there too." in gone.text
+    assert "try again" not in gone.text  # that cannot help
+    wrong = client.post("/find")
+    assert wrong.status_code == 405
+    assert "Go back and try again." in wrong.text
     assert client.get("/prompts/nothing").status_code == 404
 
 
