@@ -19,7 +19,7 @@ def show_packed(made: Packed, folder: Path) -> None:
     """What is in the bundle, what is not and why, and what to know."""
     show_refused("Not packed:", made.refused, hints.of_refused(made.refused, folder))
     for sentence in made.warned:
-        wrapped(f"Beware: {sentence}", 0, 2)
+        wrapped(sentence, 0, 2)
     wrapped(f"{made.path}: {many(len(made.packed), 'prompt')}.", 0, 2)
 
 

@@ -43,7 +43,7 @@ def site(
         made = build(catalog, " ".join(words or ()), output, wish, progress=progress)
     share_output.show_refused("Left out:", made.refused, hints.of_refused(made.refused, catalog))
     for sentence in made.warned:
-        wrapped(f"Beware: {sentence}", 0, 2)
+        wrapped(sentence, 0, 2)
     same = f", {made.again} of them unchanged" if made.again else ""
     print(f"{many(len(made.shown), 'prompt')}{same}, {made.octets / 1e6:.1f} MB.")
     print(f"Open {output / 'index.html'} in a browser.")

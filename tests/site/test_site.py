@@ -415,6 +415,9 @@ def test_the_command_says_what_it_did(shelf: Path, tmp_path: Path) -> None:
     run = CliRunner().invoke(app, ["site", "-o", str(tmp_path / "site"), "-c", str(shelf)])
     assert "Left out:\n  bare\n    It has no licence." in run.output
     assert all(len(line) <= 79 for line in run.output.splitlines() if str(tmp_path) not in line)
+    run = CliRunner().invoke(app, ["site", "--inside-school", "-o", str(tmp_path / "inside"), "-c", str(shelf)])
+    told = next(line for line in run.output.splitlines() if "web server" in line)
+    assert told == "For this school only: do not put it on a public web server."  # one sentence, one colon
 
 
 def test_pixels_are_as_they_were_but_smaller(shelf: Path) -> None:
