@@ -79,7 +79,7 @@ def write(target: Path, entries: Sequence[Entry], *, words: str, wish: Wish) -> 
             f"facts/{fact.half}.html",
             "fact.html",
             fact=fact,
-            family=family(fact)[1:],
+            family=[said.replace("-", "−") for said in family(fact)[1:]],  # to be read: a true minus sign
             groups=_by_kind(by_half[fact.half]),
         )
     made.put("facts/none.html", "fact.html", fact=None, family=(), groups=_by_kind(by_half[0]))

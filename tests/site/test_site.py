@@ -105,6 +105,7 @@ def test_every_link_and_picture_is_there_with_its_size(shelf: Path, monkeypatch:
                 assert f'width="{width}" height="{height}"' in tag
     assert count > 60
     board = (made.path / "index.html").read_text()
+    assert "<p>14−7=7 · half of 14 is 7</p>" in (made.path / "facts/7.html").read_text(encoding="utf-8")
     assert '<a href="facts/7.html#slide" aria-label="1 of 7+7=14 by slide">1</a>' in board
     assert "1 picture without a double" in board
     credits = (made.path / "credits.html").read_text()

@@ -31,6 +31,7 @@ QUESTIONS = (
     "half of 14",
     "14-7",
     "14 - 7 = 7",
+    "14−7=7",
     "14-7=6",
     "doubles to 10",
     "double six",
