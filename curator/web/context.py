@@ -27,7 +27,7 @@ from curator.web.scene_maker import Maker
 GRADE_WORDS: dict[Grade, str] = {
     "sure": "Ready: nothing speaks against it.",
     "check": "Please check the dots.",
-    "no": "No double shown.",
+    "no": "",  # "No double" stands above it
 }
 AGAIN = "Go back and try again."
 WIDTHS = (320, 1280)

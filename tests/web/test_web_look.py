@@ -740,3 +740,15 @@ def test_the_next_photo_is_in_sight_on_a_phone(browser: Any, fresh: Any) -> None
         page.get_by_role("button", name="Keep and next").click()
         page.locator("h1", has_text="three-mugs.jpg").wait_for()
         assert page.locator(".stage").bounding_box()["y"] > -1
+
+
+def test_that_it_is_no_double_is_said_once(browser: Any, fresh: Any) -> None:
+    address, site = fresh
+    at = ready(site.catalog, site, "five-oranges.jpg")
+    with tab(browser) as page:
+        sent = page.request.get(address + at).text()
+        assert re.search(r'<p id="grade">5 counted\.</p>', sent)
+        page.goto(address + at)
+        page.locator("#readings button").first.wait_for()
+        assert page.locator("#fact").inner_text() == "No double"
+        assert page.locator("#grade").inner_text() == "5 counted."

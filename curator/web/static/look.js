@@ -46,7 +46,7 @@ function places(dots) { return dots.map((d) => [d.x, d.y]); }
 function near(a, b) { return Math.hypot(a[0] - b[0], a[1] - b[1]) < 0.002; } // as near as this is the same place, rounded
 function grade(r) { // set by hand is called that, and never "sure"
   const how = { kept: "As it was kept.", chosen: "You chose this reading.", hand: "Set by hand.", like: "Found from the one you pointed at: please look at each.", taught: "As you counted these before: please look at each." }[now.how];
-  return r.at === NOTHING && !how ? "Nothing repeats here, as far as was seen." : `${how || words[r.grade]} ${r.total || 0} counted.`;
+  return r.at === NOTHING && !how ? "Nothing repeats here, as far as was seen." : `${how || words[r.grade]} ${r.total || 0} counted.`.trim();
 }
 function retell() {
   const r = now.chosen;
