@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from curator.catalog.store import folder as catalog
-from curator.web import inbox, network
+from curator.web import bins, inbox, network
 from curator.web.app import make_app
 from tests.catalog_made import picture_bytes, prompt_of
 from tests.web_kit import served
@@ -72,6 +72,16 @@ def test_what_was_removed_is_shown_and_comes_back(client: Any, here: Path) -> No
     assert "eggs is in the bin" not in client.get("/find?gone=eggs").text
     assert client.post("/bin/back", data={"slug": "eggs"}).status_code == 422
     assert client.get("/bin/eggs.webp").status_code == 422
+
+
+def test_the_bin_says_that_it_shows_the_last_ones_only(client: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    for slug in ("eggs", "pegs", "pots"):
+        client.post(f"/prompts/{slug}/remove")
+    assert "Shown:" not in client.get("/bin").text
+    monkeypatch.setattr(bins, "MOST", 2)
+    page = client.get("/bin").text
+    assert page.count('<li class="card">') == 2
+    assert "3 removed pictures. They stay here until the bin is emptied. Shown: the 2 removed last;" in page
 
 
 def test_phones_are_let_in_and_out_without_a_restart(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
