@@ -43,6 +43,7 @@ def home(request: Request) -> Response:
     tiles = [_tile(here, fact) for fact in FACTS] if there else [_tile(None, fact) for fact in FACTS]
     found = index.find(here, "", limit=0, at_once=True).total if there else 0
     was = lesson_file.stored(here)
+    sent = [item["state"] for item in inbox.every(here)] if there else []
     return page(
         request,
         "home.html",
@@ -51,7 +52,8 @@ def home(request: Request) -> Response:
         doubles=sum(tile.total for tile in tiles),
         first=[tile for half in FIRST for tile in tiles if tile.fact.half == half],
         was=was,
-        waiting=len(inbox.every(here)) if there else 0,
+        waiting=len(sent) - sent.count("error"),
+        unread=sent.count("error"),
         lesson=len(lesson_file.keys(here)),
         languages=LANGUAGES,
         most_days=MOST_DAYS,

@@ -22,7 +22,7 @@ from curator.web.context import Site, page, site, wants_json
 from curator.web.payloads import object_of, unreadable
 
 MOST_FILES = 60  # in one post
-GROUPS = {"ready": "Ready", "check": "Please check", "wait": "Just in"}
+GROUPS = {"ready": "Ready", "check": "Please check", "error": "Not taken", "wait": "Just in"}
 
 
 def photos(request: Request) -> Response:
@@ -59,7 +59,7 @@ def summary(item: dict[str, Any]) -> dict[str, Any]:
     if item["state"] in inbox.GONE:
         return told | said | {"words": "", "slug": item.get("slug", "")}
     if item["state"] == "error":
-        said |= {"words": f"{item['error']['wrong']} {item['error']['try_this']}", "grade": "error", "group": "check"}
+        said |= {"words": f"{item['error']['wrong']} {item['error']['try_this']}", "grade": "error", "group": "error"}
     elif item["state"] in ("ready", "keeping"):
         said |= _answer(item)
     problem = item.get("problem")
@@ -104,7 +104,7 @@ async def _take(here: Site, file: UploadFile, phone: str) -> dict[str, Any]:
     if not file.size or file.size > MOST_BYTES:
         wrong = "The file is empty." if not file.size else f"It has more than {MOST_BYTES // 1_000_000} MB."
         told = {"id": "", "name": inbox.shown_name(name), "state": "error", "words": wrong, "grade": "error"}
-        return told | {"group": "check", "dots": [], "line": None, "size": [4, 3], "faces": 0}
+        return told | {"group": "error", "dots": [], "line": None, "size": [4, 3], "faces": 0}
     item = await run_in_threadpool(inbox.put, here.catalog, name, await file.read(), phone)
     here.changes += 1
     here.wake(item["id"])

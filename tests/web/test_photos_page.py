@@ -215,6 +215,12 @@ def test_photos_dropped_and_pasted(browser: Any, fresh: Any) -> None:
             ),
         )
         page.locator("li", has_text="pasted.png").get_by_text("Not taken").wait_for()
+        page.get_by_text("2 of 2: 0 ready, 1 to check, 1 not taken").wait_for()
+        page.reload()
+        assert page.locator("#group-error .shot").all_inner_texts()[0].count("pasted.png") == 1
+        assert page.locator("#group-check .shot", has_text="pasted.png").count() == 0
+        page.get_by_role("button", name="Try pasted.png again").click()
+        page.locator("#group-wait .shot", has_text="pasted.png").get_by_text("Not taken").wait_for()
         assert page.locator("input[capture=environment]").get_attribute("accept") == "image/*"
         accessible(page)
 

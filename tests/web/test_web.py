@@ -112,7 +112,9 @@ def test_foreign_names_and_cross_site_posts_are_refused(client: Any) -> None:
     assert client.get("/prompts/nothing").status_code == 404
 
 
-def test_a_damaged_picture_is_an_answer_and_the_others_go_on(client: Any) -> None:
+def test_a_damaged_picture_is_an_answer_and_the_others_go_on(client: Any, folder: Path) -> None:
+    from curator.web import inbox
+
     bad = {"../../etc/x.jpg": b"\xff\xd8\xff" + b"\0" * 90, "<script>.png": b"\x89PNG\r\n\x1a\n", "con": b"hello"}
     for name, data in bad.items():
         assert client.post("/photos", files={"photo": (name, data)}, headers=JSON).status_code == 200
@@ -120,7 +122,11 @@ def test_a_damaged_picture_is_an_answer_and_the_others_go_on(client: Any) -> Non
     told = client.get("/photos/events").text
     assert told.count('"state": "error"') == 3
     assert told.count('"state": "ready"') == 1
+    home = client.get("/").text
+    waiting = len(inbox.every(folder)) - 3
+    assert f"{waiting} photo{'s wait' if waiting > 1 else ' waits'} for you, 3 not taken" in home
     page = client.get("/photos").text
+    assert re.search(r'Not taken <span class="many">3</span>', page)
     assert "<script>.png" not in page
     assert "&lt;script&gt;.png" in page
 

@@ -1,7 +1,7 @@
 "use strict";
 // Photos: chosen, dropped or pasted; a card each at once, where it stays while the answers come; one bar for all that is ticked.
 const form = document.getElementById("upload"), bar = document.getElementById("bar"), said = document.getElementById("said");
-const groups = Object.fromEntries(["ready", "check", "wait"].map((g) => [g, document.querySelector(`#group-${g} ul`)]));
+const groups = Object.fromEntries(["ready", "check", "error", "wait"].map((g) => [g, document.querySelector(`#group-${g} ul`)]));
 const teacher = document.getElementById("items").dataset.who === "teacher";
 const blank = document.getElementById("card").content.firstElementChild;
 const GRADES = { sure: "Ready", check: "Please check", no: "", error: "Not taken", wait: "" };
@@ -59,9 +59,9 @@ function show(item, li = cardOf(item)) {
 }
 function count() {
   const all = cards(), looked = all.filter((li) => li.dataset.group !== "wait"), ticked = all.filter(isTicked).length;
-  const ready = all.filter((li) => li.dataset.group === "ready").length, check = all.filter((li) => li.dataset.group === "check").length;
+  const [ready, check, no] = ["ready", "check", "error"].map((g) => all.filter((li) => li.dataset.group === g).length);
   const many = document.getElementById("count"), part = document.getElementById("looked");
-  many.textContent = !all.length ? "" : looked.length < all.length ? `${looked.length} of ${all.length} looked at` : `${all.length} of ${all.length}: ${ready} ready, ${check} to check`;
+  many.textContent = !all.length ? "" : looked.length < all.length ? `${looked.length} of ${all.length} looked at` : `${all.length} of ${all.length}: ${ready} ready, ${check} to check${no ? `, ${no} not taken` : ""}`;
   part.max = all.length || 1;
   part.value = looked.length;
   for (const [g, list] of Object.entries(groups)) {
@@ -110,7 +110,7 @@ function send(file, li) {
   call.responseType = "json";
   const part = li.querySelector("progress");
   call.upload.onprogress = (e) => { if (e.lengthComputable) part.value = e.loaded / e.total; };
-  const fail = (words) => show({ id: "", name: file.name, state: "error", words, grade: "error", group: "check" }, li);
+  const fail = (words) => show({ id: "", name: file.name, state: "error", words, grade: "error", group: "error" }, li);
   return new Promise((done) => {
     call.onloadend = () => done(call.status > 0); // answered; else it is sent again after a reload
     call.onerror = () => fail("It did not arrive. Is the page still running? Reload to send it again.");
@@ -189,6 +189,7 @@ document.getElementById("items").addEventListener("click", async (e) => {
   if (!li) return;
   const item = await sent(`/photos/${li.id.slice(5)}/retry`, "", FORM);
   if (item.error) { tell(`${li.querySelector(".name").textContent}: ${item.error.wrong} ${item.error.try_this}`); return; }
+  groups.wait.append(li); // it may be taken now, and is sorted with the others
   show(item, li);
   li.querySelector(".away").focus();
   listen();
