@@ -78,6 +78,15 @@ def test_home_makes_the_lesson_that_was_asked_for(browser: Any, full: Any, kept:
         accessible(page)
         page.go_back()
         assert page.locator("[name=fact]:checked").count() == 3
+        page.goto(full[0])
+        page.get_by_text("The facts of your last lesson are still ticked.").wait_for()
+        assert page.locator("[name=fact]:checked").count() == 3
+        accessible(page)
+        page.get_by_role("button", name="None").click()
+        assert page.locator("[name=fact]:checked").count() == 0
+        assert page.locator("#was").is_hidden()
+        assert page.locator(".picked").inner_text() == ""
+        assert page.evaluate("document.activeElement.name") == "fact"
 
 
 def test_a_phone_shows_what_is_chosen_first_before_the_tiles(browser: Any, full: Any) -> None:

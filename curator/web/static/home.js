@@ -31,8 +31,16 @@ if (form) {
   const count = () => {
     const n = form.querySelectorAll("[name=fact]:checked").length;
     form.querySelector(".picked").textContent = n ? `${n} fact${n === 1 ? "" : "s"}` : "";
+    const was = document.getElementById("was"); // it goes with the last tick, and does not come again
+    if (was && !n) was.hidden = true;
   };
   form.addEventListener("change", count);
+  document.getElementById("none")?.addEventListener("click", () => {
+    const facts = [...form.querySelectorAll("[name=fact]")];
+    for (const fact of facts) fact.checked = false;
+    count();
+    facts[0].focus({ preventScroll: true }); // the button is gone
+  });
   form.addEventListener("submit", (e) => {
     const button = form.querySelector("button.main");
     if (button.ariaBusy === "true") { e.preventDefault(); return; }
