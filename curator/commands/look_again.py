@@ -58,7 +58,7 @@ def look_again(
 
 def _sum(looked: int, clear: int) -> str:
     noted = looked - clear
-    found = "something to mind" if noted else "nothing to mind"
+    found = "something to point out" if noted else "nothing to point out"
     return f"{words.many(looked, 'photo')} looked at: {found}{f' in {noted}' if noted and looked > 1 else ''}."
 
 

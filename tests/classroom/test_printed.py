@@ -126,7 +126,7 @@ def test_the_command_says_it_and_what_was_looked_for(reads: Reads, kept: Path) -
     result = CliRunner().invoke(app, ["look-again", "-c", str(kept)])
     plain = " ".join(result.output.split())
     assert "The number 4 is printed in the photo, at the left" in plain
-    assert "1 photo looked at: something to mind." in plain
+    assert "1 photo looked at: something to point out." in plain
     assert "Print was looked for, but some may be missed" in plain
     assert "not looked for" not in plain
 

@@ -242,7 +242,7 @@ def test_the_command_tells_numbers_and_refuses_nothing(blurred: Path, monkeypatc
     result = CliRunner().invoke(app, ["look-again", "balls", "-c", str(blurred)])
     assert result.exit_code == 0
     assert "blurred" in result.output
-    assert "1 photo looked at: something to mind." in result.output
+    assert "1 photo looked at: something to point out." in result.output
     assert "Printed numbers are not looked for" in result.output
     assert max(map(len, result.output.splitlines())) <= 80
     shown = json.loads(CliRunner().invoke(app, ["look-again", "-c", str(blurred), "--json"]).output)
@@ -262,7 +262,7 @@ def test_a_missing_picture_is_named_and_the_rest_is_looked_at(blurred: Path) -> 
     (blurred / "balls.jpg").unlink()
     result = CliRunner().invoke(app, ["look-again", "-c", str(blurred)])
     assert result.exit_code == 1
-    assert "1 photo looked at: nothing to mind." in result.output
+    assert "1 photo looked at: nothing to point out." in result.output
     assert "balls.jpg" in result.stderr
 
 
