@@ -78,6 +78,8 @@ SOUND = {
     "gap": 0.0,
     "parts": 0.0,
     "parts_many": 0.0,
+    "holds": 0.0,
+    "holds_few": 0.0,
     "holds_heat": 0.0,
     "alike": 1.0,
     "weak": 0.0,
@@ -287,6 +289,9 @@ def test_things_with_parts_that_can_be_counted_are_asked() -> None:
     assert reasons(parts=enough, parts_many=few, holds_heat=0.6, other_level=hardly) == set()
     assert reasons(parts=enough, parts_many=enough, other_level=hardly) == {"parts"}  # pips are
     assert reasons(parts=few, parts_many=few) == set()
+    assert reasons(parts=few, holds=0.8) == {"parts"}  # about the middle of each, if not inside boxes that are rough
+    assert reasons(parts=few, holds=0.8, other_level=hardly) == set()
+    assert reasons(parts=few, holds=0.8, holds_few=0.8) == set()
 
 
 def test_kin_is_the_likeness_of_two_and_the_mean_likeness_of_more() -> None:
