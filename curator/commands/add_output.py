@@ -107,8 +107,10 @@ def _show_others(tally: Tally, batch: Batch) -> None:
 
 def _errors(tally: Tally) -> tuple[list[Seen], list[Seen]]:
     """Those that could not be read, and those that were read and have no reading of the number asked for."""
-    numbered = [seen for seen in tally.errors if seen.error and seen.error.code == "input"]
-    return [seen for seen in tally.errors if seen not in numbered], numbered
+    parts: tuple[list[Seen], list[Seen]] = [], []
+    for seen in tally.errors:
+        parts[seen.error is not None and seen.error.code == "input"].append(seen)
+    return parts
 
 
 def show_seen(seen: Seen, batch: Batch) -> None:

@@ -19,7 +19,7 @@ from curator.catalog.search import index
 from curator.errors import Code, CuratorError
 from curator.facts import KIND_WORDS
 from curator.limited import Process
-from curator.records import Grade, Prompt
+from curator.records import Grade, People, Prompt
 from curator.web.rights import Rights, TooMuchError, TooSlowError
 from curator.web.sandbox import worker
 from curator.web.scene_maker import Maker
@@ -30,6 +30,7 @@ GRADE_WORDS: dict[Grade, str] = {
     "no": "",  # "No double" stands above it
 }
 AGAIN = "Go back and try again."
+PEOPLE_WORDS: dict[People, str] = {"unknown": "not known", "none": "none", "consented": "yes, all have agreed"}
 WIDTHS = (320, 1280)
 STATUS: dict[Code, int] = {"no-prompt": 404, "gone": 404, "twin": 409, "changed": 409, "disk-full": 507}
 
@@ -65,7 +66,7 @@ def templates() -> Any:
 
     loader = FileSystemLoader(Path(__file__).parent / "templates")
     made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    made.globals.update(kind_words=KIND_WORDS, grade_words=GRADE_WORDS, thumb=thumb)
+    made.globals.update(kind_words=KIND_WORDS, grade_words=GRADE_WORDS, people_words=PEOPLE_WORDS, thumb=thumb)
     return made
 
 
@@ -149,4 +150,4 @@ async def told(request: Request, error: Exception) -> Response:
         known = {404: "There is no such page.", 405: "That cannot be done here.", 400: "What was sent cannot be read."}
         wrong = known.get(error.status_code, str(error.detail))
         return refusal(request, error.status_code, wrong, _elsewhere(request) if error.status_code == 404 else AGAIN)
-    return refusal(request, 500, "Something went wrong in the program.", "Go back and try again. Nothing kept is lost.")
+    return refusal(request, 500, "Something went wrong in the program.", f"{AGAIN} Nothing kept is lost.")

@@ -173,6 +173,12 @@ def _segment_map(ends: Tensor, used: Tensor, side: int) -> Tensor:
     return (torch.exp(-away / (2 * 1.2**2)) * used[:, :, None, None]).amax(1)
 
 
+def placed(things: Tensor, back: Tensor) -> tuple[Tensor, Tensor]:
+    """Middles and sides (B, N, 2) of things (B, N, COLUMNS) in a view, by its inverse `back`."""
+    extent = torch.einsum("bij,bnj->bni", back[:, :, :2].abs(), things[..., 2:4])
+    return through(things[..., :2], back), extent
+
+
 def taps(at: Tensor, extent: Tensor, chosen: Tensor, size: int) -> Tensor:
     """(B, 1, S, S): a small Gaussian in each chosen thing (B, N), not quite in its middle."""
     jitter = at + torch.randn_like(at).clamp(-2, 2) * 0.12 * extent
@@ -203,10 +209,8 @@ def make(rows: dict[str, Tensor], device: Any) -> dict[str, Tensor]:
     side = size // STRIDE
     view = any_view(b, size, device)
     back = inverted(view)
-    at = through(things[..., :2], back)
+    at, extent = placed(things, back)
     tips = through(things[..., 4:6], back)
-    grow = back[:, :, :2].abs()
-    extent = torch.einsum("bij,bnj->bni", grow, things[..., 2:4])
     inside = ((at > 2) & (at < size - 3)).all(-1)
     used = (
         (things[..., 11] > 0)

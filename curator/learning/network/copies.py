@@ -36,9 +36,7 @@ def seen(image: Tensor, things: Tensor, size: int) -> Seen:
     view = batches.any_view(len(image), side, image.device)
     unmoved = torch.rand(len(image), 1, 1, device=image.device) < UNMOVED
     view = torch.where(unmoved, torch.eye(2, 3, device=image.device), view)
-    back = batches.inverted(view)
-    at = batches.through(things[..., :2], back) * (size / side)
-    extent = torch.einsum("bij,bnj->bni", back[:, :, :2].abs(), things[..., 2:4]) * (size / side)
+    at, extent = (part * (size / side) for part in batches.placed(things, batches.inverted(view)))
     shown = batches.warped(image, view)
     if size != side:
         shown = F.interpolate(shown, (size, size), mode="bilinear", antialias=True, align_corners=False)

@@ -212,15 +212,12 @@ def run(chosen: argparse.Namespace) -> None:
     fixed = {"real": _photos(store, chosen.photos, chosen.size), "solid": []}
     drawing = train.start_drawing(store, rings, workers, 0, chosen)  # before any CUDA context: it forks
     going = started(chosen, torch.device(f"cuda:{chosen.gpu}" if torch.cuda.is_available() else "cpu"))
-    while sum(len(train.filled(store, ring)) for ring in rings.values()) < chosen.first:
-        time.sleep(0.5)
+    train.wait_for(store, chosen.first)
     print(len(fixed["real"]), "photos; begins", flush=True)
     asked = {name: store[name] for name in ("image", "things", "scene")}
     feed = train.feed(asked, fixed, rings, SHARES, counts(chosen.kind, chosen.batch))
     _go_on(going, feed, chosen, chosen.minutes * 60)
-    for process in drawing:
-        process.kill()
-    os._exit(0)  # the thread that gathers goes on otherwise
+    train.end(drawing)
 
 
 def main() -> None:

@@ -15,7 +15,7 @@ import threading
 import time
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, NoReturn
 
 import torch
 import torch.distributed as dist
@@ -103,7 +103,7 @@ def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
     ]
 
 
-def pick(slots: dict[str, list[int]], shares: dict[str, float], count: int) -> Tensor:
+def _picked(slots: dict[str, list[int]], shares: dict[str, float], count: int) -> Tensor:
     """Slots of one batch, from the pools by their shares."""
     pools = {name: pool for name, pool in slots.items() if pool and shares[name]}
     names = list(pools)
@@ -111,7 +111,7 @@ def pick(slots: dict[str, list[int]], shares: dict[str, float], count: int) -> T
     return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
 
 
-def filled(store: dict[str, Tensor], ring: range) -> list[int]:
+def _filled(store: dict[str, Tensor], ring: range) -> list[int]:
     """The slots of the ring that hold a scene by now."""
     return (ring.start + torch.nonzero(store["scene"][ring.start : ring.stop, 3] > 0)[:, 0]).tolist()
 
@@ -131,9 +131,9 @@ def feed(
         pools = fixed
         for batch, count in enumerate(counts):
             if batch % 50 == 0:
-                pools = {"drawn": filled(store, rings["drawn"]), "real": fixed["real"]}
-                pools["solid"] = fixed["solid"] + filled(store, rings["solid"])
-            picked = pick(pools, shares, count)
+                pools = {"drawn": _filled(store, rings["drawn"]), "real": fixed["real"]}
+                pools["solid"] = fixed["solid"] + _filled(store, rings["solid"])
+            picked = _picked(pools, shares, count)
             rows = {name: values.index_select(0, picked) for name, values in store.items()}
             ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})
 
@@ -224,6 +224,19 @@ def start_drawing(
         drawing.append(fork.Process(target=_draw, args=arguments, daemon=True))
         drawing[-1].start()
     return drawing
+
+
+def wait_for(store: dict[str, Tensor], scenes: int) -> None:
+    """Until the workers have made so many scenes."""
+    while int(store["scene"][MOST_FIXED:, 3].sum()) < scenes:
+        time.sleep(0.5)
+
+
+def end(drawing: list[Any]) -> NoReturn:
+    """End this process and its workers at once: the thread that gathers batches would go on."""
+    for process in drawing:
+        process.kill()
+    os._exit(0)
 
 
 def _shares(chosen: argparse.Namespace) -> dict[str, float]:
@@ -342,8 +355,7 @@ def run(chosen: argparse.Namespace) -> None:
     going = _run(chosen, rank, world)
     new = _validation(chosen, NEW) if rank == 0 else {}  # while the workers draw the first scenes
     chosen.output.mkdir(parents=True, exist_ok=True)
-    while int(store["scene"][MOST_FIXED:, 3].sum()) < min(chosen.slots // 6, chosen.first):
-        time.sleep(0.5)
+    wait_for(store, min(chosen.slots // 6, chosen.first))
     waited = time.time() - started
     known = {name: len(slots) for name, slots in fixed.items()}
     print(f"rank {rank}: {workers} workers, {known}, begins after {waited:.0f} s", flush=True)
@@ -352,9 +364,7 @@ def run(chosen: argparse.Namespace) -> None:
     if rank == 0:
         averages.save(going.average, chosen.output / "finder.pt")
         _say(going, new, store, fixed)
-    for process in drawing:
-        process.kill()
-    os._exit(0)
+    end(drawing)
 
 
 def main() -> None:
