@@ -24,6 +24,7 @@ from curator.commands import (
     site,
     tag,
 )
+from curator.commands.plain_help import Plain
 from curator.errors import CuratorError
 
 app = typer.Typer(
@@ -66,6 +67,8 @@ def _place(info: CommandInfo) -> int:
 
 
 app.registered_commands.sort(key=_place)
+for listed in app.registered_commands:
+    listed.cls = Plain
 
 
 def _version(asked: bool) -> None:

@@ -34,11 +34,15 @@ from curator.errors import CuratorError
 
 Sheet = Annotated[
     Path | None,
-    typer.Option(help="Draw what should be looked at here, readings numbered: look.jpg.", show_default=False),
+    typer.Option(
+        metavar="FILE", help="Draw what should be looked at here, readings numbered: look.jpg.", show_default=False
+    ),
 ]
 Numbered = Annotated[
     int | None,
-    typer.Option(min=1, help="Take this reading of one photo, as the sheet numbers them.", show_default=False),
+    typer.Option(
+        metavar="NUMBER", min=1, help="Take this reading of one photo, as the sheet numbers them.", show_default=False
+    ),
 ]
 NoDouble = Annotated[bool, typer.Option("--no-double", help='Keep it to ask "is it a double?".')]
 TakeCheck = Annotated[bool, typer.Option("--take-check", help="Also add what should be looked at.")]

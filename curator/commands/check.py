@@ -26,7 +26,7 @@ MOST_NAMES = 12  # in one command
 def gaps(
     catalog: Catalog = HERE,
     chart: Annotated[
-        Path | None, typer.Option(help="Draw the board as a picture: board.png.", show_default=False)
+        Path | None, typer.Option(metavar="FILE", help="Draw the board as a picture: board.png.", show_default=False)
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="The board as JSON.")] = False,
     replace: Annotated[bool, outputs.Replace] = False,

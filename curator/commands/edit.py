@@ -29,19 +29,24 @@ from curator.commands.options import (
 from curator.errors import CuratorError
 from curator.records import Prompt
 
-Untag = Annotated[list[str] | None, typer.Option(help="A tag to take off.", show_default=False)]
+Untag = Annotated[list[str] | None, typer.Option(metavar="WORD", help="A tag to take off.", show_default=False)]
 FacesWord = Annotated[
     str | None,
-    typer.Option(help="You looked at the faces pointed out: consented, or none (no face).", show_default=False),
+    typer.Option(
+        metavar="WORD", help="You looked at the faces pointed out: consented, or none (no face).", show_default=False
+    ),
 ]
 KindWord = Annotated[
-    str | None, typer.Option(help="How the halves lie: flip, slide, turn or split.", show_default=False)
+    str | None, typer.Option(metavar="WORD", help="How the halves lie: flip, slide, turn or split.", show_default=False)
 ]
 AltBefore = Annotated[
-    str | None, typer.Option(help="What a screen reader says before the answer; no numbers.", show_default=False)
+    str | None,
+    typer.Option(metavar="WORDS", help="What a screen reader says before the answer; no numbers.", show_default=False),
 ]
-AltAfter = Annotated[str | None, typer.Option(help="The same for after the answer.", show_default=False)]
-CheckedBy = Annotated[str | None, typer.Option(help="Who counted it again.", show_default=False)]
+AltAfter = Annotated[
+    str | None, typer.Option(metavar="WORDS", help="The same for after the answer.", show_default=False)
+]
+CheckedBy = Annotated[str | None, typer.Option(metavar="WHO", help="Who counted it again.", show_default=False)]
 Ask = Annotated[bool, typer.Option("--ask", help="Ask for what is missing before they may be shared.")]
 Undo = Annotated[bool, typer.Option("--undo", help="Go back to the version before; again: further back.")]
 Redo = Annotated[bool, typer.Option("--redo", help="Go forward again after --undo.")]
@@ -156,7 +161,8 @@ def remove(slugs: Slugs, catalog: Catalog = HERE) -> None:
 
 def forget(
     source: Annotated[
-        str, typer.Argument(help="The photo's file, its SHA-256, or a prompt's name.", show_default=False)
+        str,
+        typer.Argument(metavar="WHAT", help="The photo's file, its SHA-256, or a prompt's name.", show_default=False),
     ],
     catalog: Catalog = HERE,
     yes: Yes = False,

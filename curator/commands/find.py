@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from curator.catalog.search.index import Found
 
 Days = tuple[str, str]  # the first and the last on which a prompt may have been kept, "" for any
-Limit = Annotated[int, typer.Option("--limit", "-n", min=1, help="How many to show.")]
+Limit = Annotated[int, typer.Option("--limit", "-n", metavar="NUMBER", min=1, help="How many to show.")]
 Since = Annotated[
     str,
     typer.Option(metavar="DAY", help="Kept on this day or later: 2025, 2025-09 or 2025-09-14.", show_default=False),

@@ -10,45 +10,66 @@ import typer
 
 from curator.commands import hints, outputs, words
 from curator.commands.look_again import Screen, Seat, sized
+from curator.commands.options import HERE, Catalog
 from curator.errors import LessonError
 
 if TYPE_CHECKING:
     from curator.classroom.lesson import Plan
 
-CATALOG = typer.Option("--catalog", "-c", envvar="CURATOR_CATALOG", help="The catalog's folder.")
+Outputs = Annotated[
+    list[Path],
+    typer.Option(
+        "--output",
+        "-o",
+        metavar="FILE",
+        help="lesson.pptx, .html, .pdf (cards), .zip (pictures) or .yaml (the plan). May be given again.",
+    ),
+]
+Facts = Annotated[
+    str, typer.Option(metavar="FACTS", help="Which facts, by their half: 3,5,8,9. Left out: all that have a picture.")
+]
+Like = Annotated[str, typer.Option(metavar="WORDS", help="Words that the pictures are to match, as in curator find.")]
+Named = Annotated[
+    str,
+    typer.Option(
+        metavar="WORDS", help='What the lesson is called on its first slide and in its files: "Halves at home".'
+    ),
+]
+Days = Annotated[
+    int, typer.Option(metavar="NUMBER", help="Spread over this many days: each picture comes back covered.")
+]
+Minutes = Annotated[
+    float, typer.Option(metavar="NUMBER", help="How long a day's lesson is: 15 minutes hold 8 pictures.")
+]
+PlanFile = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE", help="A plan made before with -o plan.yaml; the other choices are read from it."),
+]
+Seed = Annotated[
+    int,
+    typer.Option(metavar="NUMBER", help="Another number chooses other pictures; the same number chooses the same."),
+]
+ShowSeconds = Annotated[
+    float, typer.Option(metavar="NUMBER", help="How long a small picture shows: 1 to 5; 0 leaves it on.")
+]
 
 
 def lesson(
-    output: Annotated[
-        list[Path],
-        typer.Option(
-            "--output",
-            "-o",
-            help="lesson.pptx, .html, .pdf (cards), .zip (pictures) or .yaml (the plan). May be given again.",
-        ),
-    ],
-    facts: Annotated[
-        str, typer.Option(help="Which facts, by their half: 3,5,8,9. Left out: all that have a picture.")
-    ] = "",
-    like: Annotated[str, typer.Option(help="Words that the pictures are to match, as in curator find.")] = "",
-    name: Annotated[
-        str, typer.Option(help='What the lesson is called on its first slide and in its files: "Halves at home".')
-    ] = "",
-    days: Annotated[int, typer.Option(help="Spread over this many days: each picture comes back covered.")] = 1,
-    minutes: Annotated[float, typer.Option(help="How long a day's lesson is: 15 minutes hold 8 pictures.")] = 15,
-    language: Annotated[str, typer.Option(help="en or es.")] = "en",
-    plan: Annotated[
-        Path | None, typer.Option(help="A plan made before with -o plan.yaml; the other choices are read from it.")
-    ] = None,
-    seed: Annotated[
-        int, typer.Option(help="Another number chooses other pictures; the same number chooses the same.")
-    ] = 0,
-    show_seconds: Annotated[float, typer.Option(help="How long a small picture shows: 1 to 5; 0 leaves it on.")] = 2.0,
+    output: Outputs,
+    facts: Facts = "",
+    like: Like = "",
+    name: Named = "",
+    days: Days = 1,
+    minutes: Minutes = 15,
+    language: Annotated[str, typer.Option(metavar="LANGUAGE", help="en or es.")] = "en",
+    plan: PlanFile = None,
+    seed: Seed = 0,
+    show_seconds: ShowSeconds = 2.0,
     seat: Seat = 8.0,
     screen: Screen = 0.93,
-    paper: Annotated[str, typer.Option(help="For cards: a4 or letter.")] = "a4",
+    paper: Annotated[str, typer.Option(metavar="PAPER", help="For cards: a4 or letter.")] = "a4",
     replace: Annotated[bool, outputs.Replace] = False,
-    catalog: Annotated[Path, CATALOG] = Path("catalog"),
+    catalog: Catalog = HERE,
 ) -> None:
     """Make a lesson: pictures chosen and ordered, with questions, answers and what to listen for."""
     from curator.classroom import lesson as lessons

@@ -15,8 +15,10 @@ from curator.errors import CuratorError, PhotoError
 if TYPE_CHECKING:
     from curator.classroom import photo_checks
 
-Seat = Annotated[float, typer.Option(help="Metres from the screen to the back seat.")]
-Screen = Annotated[float, typer.Option(help="Height of the screen in metres: 0.93 for 75 inches, 1.07 for 86.")]
+Seat = Annotated[float, typer.Option(metavar="NUMBER", help="Metres from the screen to the back seat.")]
+Screen = Annotated[
+    float, typer.Option(metavar="NUMBER", help="Height of the screen in metres: 0.93 for 75 inches, 1.07 for 86.")
+]
 
 
 def look_again(

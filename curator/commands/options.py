@@ -11,8 +11,12 @@ from curator.errors import CuratorError
 from curator.records import Area
 
 HERE = Path("catalog")
-Catalog = Annotated[Path, typer.Option("--catalog", "-c", envvar="CURATOR_CATALOG", help="The catalog's folder.")]
-PhotoPaths = Annotated[list[Path], typer.Argument(help="Photos, or folders of photos.", show_default=False)]
+Catalog = Annotated[
+    Path, typer.Option("--catalog", "-c", metavar="FOLDER", envvar="CURATOR_CATALOG", help="The catalog's folder.")
+]
+PhotoPaths = Annotated[
+    list[Path], typer.Argument(metavar="PHOTO", help="Photos, or folders of photos.", show_default=False)
+]
 Words = Annotated[
     list[str] | None,
     typer.Argument(metavar="WORDS", help="7+7, half of 14, flip, eggs ... Left out: all.", show_default=False),
@@ -40,20 +44,31 @@ Slugs = Annotated[
         metavar="NAME", help="Names of prompts, as list shows them.", show_default=False, autocompletion=_names
     ),
 ]
-Title = Annotated[str | None, typer.Option(help='Its title: "Eggs, kitchen".', show_default=False)]
-ThingWord = Annotated[str | None, typer.Option(help="What is counted, for one: egg.", show_default=False)]
-ThingsWord = Annotated[str | None, typer.Option(help="What is counted: eggs.", show_default=False)]
-Place = Annotated[str | None, typer.Option(help="Where it is: kitchen.", show_default=False)]
-Notes = Annotated[str | None, typer.Option(help="Your own notes; they stay with you.", show_default=False)]
-Credit = Annotated[str | None, typer.Option(help='Who took the photo: "Room 4".', show_default=False)]
-Tags = Annotated[
-    list[str] | None, typer.Option("--tag", help="A word to find it by; may be repeated.", show_default=False)
+Title = Annotated[str | None, typer.Option(metavar="WORDS", help='Its title: "Eggs, kitchen".', show_default=False)]
+ThingWord = Annotated[
+    str | None, typer.Option(metavar="WORD", help="What is counted, for one: egg.", show_default=False)
 ]
-License = Annotated[str | None, typer.Option("--license", help="Such as CC-BY-4.0 or school-only.", show_default=False)]
+ThingsWord = Annotated[str | None, typer.Option(metavar="WORD", help="What is counted: eggs.", show_default=False)]
+Place = Annotated[str | None, typer.Option(metavar="WORDS", help="Where it is: kitchen.", show_default=False)]
+Notes = Annotated[
+    str | None, typer.Option(metavar="WORDS", help="Your own notes; they stay with you.", show_default=False)
+]
+Credit = Annotated[str | None, typer.Option(metavar="WHO", help='Who took the photo: "Room 4".', show_default=False)]
+Tags = Annotated[
+    list[str] | None,
+    typer.Option("--tag", metavar="WORD", help="A word to find it by; may be repeated.", show_default=False),
+]
+License = Annotated[
+    str | None,
+    typer.Option("--license", metavar="LICENCE", help="Such as CC-BY-4.0 or school-only.", show_default=False),
+]
 PeopleWord = Annotated[
     str | None,
     typer.Option(
-        "--people", help="none (nobody can be recognised), consented (all were asked), or unknown.", show_default=False
+        "--people",
+        metavar="WORD",
+        help="none (nobody can be recognised), consented (all were asked), or unknown.",
+        show_default=False,
     ),
 ]
 Yes = Annotated[bool, typer.Option("--yes", "-y", help="Do not ask.")]
@@ -70,6 +85,7 @@ AreaText = Annotated[
     str | None,
     typer.Option(
         "--area",
+        metavar="NUMBERS",
         help="Look only inside left,top,right,bottom, as fractions of one photo: 0,0,0.5,1.",
         show_default=False,
     ),

@@ -20,10 +20,14 @@ DOING = "Making the pictures."
 def pictures(
     slug: Slug,
     output: Annotated[
-        Path, typer.Option("--output", "-o", help="The folder to put them in; made where it is not there.")
+        Path,
+        typer.Option("--output", "-o", metavar="FOLDER", help="The folder to put them in; made where it is not there."),
     ],
     some: Annotated[
-        int, typer.Option(help="How many things to cover in cover-some: not half. Left out: one fewer than half.")
+        int,
+        typer.Option(
+            metavar="NUMBER", help="How many things to cover in cover-some: not half. Left out: one fewer than half."
+        ),
     ] = 0,
     catalog: Catalog = HERE,
     replace: Annotated[bool, outputs.Replace] = False,

@@ -16,7 +16,12 @@ from curator.errors import CuratorError
 
 def serve(
     catalog: Catalog = Path("catalog"),
-    port: Annotated[int, typer.Option(help="Where the page answers.", min=1, max=65535)] = 8300,
+    port: Annotated[
+        int,
+        typer.Option(
+            metavar="NUMBER", help="The number in its address; take another where it is in use.", min=1, max=65535
+        ),
+    ] = 8300,
     network: Annotated[
         bool, typer.Option("--network", help="Let a paired phone on the same network send photos.")
     ] = False,

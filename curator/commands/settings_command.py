@@ -12,12 +12,17 @@ from curator.errors import CuratorError
 
 def show_settings(
     catalog: Annotated[
-        str | None, typer.Option("--catalog", "-c", help="The catalog's folder.", show_default=False)
+        str | None, typer.Option("--catalog", "-c", metavar="FOLDER", help="The catalog's folder.", show_default=False)
     ] = None,
-    language: Annotated[str | None, typer.Option(help="Of lessons and sites: en or es.", show_default=False)] = None,
-    credit: Annotated[str | None, typer.Option(help='Who took the photos: "Room 4".', show_default=False)] = None,
+    language: Annotated[
+        str | None, typer.Option(metavar="LANGUAGE", help="Of lessons and sites: en or es.", show_default=False)
+    ] = None,
+    credit: Annotated[
+        str | None, typer.Option(metavar="WHO", help='Who took the photos: "Room 4".', show_default=False)
+    ] = None,
     license: Annotated[
-        str | None, typer.Option(help="Of new photos: CC-BY-4.0, school-only ...", show_default=False)
+        str | None,
+        typer.Option(metavar="LICENCE", help="Of new photos: CC-BY-4.0, school-only ...", show_default=False),
     ] = None,
 ) -> None:
     """Show what is taken where you do not say it, or set it; "" takes a setting off."""

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
 def pack(
     words: Words = None,
-    output: Annotated[Path, typer.Option("--output", "-o", help="The bundle: set.zip.")] = Path("set.zip"),
+    output: Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="The bundle: set.zip.")] = Path(
+        "set.zip"
+    ),
     catalog: Catalog = HERE,
     inside_school: Annotated[
         bool, typer.Option("--inside-school", help="For colleagues of this school: school-only pictures go along.")
@@ -52,7 +54,7 @@ def pack(
 
 
 def receive(
-    file: Annotated[Path, typer.Argument(help="A bundle, from curator pack.", show_default=False)],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A bundle, from curator pack.", show_default=False)],
     catalog: Catalog = HERE,
     take: Annotated[
         list[str] | None,

@@ -16,7 +16,8 @@ from curator.commands.words import many, wrapped
 def site(
     words: Words = None,
     output: Annotated[
-        Path, typer.Option("--output", "-o", help="The folder for the pages; one made before is updated.")
+        Path,
+        typer.Option("--output", "-o", metavar="FOLDER", help="The folder for the pages; one made before is updated."),
     ] = Path("site"),
     catalog: Catalog = HERE,
     inside_school: Annotated[
@@ -30,7 +31,7 @@ def site(
     faces_ok: Annotated[
         bool, typer.Option("--faces-ok", help="You looked at the pictures where faces may be seen.")
     ] = False,
-    language: Annotated[str, typer.Option(help="Of the questions for the class: en or es.")] = "en",
+    language: Annotated[str, typer.Option(metavar="LANGUAGE", help="Of the questions for the class: en or es.")] = "en",
 ) -> None:
     """Make pages to read on a shared drive or any web server: board, search, classroom view, credits."""
     from curator.classroom.text.language import load

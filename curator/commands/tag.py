@@ -21,13 +21,21 @@ def tag(
     as_json: AsJson = False,
     draw: Annotated[
         Path | None,
-        typer.Option(help="Write each photo with its dots and dividing line into this folder.", show_default=False),
+        typer.Option(
+            metavar="FOLDER",
+            help="Write each photo with its dots and dividing line into this folder.",
+            show_default=False,
+        ),
     ] = None,
     replace: Annotated[bool, outputs.Replace] = False,
     cluster: Cluster = "",
     journal: Annotated[
         Path | None,
-        typer.Option(help="Note each answer in this file; a stopped run goes on where it was.", show_default=False),
+        typer.Option(
+            metavar="FILE",
+            help="Note each answer in this file; a stopped run goes on where it was.",
+            show_default=False,
+        ),
     ] = None,
 ) -> None:
     """Say which doubles fact each photo shows, and why."""
@@ -57,11 +65,14 @@ def tag(
 
 
 def score(
-    folder: Annotated[Path, typer.Argument(help="A folder with photos and labels.csv.", show_default=False)],
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="A folder with photos and labels.csv.", show_default=False)
+    ],
     everything: Annotated[bool, typer.Option("--all", help="Also count labels marked debatable.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="The figures as JSON.")] = False,
     contact_sheet: Annotated[
-        Path | None, typer.Option(help="Write a picture of what went wrong, by cause.", show_default=False)
+        Path | None,
+        typer.Option(metavar="FILE", help="Write a picture of what went wrong, by cause.", show_default=False),
     ] = None,
     replace: Annotated[bool, outputs.Replace] = False,
 ) -> None:

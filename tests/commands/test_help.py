@@ -5,6 +5,7 @@ edge.
 from __future__ import annotations
 
 import inspect
+import re
 
 import click
 import pytest
@@ -39,9 +40,22 @@ def test_help_of_a_command(name: str) -> None:
             assert any(opt in text for opt in option.opts), option.opts
 
 
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_what_to_put_is_said_in_words_not_as_a_type(name: str) -> None:
+    text = shown(name)
+    assert not re.search(r"[<>{}]|x>=|\b(TEXT|INTEGER|FLOAT|PATH|DIRECTORY|FILENAME)\b", text), text
+    for param in COMMANDS[name].params:
+        if not getattr(param, "is_flag", False):
+            assert param.metavar, f"{name} {param.name}: say what to put"
+            assert param.metavar.isalpha(), param.metavar
+            assert param.metavar.isupper(), param.metavar
+            assert param.metavar in text
+
+
 def test_the_list_of_commands_fits_and_names_each() -> None:
     text = shown()
     assert max(map(len, text.splitlines())) <= 80
+    assert not set("<>{}") & set(text)
     for name in COMMANDS:
         assert name in text
     assert "..." not in text.split("Commands:")[1].replace("eggs ...", "")
