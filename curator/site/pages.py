@@ -14,15 +14,17 @@ from typing import Any
 from curator.catalog.bundles.rights import beware
 from curator.catalog.prompt import LICENSES
 from curator.catalog.search.query import grammar, words_of
+from curator.classroom.writers import page
 from curator.facts import FACTS, KIND_WORDS, family
 from curator.records import KINDS, Prompt
 from curator.site.prompt_files import Part, Wish
 
 HERE = Path(__file__).parent
 STATIC = ("site.css", "find.js", "icon.svg")
+FACE = "/* Rubik. Copyright 2015 The Rubik Project Authors; SIL Open Font License 1.1, https://scripts.sil.org/OFL */\n"
 # `file:` beside 'self': browsers differ in whether a page opened from a drive is of one origin with its own files
 POLICY = (
-    "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; "
+    "default-src 'none'; script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; font-src data:; "
     "base-uri 'none'; form-action 'none'"
 )
 
@@ -59,6 +61,8 @@ def write(target: Path, entries: Sequence[Entry], *, words: str, wish: Wish) -> 
     """All pages into target, whose folders are there: OSError."""
     for name in STATIC:
         (target / name).write_bytes((HERE / "static" / name).read_bytes())
+    (target / "dress.css").write_bytes((page.FILES / "dress.css").read_bytes())
+    (target / "face.css").write_text(FACE + page.face(), encoding="utf-8")
     (target / "index.js").write_text(_index(entries, wish.language), encoding="utf-8")
     made = _Pages(
         target,

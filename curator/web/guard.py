@@ -34,7 +34,7 @@ HEADERS = {
 }
 PHONE = re.compile(r"/(photos|photos/events|photos/[0-9a-f]{16}/thumb\.webp|static/[a-z0-9.-]+|pair)")
 READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|static/[a-z0-9.-]+)")
-OPEN = re.compile(r"/(pair|static/(style\.css|face\.css|rubik\.woff2))")
+OPEN = re.compile(r"/(pair|static/(dress\.css|style\.css|face\.css|rubik\.woff2))")
 
 
 def is_own(host: str) -> bool:

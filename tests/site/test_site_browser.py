@@ -17,7 +17,8 @@ from curator.catalog.search.query import TAUGHT, is_beyond, parse
 from curator.classroom.text.questions import tells
 from curator.site.build import Built, build
 from curator.site.prompt_files import Wish, key_of
-from tests.web_kit import MARKS
+from tests.web_kit import MARKS, served
+from tests.web_kit import tab as a_tab
 
 SIZES = {
     "desktop": (1280, 800),
@@ -253,6 +254,34 @@ def test_a_web_server_shows_the_same(browser: Any, made: Built) -> None:
         server.shutdown()
 
 
+def test_a_site_wears_what_the_local_page_wears(browser: Any, tab: Any, made: Built, catalog: Path) -> None:
+    """The same letters, ink, ground, button and card, so that a colleague knows her way at once."""
+    parts = ("body", "h1", "nav a[aria-current]", ".button.main", ".card", ".card strong", "input")
+    told = """(part) => { const e = document.querySelector(part), s = e && getComputedStyle(e);
+    return s && ["fontFamily", "fontSize", "fontWeight", "color", "backgroundColor", "borderColor", "borderRadius",
+    "minHeight"].map((one) => s[one]); }"""
+
+    def worn(page: Any) -> dict[str, Any]:
+        return {part: found for part in parts if (found := page.evaluate(told, part))}
+
+    tab.goto(address(made, f"prompts/{key_of('eggs-7')}.html"))
+    site = worn(tab)
+    tab.goto(address(made, "index.html"))
+    tab.fill("#words", "eggs")
+    site |= worn(tab)
+    with served(catalog) as (at, _), a_tab(browser) as page:
+        page.goto(f"{at}/prompts/eggs-7")
+        local = worn(page)
+        page.goto(f"{at}/find?q=eggs")
+        local |= worn(page)
+    assert local == site
+    assert set(local) == set(parts)
+    assert tab.evaluate("document.fonts.check('16px Rubik')")
+    assert "Rubik" in tab.evaluate(
+        "[...document.fonts].filter((f) => f.status === 'loaded').map((f) => f.family).join()"
+    )
+
+
 @pytest.mark.parametrize("size", list(SIZES))
 def test_no_page_violates_the_accessibility_rules(browser: Any, made: Built, size: str) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is missing").Axe()
@@ -268,6 +297,11 @@ def test_no_page_violates_the_accessibility_rules(browser: Any, made: Built, siz
         assert broken == [], where
         assert tab.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0], where
 
+    def clean_in_both(where: str) -> None:
+        for scheme in ("dark", "light"):
+            tab.emulate_media(color_scheme=scheme)
+            clean(f"{where}, {scheme}")
+
     for page in (
         "index.html",
         "facts/7.html",
@@ -278,14 +312,14 @@ def test_no_page_violates_the_accessibility_rules(browser: Any, made: Built, siz
         "credits.html",
     ):
         tab.goto(address(made, page))
-        clean(page)
+        clean_in_both(page)
         targets = tab.locator(".board a:visible, header a:visible, button:visible, input:visible")
         if page == "index.html":
             assert all(one.bounding_box()["height"] >= 44 for one in targets.all())  # WCAG 2.2, 2.5.5
     tab.goto(address(made, "index.html"))
     for typed in ("eggs", "nothing at all"):
         tab.fill("#words", typed)
-        clean(f"find {typed}")
+        clean_in_both(f"find {typed}")
     tab.goto("about:blank")
     if size != "zoomed":  # the page for the class has its own tests of this
         tab.goto(address(made, f"show/{key_of('eggs-7')}.html"))

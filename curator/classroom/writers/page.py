@@ -77,7 +77,7 @@ def html(lesson: Lesson, *, close: str = "", linked: Sequence[str] | None = None
     language = lesson.language
     say = {key: text(language, f"label.{key}") for key in SAY}
     say["ready"] = "\n".join(by_sentence(say["ready"]))
-    style, script = ("", "") if linked else (_face(bool(close)) + _file("page.css"), "".join(map(_file, SCRIPTS)))
+    style, script = ("", "") if linked else (_style(bool(close)), "".join(map(_file, SCRIPTS)))
     body = json.dumps(_told(lesson, say, linked), ensure_ascii=False, separators=(",", ":"))
     return str(
         _template().render(
@@ -99,10 +99,13 @@ def html(lesson: Lesson, *, close: str = "", linked: Sequence[str] | None = None
     )
 
 
-def _face(small: bool) -> str:
-    """The typeface of the page, within it; a small page goes without."""
-    if small:
-        return ""
+def _style(small: bool) -> str:
+    """A small page goes without the typeface."""
+    return ("" if small else face()) + _file("page.css")
+
+
+def face() -> str:
+    """The typeface as a style, whole: from a drive, some browsers fetch none."""
     data = base64.b64encode((FILES / "rubik.woff2").read_bytes()).decode("ascii")
     return f'@font-face {{ font-family: Rubik; src: url("data:font/woff2;base64,{data}"); font-weight: 400 700; }}\n'
 
