@@ -14,7 +14,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from curator.web.context import refusal
+from curator.web.context import refusal, wants_json
+from curator.web.locked import locked
 from curator.web.pairing import COOKIE
 from curator.web.rights import Rights, TooMuchError, TooSlowError
 
@@ -35,6 +36,7 @@ HEADERS = {
 PHONE = re.compile(r"/(photos|photos/events|photos/[0-9a-f]{16}/thumb\.webp|static/[a-z0-9.-]+|pair)")
 READ = re.compile(r"/|/(find|show/.*|prompts/[a-z0-9-]+|thumb/[a-z0-9-]+/\d+|static/[a-z0-9.-]+)")
 OPEN = re.compile(r"/(pair|static/(dress\.css|style\.css|face\.css|rubik\.woff2))")
+OPEN_IT = "Open the whole link that curator serve printed."
 
 
 def is_own(host: str) -> bool:
@@ -140,7 +142,10 @@ class Guard:
             return
         said = self._refusal(scope)
         if said is not None:
-            await refusal(Request(scope), *said)(scope, receive, with_headers)
+            if said[2] == OPEN_IT and not wants_json(Request(scope)):
+                await locked(scope, *said[:2], HEADERS)(scope, receive, send)
+            else:
+                await refusal(Request(scope), *said)(scope, receive, with_headers)
             return
         await self.app(scope, _bounded(receive), with_headers)
 
@@ -150,7 +155,7 @@ class Guard:
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
         if not self._host_is_known(scope):
-            return 421, "This page does not answer to that name.", "Use the address that curator serve printed."
+            return 421, "This page does not answer to that name.", OPEN_IT
         if _foreign(headers, scope["method"]):
             return 403, "Another site tried to send this.", "Open the page itself and do it there."
         length = headers.get("content-length", "0")
@@ -162,11 +167,7 @@ class Guard:
         if not may(who, scope["method"], scope["path"], self.rights):
             client = scope.get("client")
             if client and is_own(client[0]) and self.rights.key:
-                return (
-                    403,
-                    "Only the person who started this page can open it.",
-                    "Open the whole address that curator serve printed.",
-                )
+                return 403, "Only the person who started this page can open it.", OPEN_IT
             return 403, "This device may not do that.", "On the teacher's computer, open Phone and use its code here."
         return None
 

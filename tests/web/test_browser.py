@@ -176,6 +176,19 @@ def test_every_page_is_clean_and_nothing_scrolls_sideways(browser: Any, full: An
         accessible_in_both(page)
 
 
+@pytest.mark.parametrize("size", ["desktop", "phone", "zoomed"])
+def test_the_page_without_the_key_is_readable(browser: Any, fresh: Any, size: str) -> None:
+    address, site = fresh
+    site.rights.key = "k" * 32
+    with tab(browser, size) as page:
+        page.goto(address)
+        assert page.get_by_role("heading", level=1).inner_text() == "Open the page by its link"
+        assert page.evaluate("getComputedStyle(document.querySelector('.note')).borderRadius") == "8px"  # it is dressed
+        accessible_in_both(page)
+        page.goto(f"{address}/find?key={site.rights.key}")
+        assert page.get_by_role("heading", level=1).inner_text() == "Find a picture"
+
+
 def test_two_at_once_on_one_prompt(browser: Any, full: Any, kept: Path) -> None:
     address = f"{full[0]}/prompts/crayons"
     with tab(browser) as one, tab(browser, "phone") as other:

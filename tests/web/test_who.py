@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import json
 import re
 import socket
@@ -155,7 +157,9 @@ def test_another_user_of_the_computer_is_no_teacher(school: Path) -> None:
     client = TestClient(make_app(school, rights), base_url="http://127.0.0.1:8300", client=("127.0.0.1", 5))
     refused = client.get("/")
     assert refused.status_code == 403
-    assert "whole address" in refused.text
+    assert "whole link" in refused.text
+    assert "http://127.0.0.1:8300/?key=…" in refused.text
+    assert rights.key not in refused.text
     assert client.get("/?key=wrong").status_code == 403
     assert client.post("/prompts/eggs/remove").status_code == 403
     opened = client.get("/find?key=" + rights.key, follow_redirects=False)
@@ -164,6 +168,27 @@ def test_another_user_of_the_computer_is_no_teacher(school: Path) -> None:
     assert opened.headers["set-cookie"].startswith("curator_key_8300=")
     assert client.get("/").status_code == 200
     assert client.get("http://evil.example/?key=" + rights.key).status_code == 421
+
+
+def test_without_the_key_there_is_a_page_that_says_what_to_do_and_nothing_else(school: Path) -> None:
+    """It is whole in itself: its own style by its digest, no script, no file of ours."""
+    rights = Rights(OWN, key="k" * 32)
+    client = TestClient(make_app(school, rights), base_url="http://127.0.0.1:8300", client=("127.0.0.1", 5))
+    for path in ("/", "/photos", "/static/dress.css", "/static/rubik.woff2", "/thumb/eggs/320", "/nowhere"):
+        refused = client.get(path)
+        assert refused.status_code == 403, path
+        assert refused.headers["cache-control"] == "no-store"
+        assert refused.headers["x-content-type-options"] == "nosniff"
+        policy = refused.headers["content-security-policy"]
+        style = refused.text.partition("<style>")[2].partition("</style>")[0]
+        seal = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+        assert policy.startswith(f"default-src 'none'; style-src 'sha256-{seal}';"), path
+        assert "unsafe" not in policy
+        assert "Eggs" not in refused.text
+        assert not re.search(r"<(script|link|img|form|a)\b", refused.text)
+    asked = client.get("/photos", headers={"accept": "application/json"})
+    assert asked.json()["error"]["try_this"] == "Open the whole link that curator serve printed."
+    assert "form" not in client.get("http://evil.example:8300/").text.partition("</style>")[2]
 
 
 class Hasty(Limited):
