@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import pytest
@@ -117,6 +118,15 @@ def test_one_bar_keeps_all_that_is_ticked_and_makes_the_lesson(browser: Any, fre
         ready(site.catalog, site, "eggs-ten.jpg")
         page.reload()
         page.get_by_role("button", name="Add to the lesson (2)").wait_for()  # no second lesson is begun
+        for width in (962, 1024, 1280):  # all of the bar in one row, nothing in it over another
+            page.set_viewport_size({"width": width, "height": 768})
+            boxes = [
+                one.bounding_box() for one in page.locator("#bar :is(input, select, button, strong):visible").all()
+            ]
+            assert len(boxes) == 7
+            assert max(b["y"] for b in boxes) - min(b["y"] for b in boxes) < 30
+            assert all(b["x"] + b["width"] <= c["x"] for b, c in itertools.pairwise(boxes))
+            assert boxes[-1]["x"] + boxes[-1]["width"] <= width
         (mugs,) = (p for p in catalog.every(site.catalog) if p.slug not in {one.slug for one in kept})
         assert mugs.license == "CC-BY-4.0"
         assert (mugs.kind == "none") == (mugs.fact is None)

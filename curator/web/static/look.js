@@ -65,32 +65,16 @@ function options() { // every reading to choose from: what was answered last, th
   if (nothing > FIRST) list.splice(FIRST, 0, ...list.splice(nothing, 1)); // beside the first readings, not in place of one
   return list;
 }
-function lying(r) { // how the line between the halves runs
-  if (!r.line) return "";
-  const x = Math.abs(r.line[0][0] - r.line[1][0]) * box.width, y = Math.abs(r.line[0][1] - r.line[1][1]) * box.height;
-  return x < y / 2 ? "upright line" : y < x / 2 ? "level line" : "slanting line";
-}
-function labels(readings) { // one for each, never the same twice
-  const parts = readings.map((r) => [...(r.at === AS_KEPT ? ["as kept"] : r.hand ? ["by hand"] : []), r.fact ? r.kind : "", lying(r)].filter(Boolean));
-  const start = readings.map((r) => r.fact || (r.at === NOTHING ? "No double: nothing repeats" : `No double: ${r.total || 0} counted`));
-  const shown = [];
-  readings.forEach((_, i) => {
-    for (let many = 0; ; many++) {
-      const more = parts[i].slice(0, many), number = many > parts[i].length ? ` (${many - parts[i].length + 1})` : "";
-      const words = start[i] + (more.length ? ", " + more.join(", ") : "") + number;
-      if (!shown.includes(words)) { shown.push(words); break; }
-    }
-  });
-  return shown;
-}
 function unfolded(list) { return FIRST + Number(list.some((r) => r.at === NOTHING)); } // how many are shown before the others
 function inSight(list) { return document.getElementById("more").open ? list : list.slice(0, unfolded(list)); }
 function others() {
-  const list = options(), names = labels(list);
+  const list = options(), called = names(list, [box.width, box.height]);
   const buttons = list.map((r, k) => {
     const li = document.createElement("li"), b = put("button", li, { type: "button" });
     b.append(picture(`/photos/${one.id}/thumb.webp`, one.size, parted(r).dots.map((d) => [d.x, d.y, d.side]), r.fact && r.line));
-    put("span", b, { className: "label", textContent: names[k] });
+    const label = put("span", b, { className: "label" }), [start, ...rest] = called[k].split(/(?=, )/);
+    put("strong", label, { textContent: start });
+    label.append(...rest);
     if (k < 9) put("kbd", b, { textContent: k + 1, ariaHidden: "true" });
     b.setAttribute("aria-pressed", String(r === now.chosen || same(r, now.chosen)));
     b.addEventListener("click", () => choose(r));
