@@ -27,11 +27,11 @@ def listed(request: Request) -> Response:
     found: list[dict[str, Any]] = []
     for one in store.binned(here) if here.is_dir() else ():
         if all(one.slug != other["slug"] for other in found):  # an earlier one of the name comes when this is back
-            found.append({"slug": one.slug, "day": one.day, "p": _prompt(one)})
+            found.append({"slug": one.slug, "day": one.day, "p": prompt_in(one)})
     return page(request, "bin.html", found=found[:MOST], total=len(found))
 
 
-def _prompt(one: store.Binned) -> Prompt | None:
+def prompt_in(one: store.Binned) -> Prompt | None:
     with contextlib.suppress(CuratorError, OSError):
         source = one.place / f"{one.slug}{reading.SUFFIX}"
         return reading.parse(reading.read_text(source, source.name), one.slug)
@@ -42,7 +42,7 @@ def picture(request: Request) -> Response:
     """A small copy of a picture in the bin; it is not kept."""
     here, slug = site(request), request.path_params["slug"]
     one = next((one for one in store.binned(here.catalog) if one.slug == slug), None)
-    prompt = _prompt(one) if one else None
+    prompt = prompt_in(one) if one else None
     if one is None or prompt is None:
         raise CatalogError("Showing a picture.", "It is not in the bin.", "Go back.", code="not-in-bin")
     with tempfile.TemporaryDirectory() as folder:

@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from curator.catalog import reading
 from curator.catalog.search import index
 from curator.errors import Code, CuratorError
 from curator.facts import KIND_WORDS
@@ -89,6 +90,11 @@ def being_read(request: Request) -> Response | None:
         return None
     part = bool(request.query_params.get("part"))
     return page(request, "_reading.html" if part else "reading.html", read=far[0], count=far[1])
+
+
+def has_any(catalog: Path) -> bool:
+    """Whether a prompt is kept, readable or not."""
+    return catalog.is_dir() and any(True for _ in reading.slugs(catalog))
 
 
 def is_outside(request: Request) -> bool:

@@ -24,7 +24,7 @@ from curator.errors import CatalogError, ChangedError, CuratorError, LessonError
 from curator.records import Fact, Prompt
 from curator.systems import RESERVED
 from curator.web import lesson_file, scene_maker
-from curator.web.context import Site, page, site, wants_json
+from curator.web.context import Site, has_any, page, site, wants_json
 from curator.web.showing import ask_all, ready
 
 NAMES = {
@@ -51,6 +51,7 @@ def lesson(request: Request) -> Response:
         request,
         "lesson.html",
         rows=rows,
+        kept=has_any(here.catalog),
         plan=plan,
         days=days,
         kinds=NAMES,

@@ -15,13 +15,15 @@ from starlette.routing import Route
 from curator.catalog import edits, face_gate
 from curator.catalog.face_words import is_answered, is_quiet
 from curator.catalog.prompt import LICENSES
-from curator.catalog.search import days, index
+from curator.catalog.search import days, index, query
+from curator.catalog.search.gaps import IDEAS
 from curator.catalog.search.index import Found
-from curator.catalog.store import bin as bins
 from curator.catalog.store import folder as catalog
+from curator.catalog.store.bin import binned
 from curator.errors import CatalogError, ChangedError, PhotoError
 from curator.records import KINDS, PEOPLE, Prompt
 from curator.web import inbox, lesson_file
+from curator.web.bins import prompt_in
 from curator.web.context import WIDTHS, being_read, is_outside, page, site
 from curator.web.payloads import boxes_of
 
@@ -33,10 +35,10 @@ def find(request: Request) -> Response:
     """One box; with part=1 only the results, for the script that answers as one types."""
     if (reading := being_read(request)) is not None:
         return reading
-    query = request.query_params
-    words = query.get("q", "")[:300]
-    number = min(max(int(query["page"]), 1), 100_000) if query.get("page", "").isdecimal() else 1
-    kind, kept = query.get("kind", "")[:20], {name: _day(query.get(name, "")) for name in ("since", "until")}
+    sent = request.query_params
+    words = sent.get("q", "")[:300]
+    number = min(max(int(sent["page"]), 1), 100_000) if sent.get("page", "").isdecimal() else 1
+    kind, kept = sent.get("kind", "")[:20], {name: _day(sent.get(name, "")) for name in ("since", "until")}
     asked = " ".join(part for part in (words, kind) if part)
     here = site(request)
     found = Found(0, ())
@@ -61,9 +63,10 @@ def find(request: Request) -> Response:
         "pages": max(1, -(-found.total // PER_PAGE)),
         "licenses": LICENSES,
         "picked": lesson_file.slugs(here.catalog),
-        "gone": _gone(here.catalog, query.get("gone", "")) if not is_outside(request) else "",
+        "gone": _gone(here.catalog, sent.get("gone", "")) if not is_outside(request) else None,
+        **_instead(words, kind, kept),
     }
-    return page(request, "_results.html" if query.get("part") else "find.html", **values)
+    return page(request, "_results.html" if sent.get("part") else "find.html", **values)
 
 
 def _day(typed: str) -> str:
@@ -71,10 +74,19 @@ def _day(typed: str) -> str:
     return typed if days.number(typed) else ""
 
 
-def _gone(here: Path, slug: str) -> str:
+def _instead(words: str, kind: str, kept: dict[str, str]) -> dict[str, Any]:
+    """What to say where nothing is found: that no such double is taught, or what shows the one fact asked for."""
+    asked = query.parse(words)
+    halves = query.halves_asked(asked) if not (asked.words or asked.kinds or kind or any(kept.values())) else ()
+    half = halves[0] if len(halves) == 1 else 0
+    return {"beyond": query.TAUGHT if query.is_beyond(asked) else "", "half": half, "ideas": IDEAS.get(half, ())}
+
+
+def _gone(here: Path, slug: str) -> dict[str, str] | None:
     """The prompt that was removed just now, where it can be brought back."""
-    there = not catalog.has(here, slug) and any(one.slug == slug for one in bins.binned(here))
-    return slug if slug and there else ""
+    there = None if not slug or catalog.has(here, slug) else next((o for o in binned(here) if o.slug == slug), None)
+    prompt = prompt_in(there) if there else None
+    return {"slug": slug, "title": prompt.title if prompt else slug} if there else None
 
 
 def prompt(request: Request) -> Response:

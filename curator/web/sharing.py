@@ -17,7 +17,7 @@ from curator.catalog.prompt import LICENSES
 from curator.catalog.store import folder as catalog
 from curator.errors import BundleError
 from curator.web import inbox, lesson_file
-from curator.web.context import page, site
+from curator.web.context import has_any, page, site
 
 if TYPE_CHECKING:
     from curator.catalog.bundle import Refused
@@ -42,6 +42,7 @@ def _page(request: Request, status: int = 200, **values: Any) -> Response:
         "which": "words",
         "licenses": LICENSES,
         "last": inbox.remembered(site(request).catalog),
+        "kept": has_any(site(request).catalog),
     }
     picked = len(lesson_file.slugs(site(request).catalog))
     return page(request, "share.html", status, **start | {"picked": picked} | values)

@@ -322,6 +322,36 @@ def test_pack_and_receive(browser: Any, full: Any, kept: Path, tmp_path: Path) -
         accessible(page)
 
 
+def test_a_button_that_takes_its_time_says_so_and_sends_once(browser: Any, full: Any) -> None:
+    with tab(browser) as page:
+        page.goto(f"{full[0]}/share")
+        page.evaluate(
+            "window.sent = 0; addEventListener('submit', (e) => { sent += !e.defaultPrevented; e.preventDefault(); })"
+        )
+        page.get_by_role("button", name="Pack", exact=True).click()
+        waits = page.get_by_role("button", name="Packing …")
+        assert waits.get_attribute("aria-busy") == "true"
+        waits.click()
+        assert page.evaluate("sent") == 1
+        accessible(page)
+        page.reload()
+        page.get_by_role("button", name="Pack", exact=True).click()
+        page.get_by_role("heading", name=re.compile("^(Not packed|Packed)")).first.wait_for()
+        page.get_by_role("button", name="Pack", exact=True).wait_for()
+
+
+def test_words_lie_beside_the_picture_of_a_lesson_on_a_phone(browser: Any, full: Any, kept: Path) -> None:
+    inbox.save_lesson(kept, list(PICKED))
+    with tab(browser, "phone") as page:
+        page.goto(f"{full[0]}/lesson")
+        for row in page.locator("#order li").all():
+            picture, words = row.locator("img").bounding_box(), row.locator(".what").bounding_box()
+            assert words["x"] > picture["x"] + picture["width"]
+        page.goto(full[0])
+        make, have = (page.locator(f".bar {one}").bounding_box() for one in ("button", "a"))
+        assert make["y"] == have["y"]  # the bar is one row
+
+
 def test_what_may_not_be_shared_yet_fits_on_a_phone(browser: Any, tmp_path: Path) -> None:
     said = {"license": "CC-BY-4.0", "credit": "", "people": "unknown"}
     for n, name in enumerate(("pegs", "pots")):

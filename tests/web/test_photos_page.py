@@ -9,7 +9,7 @@ import pytest
 
 from curator.catalog.store import folder as catalog
 from curator.web import inbox
-from tests.web_kit import MARKS, SAMPLES, accessible, ready, tab
+from tests.web_kit import MARKS, SAMPLES, accessible, accessible_in_both, ready, tab
 
 pytestmark = MARKS
 SHIFTS = """
@@ -86,7 +86,10 @@ def test_one_bar_keeps_all_that_is_ticked_and_makes_the_lesson(browser: Any, fre
     address, site = fresh
     with tab(browser) as page:
         page.goto(f"{address}/photos")
+        page.get_by_text("No photo waits here.").wait_for()
+        accessible_in_both(page)
         choose(page, "domino-threes.jpg", "beetle-six-spots.jpg", "three-mugs.jpg")
+        page.get_by_text("No photo waits here.").wait_for(state="hidden")
         page.locator("#count", has_text="3 of 3: ").wait_for()
         for li in page.locator(".shot").all():
             li.get_by_role("checkbox").set_checked("three-mugs" not in li.inner_text())

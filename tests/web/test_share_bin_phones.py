@@ -60,7 +60,7 @@ def test_one_form_mends_all_that_may_not_be_shared(client: Any, here: Path) -> N
 def test_what_was_removed_is_shown_and_comes_back(client: Any, here: Path) -> None:
     gone = client.post("/prompts/eggs/remove")
     assert gone.url.query == b"gone=eggs"
-    assert "eggs is in the bin now" in gone.text
+    assert "“Eggs” is in the bin now" in gone.text
     assert "/bin/eggs.webp" in client.get("/bin").text
     small = client.get("/bin/eggs.webp")
     assert small.headers["content-type"] == "image/webp"
@@ -69,7 +69,7 @@ def test_what_was_removed_is_shown_and_comes_back(client: Any, here: Path) -> No
     back = client.post("/bin/back", data={"slug": "eggs"})
     assert back.url.path == "/prompts/eggs"
     assert catalog.load(here, "eggs").title == "Eggs"
-    assert "eggs is in the bin" not in client.get("/find?gone=eggs").text
+    assert "is in the bin now" not in client.get("/find?gone=eggs").text
     assert client.post("/bin/back", data={"slug": "eggs"}).status_code == 422
     assert client.get("/bin/eggs.webp").status_code == 422
 

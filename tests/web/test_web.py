@@ -13,6 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from curator.catalog.search.gaps import IDEAS
 from curator.catalog.store import folder as catalog
 from curator.limited import StoppedError
 from curator.web.app import make_app
@@ -141,6 +142,33 @@ def test_pictures_are_found_by_when_they_were_kept(client: Any, folder: Path) ->
     assert "1 picture." in client.get("/find?since=2026-01-01").text
     assert "other days" in client.get("/find?until=2020-01-01").text
     assert "27 pictures" in client.get("/find?since=long+ago&until=<b>").text  # what is no day asks for nothing
+
+
+def test_where_nothing_is_kept_each_page_says_what_to_do(tmp_path: Path) -> None:
+    with TestClient(make_app(tmp_path / "none"), base_url=HOME) as client:
+        assert "No photo waits here." in client.get("/photos").text
+        assert "Start with some photos" in client.get("/lesson").text
+        assert 'action="/share/pack"' not in client.get("/share").text
+        assert "there is none to pack" in client.get("/share").text
+        assert 'action="/share/receive"' in client.get("/share").text
+        assert "What you remove from the catalog lies here" in client.get("/bin").text
+        assert "Nothing is kept yet. Start with" in client.get("/find").text
+
+
+def test_find_says_what_was_taken_for_a_slip_and_what_shows_a_fact_without_a_picture(client: Any, folder: Path) -> None:
+    catalog.add(folder, prompt_of(7, "buttons", title="Buttons", things="buttons"), picture_bytes(2))
+    slip = client.get("/find?q=buttns").text
+    assert "1 picture. Nothing is called “buttns”; this is “buttons”." in slip
+    ideas = "; ".join(IDEAS[11])
+    assert f"No picture.</p>\n<p>Things that come as 11+11: {ideas}." in client.get("/find?q=11%2B11").text
+    assert "Doubles from 1+1 to 12+12 are taught here." in client.get("/find?q=13%2B13").text
+    for narrower in ("q=11%2B11+kitchen", "q=11%2B11&kind=flip", "q=11%2B11&since=2026-01-01"):
+        assert "Nothing is kept for that." in client.get(f"/find?{narrower}").text
+
+
+def test_a_kept_picture_and_the_bin_belong_to_find(client: Any) -> None:
+    for path in ("/prompts/eggs", "/bin"):
+        assert '<a href="/find" aria-current="true">Find</a>' in client.get(path).text
 
 
 def test_second_to_save_is_told_what_changed(client: Any, folder: Path) -> None:

@@ -41,11 +41,5 @@ if (form) {
     count();
     facts[0].focus({ preventScroll: true }); // the button is gone
   });
-  form.addEventListener("submit", (e) => {
-    const button = form.querySelector("button.main");
-    if (button.ariaBusy === "true") { e.preventDefault(); return; }
-    button.ariaBusy = "true";
-    button.textContent = button.dataset.wait;
-  });
-  addEventListener("pageshow", () => { form.querySelector("button.main").ariaBusy = "false"; form.querySelector("button.main").textContent = "Make lesson"; count(); });
+  addEventListener("pageshow", count);
 }
