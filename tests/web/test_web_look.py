@@ -711,6 +711,22 @@ def test_where_nothing_repeats_three_counts_are_offered_beside_that(browser: Any
         assert same([[d.x, d.y] for d in catalog.load(here, kept_slug(page, here, one)).dots], shown)
 
 
+@pytest.mark.parametrize("size", ["desktop", "old", "phone"])
+def test_however_many_photos_there_are_the_next_is_one_press_away(browser: Any, photo: str, size: str) -> None:
+    with tab(browser, size) as page:
+        page.goto(photo)
+        page.locator("#readings button").first.wait_for()
+        page.evaluate("for (let i = 0; i < 40; i++) strip.append(strip.firstElementChild.cloneNode(true))")
+        for name in ("#before", "#after"):
+            box = page.locator(name).bounding_box()
+            assert box["x"] >= 0
+            assert box["x"] + box["width"] <= page.viewport_size["width"]
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        if size != "phone":
+            tools = page.locator(".look .tools button:visible")
+            assert len({one.bounding_box()["y"] for one in tools.all()}) == 1  # one row
+
+
 @pytest.mark.parametrize("size", ["desktop", "phone"])
 def test_keep_is_in_sight_and_the_photo_fills_its_place(browser: Any, photo: str, size: str) -> None:
     with tab(browser, size) as page:
