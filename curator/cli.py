@@ -23,6 +23,7 @@ from curator.commands import (
     share,
     site,
     tag,
+    usage,
 )
 from curator.commands.plain_help import Plain
 from curator.errors import CuratorError
@@ -89,16 +90,31 @@ def start(
 
 
 def main() -> None:
-    """Run a command; every error a person can mend is three short sentences on standard error, exit code 1."""
+    """Run a command; every error a person can mend is three short sentences on standard error, exit code 1, or 2 where
+    the command could not be read.
+    """
     _utf8()
     try:
-        app()
+        sys.exit(app(standalone_mode=False))
+    except usage.UsageError as error:
+        if usage.asks_for_help(error):
+            print(error, file=sys.stderr)
+        else:
+            _say(usage.told(error))
+        sys.exit(2)
     except CuratorError as error:
-        said = (error.doing, error.wrong, error.try_this, *(f"  {line}" for line in getattr(error, "__notes__", ())))
-        print("\n".join(said), file=sys.stderr)
+        _say(error)
+        sys.exit(1)
+    except (typer.Abort, KeyboardInterrupt):
+        print("Stopped.", file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:
         sys.exit(0)
+
+
+def _say(error: CuratorError) -> None:
+    said = (error.doing, error.wrong, error.try_this, *(f"  {line}" for line in getattr(error, "__notes__", ())))
+    print("\n".join(said), file=sys.stderr)
 
 
 def _utf8() -> None:

@@ -58,6 +58,10 @@ def parsed(line: str) -> Any:
     group: Any = typer.main.get_command(app)
     program, *words = shlex.split(line)
     assert program == "curator", line
+    asks = bool({"--help", "-h"} & set(words))
+    words = [word for word in words if word not in ("--help", "-h")]
     with group.make_context("curator", words, resilient_parsing=True) as context:
+        if not words:  # the help of all
+            return context
         name, command, rest = group.resolve_command(context, words)
-        return command.make_context(name, rest, parent=context, resilient_parsing="--help" in rest)
+        return command.make_context(name, rest, parent=context, resilient_parsing=asks)
