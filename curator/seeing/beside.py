@@ -1,10 +1,11 @@
-"""Works done in threads beside, where this process has more than one core."""
+"""Works done beside each other, where this process has more than one core."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from functools import cache
+from concurrent.futures import Future
+from functools import cache, partial
+from threading import Thread
 from typing import TypeVar
 
 import cv2
@@ -14,12 +15,36 @@ Answer = TypeVar("Answer")
 
 
 def beside(works: Sequence[Callable[[], Answer]]) -> tuple[Callable[[], Answer], ...]:
-    """Each work's answer; they are begun in order. Where this process has one core they are done when asked: threads
-    beside would take turns with it.
+    """Each work's answer. Threads begin them in order, no more than leave a core to who asks; who asks for an answer
+    that is not there does what nobody has begun: its own work first, then others, until it is there.
+
+    Where this process has one core the works are done when asked: threads beside would take turns with it.
     """
-    if cv2.getNumThreads() == 1:
+    cores = cv2.getNumThreads()
+    if cores == 1:
         return tuple(cache(work) for work in works)
-    threads = ThreadPoolExecutor(LANES)
-    answers = [threads.submit(work) for work in works]
-    threads.shutdown(wait=False)  # they end with the last answer
-    return tuple(one.result for one in answers)
+    left, answers = list(range(len(works))), [Future[Answer]() for _ in works]
+
+    def do(k: int) -> None:
+        try:
+            left.remove(k)
+        except ValueError:  # somebody has begun it
+            return
+        try:
+            answers[k].set_result(works[k]())
+        except BaseException as error:
+            answers[k].set_exception(error)
+
+    def answer(k: int) -> Answer:
+        for other in (k, *left):
+            if not answers[k].done():
+                do(other)
+        return answers[k].result()
+
+    def all_in_order() -> None:
+        for k in range(len(works)):
+            do(k)
+
+    for _ in range(min(LANES, cores - 1)):
+        Thread(target=all_in_order).start()
+    return tuple(partial(answer, k) for k in range(len(works)))

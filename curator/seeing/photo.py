@@ -181,9 +181,12 @@ def _decode(data: bytes, path: Path, longer: int) -> tuple[Pixels, float]:
 
 def load(path: Path) -> Photo:
     """One photo, upright, sRGB, longer side at most LONGER_SIDE. PhotoError for what cannot be read."""
+    from curator.seeing.beside import beside
+
     data = read_bytes(path)
+    (name,) = beside([lambda: hashlib.sha256(data).hexdigest()])
     pixels, scale = _decode(data, path, LONGER_SIDE)
-    return Photo(path, hashlib.sha256(data).hexdigest(), pixels, scale)
+    return Photo(path, name(), pixels, scale)
 
 
 def finer(seen: Photo, grown: float) -> Pixels:

@@ -63,5 +63,5 @@ def _begun(looks: Sequence[Callable[[], Any]], seeking: Callable[[], Any]) -> tu
     """The answers of all looks, from the smallest picture to the largest, and of the search for hands. The largest is
     begun first: it takes as long as all others together.
     """
-    *smaller, sought = beside([*looks[-1:], *looks[:-1], seeking])
-    return (*smaller[1:], *smaller[:1], sought)
+    *larger, sought = beside([*looks[::-1], seeking])
+    return (*larger[::-1], sought)

@@ -31,6 +31,10 @@ class Picture:
 
     pixels: Pixels
 
+    def prepare(self) -> None:
+        """All of it at once, ahead of who asks."""
+        _ = self.soft_lab, self.soft_grey, self.lab
+
     @cached_property
     def lab(self) -> Pixels:
         """L*a*b* (0..255 each)."""

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Iterable
+from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import halves, set_matching
+from curator.seeing.beside import beside
 from curator.seeing.features import bars, pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging import levels, pooled
@@ -19,7 +22,8 @@ from curator.seeing.judging.features import Measured, halved, measured, weighed
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, empty, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
 from curator.seeing.judging.taught import AHEAD, Taught, leans
-from curator.seeing.net.checker import check
+from curator.seeing.net import checker
+from curator.seeing.net.checker import Checked
 
 Pixels = NDArray[np.uint8]
 
@@ -41,8 +45,10 @@ def readings(
 
     `further` gives the candidate sets of further looks at the same photo, asked for where its number is in doubt.
     """
-    every, picture = measured(candidates), Picture(pixels)
-    ask = lambda places: check(pixels, [every[i].things for i in places])  # noqa: E731
+    picture = Picture(pixels)
+    beside([picture.prepare])  # while the sets are measured
+    every, seen = measured(candidates), dict[int, Callable[[], Features]]()
+    ask = partial(_checked, picture, every, seen)
     believed = pooled.believed(weighed(every), lambda: (weighed(measured(sets)) for sets in further()), ask)
     order, instead = ranked(every, believed), 0
     if taught:
@@ -54,11 +60,11 @@ def readings(
         (things, fitted, features), belief = every[i], believed[i]
         things = with_aside(things, every)
         if halved(every[i]):
-            seen = looks(picture, things)
+            shows = seen[i]() if i in seen else looks(picture, things)
             fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
             splits = fitted[: 2 if rank == 0 else 1]
-            beside = other_level(i, every, believed)
-            found += [_double(picture, things, split, features, seen, belief, beside) for split in splits]
+            level = other_level(i, every, believed)
+            found += [_double(picture, things, split, features, shows, belief, level) for split in splits]
             named[i] = found[-len(splits)].confidence if found[-len(splits)].fact else 0.0
         else:
             found.append(no_double(things, belief.number, picture))
@@ -72,6 +78,19 @@ def readings(
     if empty(believed):
         return (_nothing(pixels, nothing(believed)), *ordered(found)[: MOST_READINGS - 1])
     return ordered(found)
+
+
+def _checked(
+    picture: Picture, every: list[Measured], seen: dict[int, Callable[[], Features]], places: list[int]
+) -> list[Checked]:
+    """The checker's answers of the sets of these places. What the pixels say of them, which comes to be asked of most,
+    is gathered while it works, and put into `seen`.
+    """
+    asked = checker.each(picture.pixels, [every[i].things for i in places])
+    own = [i for i in places if halved(every[i])]
+    answers: tuple[Callable[[], Any], ...] = beside([*asked, *(partial(looks, picture, every[i].things) for i in own)])
+    seen.update(zip(own, answers[len(asked) :], strict=True))
+    return [answer() for answer in answers[: len(asked)]]
 
 
 def leaned(
