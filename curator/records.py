@@ -58,6 +58,10 @@ class Box(NamedTuple):
     def center(self) -> tuple[float, float]:
         return ((self.top + self.bottom) / 2, (self.left + self.right) / 2)
 
+    def holds(self, place: tuple[float, float]) -> bool:
+        """Whether a place (row, col) lies in it."""
+        return self.top <= place[0] < self.bottom and self.left <= place[1] < self.right
+
 
 class Area(NamedTuple):
     """Fractions of width and height: only what lies inside is looked at."""

@@ -53,10 +53,18 @@ def view_of(
     there are, where that is known.
     """
     small, back = stable_regions.shrunk(pixels)
-    looks = [partial(runtime.see, pixels, longer, model=model) for longer in runtime.SIZES if model.exists()]
+    looks = [partial(_seen, pixels, longer, model) for longer in runtime.SIZES if model.exists()]
     *looking, sought = _begun(looks, seeking or partial(hands.hands, pixels))
     scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
     return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), tuple(looking), sought, model)
+
+
+def _seen(pixels: NDArray[np.uint8], longer: int, model: Path) -> runtime.Sight:
+    """What the net sees, and all its peaks, which the finders come to ask for."""
+    sight = runtime.see(pixels, longer, model=model)
+    for name in ("main", "whole", "part", "tip"):
+        sight.peaks(name)
+    return sight
 
 
 def _begun(looks: Sequence[Callable[[], Any]], seeking: Callable[[], Any]) -> tuple[Callable[[], Any], ...]:

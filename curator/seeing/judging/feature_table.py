@@ -34,12 +34,16 @@ class Feature(NamedTuple):
     span: tuple[float, float] = (0, 1)
 
 
-def set_features(
-    things: ThingSet, every: Sequence[ThingSet], split: Halves | None, nests: Nests = NONE, places: Places = ALONE
-) -> Features:
-    """What COUNT weighs of one of `every` set of a photo, and its best halves."""
-    one = Candidate.of(things, every, split, nests, places)
+def set_features(things: ThingSet, every: Sequence[ThingSet], nests: Nests = NONE, places: Places = ALONE) -> Features:
+    """What COUNT weighs of one of `every` set of a photo, as long as no halves of it are known."""
+    one = Candidate.of(things, every, None, nests, places)
     return {row.name: row.of(one) for row in OF_A_SET}
+
+
+def with_halves(base: Features, things: ThingSet, split: Halves | None) -> Features:
+    """The `set_features` of a set once its best halves are known."""
+    one = Candidate.of(things, (), split, NONE, ALONE)
+    return base | {row.name: row.of(one) for row in OF_A_SET if row.group == "halves"}
 
 
 def looks(picture: Picture, things: ThingSet) -> Features:
@@ -49,7 +53,7 @@ def looks(picture: Picture, things: ThingSet) -> Features:
 
 
 def fact_features(base: Features, seen: Features, shown: Shown) -> Features:
-    """What FACT and the reasons go by; `base` are the `set_features` of its set, `seen` its `looks`."""
+    """What FACT and the reasons go by; `base` is what COUNT weighs of its set, `seen` its `looks`."""
     return {**base, **seen, **{row.name: row.of(shown) for row in OF_HALVES}}
 
 

@@ -107,7 +107,9 @@ def parts_found(things: ThingSet, every: Sequence[ThingSet], each: int = 2) -> f
 def parts_of(wholes: ThingSet, parts: ThingSet) -> bool:
     """Whether the parts lie in the wholes, several in each."""
     n = len(wholes)
-    return len(parts) >= 2 * n and set_matching.holding(wholes, parts) == (1.0, n)
+    if len(parts) < 2 * n or not any(t.box.holds(parts.things[0].center) for t in wholes.things):
+        return False
+    return set_matching.holding(wholes, parts) == (1.0, n)
 
 
 def parts(c: Candidate) -> float:

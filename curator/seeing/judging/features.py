@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from curator.records import LARGEST_HALF, Halves, ThingSet
 from curator.seeing import halves, set_matching
-from curator.seeing.judging import levels, shared_places
+from curator.seeing.judging import feature_table, levels, shared_places
 from curator.seeing.judging.feature_table import set_features
 from curator.seeing.judging.models import Features
 
@@ -33,11 +33,24 @@ def weighed(every: list[Measured]) -> tuple[list[Features], list[int]]:
 
 def measured(candidates: list[ThingSet]) -> list[Measured]:
     """The distinct sets among one photo's candidates that could be counted, each measured."""
+    return with_halves(without_halves(candidates))
+
+
+def without_halves(candidates: list[ThingSet]) -> list[Measured]:
+    """The same sets before halves are fitted, which takes as long as all else: what is weighed of halves is 0."""
     every = distinct([s for s in candidates if 1 <= len(s) <= MOST_THINGS])
-    splits = halves.fit_every(every, most=3)
     return [
-        Measured(t, fitted, set_features(t, every, fitted[0] if fitted else None, nests, places))
-        for t, fitted, nests, places in zip(every, splits, levels.of(every), shared_places.of(every), strict=True)
+        Measured(t, (), set_features(t, every, nests, places))
+        for t, nests, places in zip(every, levels.of(every), shared_places.of(every), strict=True)
+    ]
+
+
+def with_halves(every: list[Measured]) -> list[Measured]:
+    """The sets with their halves."""
+    splits = halves.fit_every([one.things for one in every], most=3)
+    return [
+        Measured(t, fitted, feature_table.with_halves(base, t, fitted[0] if fitted else None))
+        for (t, _, base), fitted in zip(every, splits, strict=True)
     ]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from statistics import median
 from typing import NamedTuple
@@ -13,6 +14,7 @@ from curator.records import ThingSet
 
 FEWEST, MOST = 2, 6  # wholes: more are seldom large enough to show parts
 REACH = 0.8  # of the step between wholes: a part lies at most as far from its whole
+FAR = REACH + 1e-6  # beyond that, however it is rounded
 ASIDE = 0.3  # of that step: the middle of a whole's parts lies at most as far from its centre
 
 
@@ -59,10 +61,12 @@ def parted(wholes: ThingSet, parts: ThingSet) -> bool | None:
     n = len(wholes)
     if len(parts) < 2 * n:
         return None
+    step = float(wholes.steps.min())
+    if min(math.dist(parts.things[0].center, t.center) for t in wholes.things) > FAR * step:
+        return None  # most sets lie elsewhere: their first thing tells
     apart = cdist(parts.centers, wholes.centers)
     own = apart.argmin(1)
     counts = np.bincount(own, minlength=n)
-    step = float(wholes.steps.min())
     if counts.min() < 2 or apart.min(1).max() > REACH * step:
         return None
     middles = np.array([parts.centers[own == k].mean(0) for k in range(n)])

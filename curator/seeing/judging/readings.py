@@ -5,25 +5,21 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterable
 from functools import partial
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from curator.records import LARGEST_HALF, Fact, Grade, Halves, Reading, Reason, ThingSet
 from curator.seeing import halves, set_matching
-from curator.seeing.beside import beside
 from curator.seeing.features import bars, pixel_evidence
 from curator.seeing.features.pixel_evidence import Picture
-from curator.seeing.judging import levels, pooled
-from curator.seeing.judging.feature_table import fact_features, looks
+from curator.seeing.judging import ahead, levels, pooled
+from curator.seeing.judging.feature_table import fact_features
 from curator.seeing.judging.feature_values import PARTS, PARTS_EACH, Shown, parts_of
-from curator.seeing.judging.features import Measured, halved, measured, weighed
+from curator.seeing.judging.features import Measured, halved, measured, weighed, with_halves, without_halves
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, empty, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
 from curator.seeing.judging.taught import AHEAD, Taught, leans
-from curator.seeing.net import checker
-from curator.seeing.net.checker import Checked
 
 Pixels = NDArray[np.uint8]
 
@@ -45,10 +41,10 @@ def readings(
 
     `further` gives the candidate sets of further looks at the same photo, asked for where its number is in doubt.
     """
-    picture = Picture(pixels)
-    beside([picture.prepare])  # while the sets are measured
-    every, seen = measured(candidates), dict[int, Callable[[], Features]]()
-    ask = partial(_checked, picture, every, seen)
+    picture, bare = Picture(pixels), without_halves(candidates)
+    begun = ahead.begun(picture, bare)
+    every = with_halves(bare)
+    ask = partial(ahead.checked, begun, every)
     believed = pooled.believed(weighed(every), lambda: (weighed(measured(sets)) for sets in further()), ask)
     order, instead = ranked(every, believed), 0
     if taught:
@@ -60,7 +56,7 @@ def readings(
         (things, fitted, features), belief = every[i], believed[i]
         things = with_aside(things, every)
         if halved(every[i]):
-            shows = seen[i]() if i in seen else looks(picture, things)
+            shows = ahead.seen(begun, i, every)
             fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
             splits = fitted[: 2 if rank == 0 else 1]
             level = other_level(i, every, believed)
@@ -78,19 +74,6 @@ def readings(
     if empty(believed):
         return (_nothing(pixels, nothing(believed)), *ordered(found)[: MOST_READINGS - 1])
     return ordered(found)
-
-
-def _checked(
-    picture: Picture, every: list[Measured], seen: dict[int, Callable[[], Features]], places: list[int]
-) -> list[Checked]:
-    """The checker's answers of the sets of these places. What the pixels say of them, which comes to be asked of most,
-    is gathered while it works, and put into `seen`.
-    """
-    asked = checker.each(picture.pixels, [every[i].things for i in places])
-    own = [i for i in places if halved(every[i])]
-    answers: tuple[Callable[[], Any], ...] = beside([*asked, *(partial(looks, picture, every[i].things) for i in own)])
-    seen.update(zip(own, answers[len(asked) :], strict=True))
-    return [answer() for answer in answers[: len(asked)]]
 
 
 def leaned(

@@ -43,11 +43,10 @@ def each(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> list[Callable[[
     if not sets or not MODEL.exists():
         return []
     image, scale = _image(pixels)
-    return [partial(_answer, image, scale, things) for things in sets]
+    return [partial(_answer, {"image": image, "marks": _marks(things, scale, image)[None]}) for things in sets]
 
 
-def _answer(image: Maps, scale: float, things: ThingSet) -> Checked:
-    told = {"image": image, "marks": _marks(things, scale, image)[None]}
+def _answer(told: dict[str, Maps]) -> Checked:
     ((row,),) = opened(MODEL, LANES).run(["answer"], told)
     return Checked(*(float(v) for v in row))
 
