@@ -5,10 +5,11 @@ Where this process has one core nothing is done before it is asked for.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
+from curator.records import ThingSet
 from curator.seeing.beside import beside
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.judging import models
@@ -21,35 +22,47 @@ from curator.seeing.net.checker import Checked
 
 
 class Ahead(NamedTuple):
-    """What has been begun of some of a photo's sets, by their places in the list; more is added."""
+    """What has been begun of some of a photo's sets; more is added."""
 
     picture: Picture
-    checks: dict[int, Callable[[], Checked]]
-    looks: dict[int, Callable[[], Features]]
+    seen: Callable[[], checker.Pictured]  # the same, for the checker
+    checks: dict[ThingSet, Callable[[], Checked]]
+    looks: dict[ThingSet, Callable[[], Features]]
 
 
-def begun(picture: Picture, every: list[Measured]) -> Ahead:
+def begun(picture: Picture) -> Ahead:
+    """The picture is made ready."""
+    seen, _ = beside([partial(checker.pictured, picture.pixels), picture.prepare])
+    return Ahead(picture, seen, {}, {})
+
+
+def likelier(ahead: Ahead, every: list[Measured]) -> None:
     """The checker looks at the sets that are likeliest before halves are fitted: nine in ten it is then asked about."""
-    places = worth(models.beliefs(*weighed(every)))
-    checks = checker.each(picture.pixels, [every[i].things for i in places])
-    answers: tuple[Callable[[], Any], ...] = beside([*checks, picture.prepare])
-    return Ahead(picture, dict(zip(places[: len(checks)], answers, strict=False)), {})
+    _begin(ahead, [every[i].things for i in worth(models.beliefs(*weighed(every)))])
 
 
 def checked(ahead: Ahead, every: list[Measured], places: list[int]) -> list[Checked]:
     """The checker's answers of the sets of these places. What the pixels say of them, which comes to be asked of most,
     is gathered while it works.
     """
-    new = [i for i in places if i not in ahead.checks]
-    own = [i for i in places if halved(every[i])]
-    checks = checker.each(ahead.picture.pixels, [every[i].things for i in new])
-    looked = [partial(looks, ahead.picture, every[i].things) for i in own]
-    answers: tuple[Callable[[], Any], ...] = beside([*checks, *looked])
+    own = [every[i].things for i in places if halved(every[i])]
+    asked = [every[i].things for i in places]
+    looked = _begin(ahead, asked, [partial(looks, ahead.picture, things) for things in own])
+    ahead.looks.update(zip(own, looked, strict=True))
+    return [ahead.checks[things]() for things in asked if things in ahead.checks]
+
+
+def seen(ahead: Ahead, things: ThingSet) -> Features:
+    """What the pixels say of a set."""
+    return ahead.looks[things]() if things in ahead.looks else looks(ahead.picture, things)
+
+
+def _begin(
+    ahead: Ahead, sets: Sequence[ThingSet], more: Sequence[Callable[[], Any]] = ()
+) -> tuple[Callable[[], Any], ...]:
+    """Have the checker look at those sets at which it does not yet, and then do more; the answers of that."""
+    new = [things for things in sets if things not in ahead.checks]
+    checks = checker.each(ahead.seen(), new) if new else []
+    answers: tuple[Callable[[], Any], ...] = beside([*checks, *more])
     ahead.checks.update(zip(new, answers[: len(checks)], strict=False))
-    ahead.looks.update(zip(own, answers[len(checks) :], strict=True))
-    return [ahead.checks[i]() for i in places if i in ahead.checks]
-
-
-def seen(ahead: Ahead, i: int, every: list[Measured]) -> Features:
-    """What the pixels say of set i."""
-    return ahead.looks[i]() if i in ahead.looks else looks(ahead.picture, every[i].things)
+    return answers[len(checks) :]

@@ -41,8 +41,10 @@ def readings(
 
     `further` gives the candidate sets of further looks at the same photo, asked for where its number is in doubt.
     """
-    picture, bare = Picture(pixels), without_halves(candidates)
-    begun = ahead.begun(picture, bare)
+    picture = Picture(pixels)
+    begun = ahead.begun(picture)
+    bare = without_halves(candidates)
+    ahead.likelier(begun, bare)
     every = with_halves(bare)
     ask = partial(ahead.checked, begun, every)
     believed = pooled.believed(weighed(every), lambda: (weighed(measured(sets)) for sets in further()), ask)
@@ -56,7 +58,7 @@ def readings(
         (things, fitted, features), belief = every[i], believed[i]
         things = with_aside(things, every)
         if halved(every[i]):
-            shows = ahead.seen(begun, i, every)
+            shows = ahead.seen(begun, every[i].things)
             fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
             splits = fitted[: 2 if rank == 0 else 1]
             level = other_level(i, every, believed)

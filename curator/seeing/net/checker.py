@@ -35,15 +35,25 @@ def check(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> list[Checked]:
     """Each set's answer, looked at in the picture (H, W, 3) uint8 RGB whose pixels its places are in; none where the
     trained file is missing.
     """
-    return [answer() for answer in beside(each(pixels, sets))]
+    return [answer() for answer in beside(each(pictured(pixels), sets))]
 
 
-def each(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> list[Callable[[], Checked]]:
+class Pictured(NamedTuple):
+    """A picture as the net takes it."""
+
+    image: Maps  # (1, 3, h, w)
+    scale: float  # its pixels per pixel of the picture
+
+
+def pictured(pixels: NDArray[np.uint8]) -> Pictured:
+    """The picture (H, W, 3) uint8 RGB as the net takes it."""
+    picture, scale = input_of(pixels, LONGER)
+    return Pictured(planes(picture), scale)
+
+
+def each(seen: Pictured, sets: Sequence[ThingSet]) -> list[Callable[[], Checked]]:
     """What `check` does, set by set: two sets on a core each are done sooner than one after the other on both."""
-    if not sets or not MODEL.exists():
-        return []
-    image, scale = _image(pixels)
-    return [partial(_answer, {"image": image, "marks": _marks(things, scale, image)[None]}) for things in sets]
+    return [partial(_answer, _given(seen, [things])) for things in sets] if MODEL.exists() else []
 
 
 def _answer(told: dict[str, Maps]) -> Checked:
@@ -53,17 +63,12 @@ def _answer(told: dict[str, Maps]) -> Checked:
 
 def given(pixels: NDArray[np.uint8], sets: Sequence[ThingSet]) -> dict[str, Maps]:
     """What the net is given of a picture and sets in it: `image` (1, 3, h, w) and `marks` (sets, 2, h / 2, w / 2)."""
-    image, scale = _image(pixels)
-    return {"image": image, "marks": np.stack([_marks(things, scale, image) for things in sets])}
+    return _given(pictured(pixels), sets)
 
 
-def _image(pixels: NDArray[np.uint8]) -> tuple[Maps, float]:
-    picture, scale = input_of(pixels, LONGER)
-    return planes(picture), scale
-
-
-def _marks(things: ThingSet, scale: float, image: Maps) -> Maps:
-    return _marked(things, scale, (image.shape[2] // 2, image.shape[3] // 2))
+def _given(seen: Pictured, sets: Sequence[ThingSet]) -> dict[str, Maps]:
+    shape = (seen.image.shape[2] // 2, seen.image.shape[3] // 2)
+    return {"image": seen.image, "marks": np.stack([_marked(things, seen.scale, shape) for things in sets])}
 
 
 def _marked(things: ThingSet, scale: float, shape: tuple[int, int]) -> Maps:
