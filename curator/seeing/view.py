@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from curator.seeing.beside import beside
 from curator.seeing.net import hands, runtime
 from curator.seeing.primitives import circles, colour_sums, stable_regions
+
+Seeking = Callable[[], tuple[hands.Hand, ...]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,7 +29,7 @@ class View:
     circles: tuple[circles.Circles, ...]  # of `small`, best first
     looks: colour_sums.Looks  # of `pixels`
     looking: tuple[Callable[[], runtime.Sight], ...]  # what the net sees at each of `runtime.SIZES`; waits for it
-    seeking: Callable[[], tuple[hands.Hand, ...]]  # what hands there are; waits for the nets that say so
+    seeking: Seeking  # what hands there are; waits for the nets that say so
     model: Path  # the net that looks
 
     @property
@@ -47,16 +49,30 @@ class View:
 
 
 def view_of(
-    pixels: NDArray[np.uint8], model: Path = runtime.MODEL, seeking: Callable[[], tuple[hands.Hand, ...]] | None = None
+    pixels: NDArray[np.uint8],
+    model: Path = runtime.MODEL,
+    seeking: Seeking | None = None,
+    begun: tuple[Callable[[], Any], ...] = (),
 ) -> View:
     """Look at a picture, uint8 (H, W, 3); the nets work beside all else, and go on after. `seeking` says what hands
-    there are, where that is known.
+    there are, where that is known; `begun`: what `nets_on` gave, where they are at work already.
     """
     small, back = stable_regions.shrunk(pixels)
-    looks = [partial(_seen, pixels, longer, model) for longer in runtime.SIZES if model.exists()]
-    *looking, sought = _begun(looks, seeking or partial(hands.hands, pixels))
+    *looking, sought = begun or nets_on(pixels, model, seeking)
     scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
     return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), tuple(looking), sought, model)
+
+
+def nets_on(
+    pixels: NDArray[np.uint8], model: Path = runtime.MODEL, seeking: Seeking | None = None
+) -> tuple[Callable[[], Any], ...]:
+    """The answers of all looks, from the smallest picture to the largest, and of the search for hands. The largest is
+    begun first: it takes as long as all others together.
+    """
+    sizes = runtime.SIZES[::-1] if model.exists() else ()
+    works: list[Callable[[], Any]] = [partial(_seen, pixels, longer, model) for longer in sizes]
+    *larger, sought = beside([*works, seeking or partial(hands.hands, pixels)])
+    return (*larger[::-1], sought)
 
 
 def _seen(pixels: NDArray[np.uint8], longer: int, model: Path) -> runtime.Sight:
@@ -65,11 +81,3 @@ def _seen(pixels: NDArray[np.uint8], longer: int, model: Path) -> runtime.Sight:
     for name in ("main", "whole", "part", "tip"):
         sight.peaks(name)
     return sight
-
-
-def _begun(looks: Sequence[Callable[[], Any]], seeking: Callable[[], Any]) -> tuple[Callable[[], Any], ...]:
-    """The answers of all looks, from the smallest picture to the largest, and of the search for hands. The largest is
-    begun first: it takes as long as all others together.
-    """
-    *larger, sought = beside([*looks[::-1], seeking])
-    return (*larger[::-1], sought)

@@ -32,8 +32,8 @@ class Ahead(NamedTuple):
 
 def begun(picture: Picture) -> Ahead:
     """The picture is made ready."""
-    seen, _ = beside([partial(checker.pictured, picture.pixels), picture.prepare])
-    return Ahead(picture, seen, {}, {})
+    works: list[Callable[[], Any]] = [partial(checker.pictured, picture.pixels), picture.prepare]
+    return Ahead(picture, beside(works)[0], {}, {})
 
 
 def likelier(ahead: Ahead, every: list[Measured]) -> None:
