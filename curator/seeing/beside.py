@@ -34,6 +34,8 @@ def beside(works: Sequence[Callable[[], Answer]]) -> tuple[Callable[[], Answer],
             answers[k].set_result(works[k]())
         except BaseException as error:
             answers[k].set_exception(error)
+            if not isinstance(error, Exception):  # Ctrl-C is for who waits, whosever work it met
+                raise
 
     def answer(k: int) -> Answer:
         for other in (k, *left):

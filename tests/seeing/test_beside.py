@@ -59,6 +59,25 @@ def test_an_error_reaches_who_asks_and_stops_no_other_work(cores: Callable[[int]
             one()
 
 
+def test_an_interruption_is_not_kept_with_a_work_that_nobody_asks_for(cores: Callable[[int], None]) -> None:
+    cores(2)
+    begun, go = threading.Event(), threading.Event()
+
+    def slow() -> bool:
+        begun.set()
+        return go.wait(10)
+
+    def interrupted() -> bool:
+        raise KeyboardInterrupt
+
+    first, _ = beside([slow, interrupted])
+    assert begun.wait(10)
+    with pytest.raises(KeyboardInterrupt):
+        first()
+    go.set()
+    assert first()
+
+
 def test_on_one_core_nothing_is_done_unless_it_is_asked_for(cores: Callable[[int], None]) -> None:
     cores(1)
     done = list[int]()

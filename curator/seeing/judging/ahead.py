@@ -1,6 +1,6 @@
 """What a photo's likeliest sets come to be asked, begun before it is known which they are: it is done beside all else.
 
-Where this process has one core nothing is done before it is asked for.
+Where this process has one core no net runs, and no pixels are looked at, before it is asked for.
 """
 
 from __future__ import annotations
