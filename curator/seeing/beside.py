@@ -47,6 +47,6 @@ def beside(works: Sequence[Callable[[], Answer]]) -> tuple[Callable[[], Answer],
         for k in range(len(works)):
             do(k)
 
-    for _ in range(min(LANES, cores - 1)):
+    for _ in range(min(LANES, cores - 1, len(works))):
         Thread(target=all_in_order).start()
     return tuple(partial(answer, k) for k in range(len(works)))
