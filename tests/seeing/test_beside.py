@@ -59,6 +59,22 @@ def test_an_error_reaches_who_asks_and_stops_no_other_work(cores: Callable[[int]
             one()
 
 
+def test_the_same_thread_does_one_work_after_the_other(cores: Callable[[int], None]) -> None:
+    cores(2)
+    threads = set[int]()
+    for _ in range(3):
+        done = threading.Event()
+
+        def work(done: threading.Event = done) -> None:
+            threads.add(threading.get_ident())
+            done.set()
+
+        beside([work])
+        assert done.wait(10)  # nobody asks
+    assert len(threads) == 1
+    assert threading.get_ident() not in threads
+
+
 def test_an_interruption_is_not_kept_with_a_work_that_nobody_asks_for(cores: Callable[[int], None]) -> None:
     cores(2)
     begun, go = threading.Event(), threading.Event()
