@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from multiprocessing.pool import ThreadPool
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -83,7 +84,12 @@ def test_another_net_answers_for_the_same_picture(monkeypatch: pytest.MonkeyPatc
     asked: list[Path] = []
     another = tmp_path / "another.onnx"
     another.write_bytes(b"weights")
-    monkeypatch.setattr(runtime, "see", lambda pixels, longer, taps=(), model=None: asked.append(model))
+
+    def see(pixels: object, longer: int, model: Path) -> SimpleNamespace:
+        asked.append(model)
+        return SimpleNamespace(peaks=lambda name: ())
+
+    monkeypatch.setattr(runtime, "see", see)
     pixels = np.zeros((32, 32, 3), np.uint8)
     assert len(view_of(pixels).sights) == len(view_of(pixels, another).sights) == len(runtime.SIZES)
     assert asked == [runtime.MODEL] * 3 + [another] * 3
