@@ -7,6 +7,7 @@ import re
 import secrets
 import time
 from http.cookies import CookieError, SimpleCookie
+from typing import NamedTuple
 from urllib.parse import parse_qs, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -115,6 +116,15 @@ def _foreign(headers: Headers, method: str) -> bool:
     return origin is not None and (not origin.startswith("http") or urlsplit(origin).netloc != headers.get("host"))
 
 
+class Refused(NamedTuple):
+    """Why somebody is not let in."""
+
+    status: int
+    wrong: str
+    try_this: str
+    at_the_door: bool = False  # the link with the key lets in, so the page says where it stands
+
+
 class Guard:
     """Plain ASGI around the application."""
 
@@ -142,33 +152,35 @@ class Guard:
             return
         said = self._refusal(scope)
         if said is not None:
-            if said[2] == OPEN_IT and not wants_json(Request(scope)):
-                await locked(scope, *said[:2], HEADERS)(scope, receive, send)
+            if said.at_the_door and not wants_json(Request(scope)):
+                await locked(scope, said.status, said.wrong, HEADERS)(scope, receive, send)
             else:
-                await refusal(Request(scope), *said)(scope, receive, with_headers)
+                await refusal(Request(scope), *said[:3])(scope, receive, with_headers)
             return
         await self.app(scope, _bounded(receive), with_headers)
 
     def _host_is_known(self, scope: Scope) -> bool:
         return re.sub(r":\d+$", "", Headers(scope=scope).get("host", "").lower()) in self.rights.hosts
 
-    def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
+    def _refusal(self, scope: Scope) -> Refused | None:
         headers = Headers(scope=scope)
         if not self._host_is_known(scope):
-            return 421, "This page does not answer to that name.", OPEN_IT
+            return Refused(421, "This page does not answer to that name.", OPEN_IT, True)
         if _foreign(headers, scope["method"]):
-            return 403, "Another site tried to send this.", "Open the page itself and do it there."
+            return Refused(403, "Another site tried to send this.", "Open the page itself and do it there.")
         length = headers.get("content-length", "0")
         if not length.isdigit() or int(length) > MOST_BODY:
-            return 413, "That is more than 90 MB at once.", "Send fewer photos at a time, or smaller copies."
+            return Refused(413, "That is more than 90 MB at once.", "Send fewer photos at a time, or smaller copies.")
         who = role(scope, self.rights)
         state = scope.setdefault("state", {})
         state["role"], state["phone"] = who, phone_of(scope, self.rights) if who == "phone" else ""
         if not may(who, scope["method"], scope["path"], self.rights):
             client = scope.get("client")
             if client and is_own(client[0]) and self.rights.key:
-                return 403, "Only the person who started this page can open it.", OPEN_IT
-            return 403, "This device may not do that.", "On the teacher's computer, open Phone and use its code here."
+                return Refused(403, "Only the person who started this page can open it.", OPEN_IT, True)
+            return Refused(
+                403, "This device may not do that.", "On the teacher's computer, open Phone and use its code here."
+            )
         return None
 
 
