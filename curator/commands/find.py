@@ -202,7 +202,7 @@ def _damaged(found: Found, folder: Path) -> None:
 
 def _nothing(typed: str, folder: Path, kept: Days = ("", "")) -> None:
     from curator.catalog.search.gaps import IDEAS
-    from curator.catalog.search.query import TAUGHT, halves_asked, is_beyond, parse
+    from curator.catalog.search.query import TAUGHT, half_asked, is_beyond, parse
 
     asked = parse(typed)
     if any(kept):
@@ -222,9 +222,8 @@ def _nothing(typed: str, folder: Path, kept: Days = ("", "")) -> None:
         print("Type a fact (7+7), a number, a way that halves lie (flip) or a word (eggs).")
     elif asked.words and (asked.numbers or asked.kinds):
         print("Fewer words find more.")
-    halves = halves_asked(asked)
-    if len(halves) == 1 and not asked.words:
-        words.wrapped(f"Things that come as {halves[0]}+{halves[0]}: {'; '.join(IDEAS[halves[0]])}.")
+    if half := half_asked(asked):
+        words.wrapped(f"Things that come as {half}+{half}: {'; '.join(IDEAS[half])}.")
     else:
         print("All that is there:")
         hints.lines([hints.command("list", catalog=folder)])

@@ -26,9 +26,7 @@ def _dress() -> tuple[str, str]:
 
 def locked(scope: Scope, status: int, wrong: str, headers: Mapping[str, str]) -> HTMLResponse:
     """What is wrong, and where the link with the key stands; of this server it tells the port alone."""
-    from markupsafe import Markup
-
     style, policy = _dress()
     port = (scope.get("server") or ("", 0))[1] or 8300
-    text = templates().get_template("locked.html").render(style=Markup(style), wrong=wrong, port=port)
+    text = templates().get_template("locked.html").render(style=style, wrong=wrong, port=port)
     return HTMLResponse(text, status, {**headers, "content-security-policy": policy, "cache-control": "no-store"})

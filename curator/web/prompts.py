@@ -64,8 +64,9 @@ def find(request: Request) -> Response:
         "licenses": LICENSES,
         "picked": lesson_file.slugs(here.catalog),
         "gone": _gone(here.catalog, sent.get("gone", "")) if not is_outside(request) else None,
-        **_instead(words, kind, kept),
     }
+    if not found.total:
+        values |= _instead(words, kind, kept)
     return page(request, "_results.html" if sent.get("part") else "find.html", **values)
 
 
@@ -77,8 +78,7 @@ def _day(typed: str) -> str:
 def _instead(words: str, kind: str, kept: dict[str, str]) -> dict[str, Any]:
     """What to say where nothing is found: that no such double is taught, or what shows the one fact asked for."""
     asked = query.parse(words)
-    halves = query.halves_asked(asked) if not (asked.words or asked.kinds or kind or any(kept.values())) else ()
-    half = halves[0] if len(halves) == 1 else 0
+    half = 0 if asked.kinds or kind or any(kept.values()) else query.half_asked(asked)
     return {"beyond": query.TAUGHT if query.is_beyond(asked) else "", "half": half, "ideas": IDEAS.get(half, ())}
 
 

@@ -288,6 +288,12 @@ def halves_asked(asked: Asked) -> tuple[int, ...]:
     return tuple(n for n in every if any(number.passes(n, 2 * n) for number in asked.numbers))
 
 
+def half_asked(asked: Asked) -> int:
+    """The one half that the numbers name; 0 where they name several or none, or words stand beside them."""
+    halves = halves_asked(asked)
+    return halves[0] if len(halves) == 1 and not asked.words else 0
+
+
 TAUGHT = f"Doubles from 1+1 to {LARGEST_HALF}+{LARGEST_HALF} are taught here."
 
 
