@@ -23,11 +23,15 @@ def answer(
     return gate.Answer("", "drawn", source, confidence, right, reasons, things, True, right, True, passed_on)
 
 
+def beyond(confidence: float) -> float:
+    """The threshold that answers down to this confidence set."""
+    return confidence + gate.MARGIN * (1 - confidence)
+
+
 def test_the_threshold_is_the_loosest_that_errs_so_seldom() -> None:
     found = [answer(0.5 + 0.004 * k, k != 20) for k in range(100)]  # one wrong answer, 79 above it
-    assert gate.threshold_at(found, 0.02) == pytest.approx(0.5 + gate.MARGIN * 0.5)  # one of a hundred
-    above = 0.5 + 0.004 * 20
-    assert gate.threshold_at(found, 0.0) == pytest.approx(above + gate.MARGIN * (1 - above))
+    assert gate.threshold_at(found, 0.02) == pytest.approx(beyond(0.5))  # one of a hundred
+    assert gate.threshold_at(found, 0.0) == pytest.approx(beyond(0.5 + 0.004 * 20))
     assert gate.threshold_at([answer(0.9, False)], 0.02) == gate.STRICTEST
     assert gate.threshold_at([], 0.02) == gate.STRICTEST
 
@@ -35,19 +39,19 @@ def test_the_threshold_is_the_loosest_that_errs_so_seldom() -> None:
 def test_answers_without_a_double_do_not_thin_the_wrong_ones_out() -> None:
     doubles = [*(answer(0.9, True) for _ in range(20)), answer(0.6, False)]
     none = [answer(0.0, True) for _ in range(1000)]
-    assert gate.threshold_at([*doubles, *none], 0.01) == gate.threshold_at(doubles, 0.01) == pytest.approx(0.64)
+    assert gate.threshold_at([*doubles, *none], 0.01) == gate.threshold_at(doubles, 0.01) == pytest.approx(beyond(0.6))
 
 
 def test_what_a_reason_caps_has_no_say_and_a_photo_passed_on_has() -> None:
     found = [answer(0.9, True) for _ in range(10)]
-    assert gate.threshold_at([*found, answer(0.95, False, capped=True)], 0.0) == pytest.approx(0.91)
+    assert gate.threshold_at([*found, answer(0.95, False, capped=True)], 0.0) == pytest.approx(beyond(0.9))
     assert gate.threshold_at([*found, answer(0.95, False, passed_on=True)], 0.0) == gate.STRICTEST
 
 
 def test_two_things_have_a_threshold_of_their_own() -> None:
     every = [answer(0.9, True), answer(0.8, False), answer(0.99, True, things=2), answer(0.96, False, things=2)]
     chosen = gate.thresholds(every, 0.0)
-    assert chosen == (pytest.approx(0.82), pytest.approx(0.964), gate.STRICTEST)
+    assert chosen == (pytest.approx(beyond(0.8)), pytest.approx(beyond(0.96)), gate.STRICTEST)
     assert not chosen.takes(answer(0.9, True, things=2))
     assert chosen.takes(answer(0.9, True))
     assert models.surely(2) == models.FACT_SURE_TWO

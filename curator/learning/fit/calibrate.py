@@ -31,7 +31,7 @@ from curator.seeing.judging.models import OFFER, Features
 from curator.seeing.judging.pooled import Judge
 
 RIDGE_COUNT, RIDGE_FACT, RIDGE_CHECK = 60.0, 2.0, 10.0
-RISK = 0.01  # of the thresholds that are shipped
+RISK = 0.02  # of the thresholds that are shipped
 FOLDS = 12
 READ = 3  # sets of a photo whose facts FACT is fitted on
 NOTHING = models.NOTHING

@@ -12,7 +12,7 @@ from scipy.stats import beta, binom
 from curator.learning.fit.logits import Array
 
 RISKS = (0.01, 0.02, 0.05)
-MARGIN = 0.1  # of the way from a threshold to certainty: it was chosen on the very answers above it
+MARGIN = 0.3  # of the way from a threshold to certainty: it was chosen on the very answers above it
 LEAST = 0.5  # no threshold lies below: what is not likelier than not is asked
 STRICTEST = 0.995  # where nothing of a sort can be shown
 
