@@ -57,6 +57,12 @@ def test_two_things_have_a_threshold_of_their_own() -> None:
     assert models.surely(2) == models.FACT_SURE_TWO
 
 
+def test_two_things_may_err_half_as_often() -> None:
+    chosen = gate.thresholds([answer(0.5 + 0.004 * k, k != 20, things=n) for n in (2, 8) for k in range(90)], 0.02)
+    assert chosen.more == pytest.approx(beyond(0.5))  # one of ninety is wrong
+    assert chosen.two == pytest.approx(beyond(0.58))
+
+
 def test_a_wrong_answer_above_what_other_sources_taught_is_counted() -> None:
     """Thresholds that mind every wrong answer have few above them; those of the other sources show what a new source
     may bring.

@@ -96,11 +96,11 @@ def threshold_at(answers: list[Answer], risk: float) -> float:
 
 def thresholds(answers: list[Answer], risk: float) -> Thresholds:
     """A threshold for each sort (a threshold a category, after Vovk et al. 2003): any two things make 1+1, and four are
-    often two parts each of two.
+    often two parts each of two. Two may err half as often: what is wrong while `sure` is mostly two of three things.
     """
     two, four = ([a for a in answers if a.things == n] for n in (2, 4))
     more = [a for a in answers if a.things not in (2, 4)]
-    return Thresholds(threshold_at(more, risk), threshold_at(two, risk), threshold_at(four, risk))
+    return Thresholds(threshold_at(more, risk), threshold_at(two, risk / 2), threshold_at(four, risk))
 
 
 def elsewhere(every: list[Answer], risk: float) -> list[Answer]:
