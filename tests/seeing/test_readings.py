@@ -13,7 +13,7 @@ from curator.records import Box, Fact, Reading, Thing, ThingSet
 from curator.seeing import halves, look
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.finders import find_all, learned
-from curator.seeing.judging import features, models, readings
+from curator.seeing.judging import features, larger_sets, models, readings
 from curator.seeing.net import merge_scales, runtime
 from curator.seeing.view import view_of
 
@@ -245,6 +245,19 @@ def test_the_other_level_is_believed_as_much_as_its_likeliest_set() -> None:
     believed = [models.Belief(own[len(m.things)], 0.5, 0.1) for m in every]
     found = {len(m.things): readings.other_level(i, every, believed) for i, m in enumerate(every)}
     assert found == {2: pytest.approx(0.2), 4: pytest.approx(5.0), 3: 0}
+
+
+def test_one_more_at_the_edge_is_believed_as_its_likeliest_set() -> None:
+    """What has all of a set's things and one that the edge cuts; not one inside, nor another lot at the edge."""
+    six = [(r, c) for r in (100, 180) for c in (100, 200, 300)]
+    cut, inside = things([*six, (SIZE[0] - 4, 200)]), things([*six, (260, 200)])
+    other = things([*six[:5], (260, 100), (SIZE[0] - 4, 300)])
+    every = features.measured([things(six), cut, inside, other])
+    own = {id(cut): 0.06, id(inside): 0.2, id(other): 0.14}
+    believed = [models.Belief(own.get(id(m.things), 0.6), 0.6, 0.4) for m in every]
+    found = [larger_sets.more_at_edge(i, every, believed) for i in range(len(every)) if len(every[i].things) == 6]
+    assert found == [pytest.approx(0.1)]
+    assert all(larger_sets.more_at_edge(i, every, believed) == 0 for i in range(len(every)) if len(every[i].things) == 7)
 
 
 def test_every_reading_of_the_pips_is_asked() -> None:

@@ -13,6 +13,9 @@ from curator.learning.fit.logits import Array
 
 RISKS = (0.01, 0.02, 0.05)
 MARGIN = 0.3  # of the way from a threshold to certainty: it was chosen on the very answers above it
+# the same of two things: what is wrong while `sure` is mostly two of three, and on new scenes half of what lies just
+# above a threshold (`.docs/experiments.md`)
+MARGIN_TWO = 0.5
 LEAST = 0.5  # no threshold lies below: what is not likelier than not is asked
 STRICTEST = 0.995  # where nothing of a sort can be shown
 
@@ -76,7 +79,7 @@ def fixed_sequence(confidence: Array, right: NDArray[np.bool_], risk: float, mis
     return chosen
 
 
-def threshold_at(answers: list[Answer], risk: float) -> float:
+def threshold_at(answers: list[Answer], risk: float, margin: float = MARGIN) -> float:
     """The loosest threshold above which at most that share of the answers that no reason caps is wrong.
 
     Photos passed on count: what turns on so little is not believed. What is below LEAST, or names no double, does not.
@@ -91,16 +94,16 @@ def threshold_at(answers: list[Answer], risk: float) -> float:
     if not len(last):
         return STRICTEST
     below = confidence[last[-1] + 1] if last[-1] + 1 < len(free) else confidence[last[-1]]
-    return max(LEAST, float(below + MARGIN * (1 - below)))
+    return max(LEAST, float(below + margin * (1 - below)))
 
 
 def thresholds(answers: list[Answer], risk: float) -> Thresholds:
     """A threshold for each sort (a threshold a category, after Vovk et al. 2003): any two things make 1+1, and four are
-    often two parts each of two. Two may err half as often: what is wrong while `sure` is mostly two of three things.
+    often two parts each of two.
     """
     two, four = ([a for a in answers if a.things == n] for n in (2, 4))
     more = [a for a in answers if a.things not in (2, 4)]
-    return Thresholds(threshold_at(more, risk), threshold_at(two, risk / 2), threshold_at(four, risk))
+    return Thresholds(threshold_at(more, risk), threshold_at(two, risk, MARGIN_TWO), threshold_at(four, risk))
 
 
 def elsewhere(every: list[Answer], risk: float) -> list[Answer]:

@@ -17,6 +17,7 @@ from curator.seeing.judging import ahead, levels, pooled
 from curator.seeing.judging.feature_table import fact_features
 from curator.seeing.judging.feature_values import PARTS, PARTS_EACH, Shown, parts_of
 from curator.seeing.judging.features import Measured, halved, measured, weighed, with_halves, without_halves
+from curator.seeing.judging.larger_sets import more_at_edge
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, empty, nothing, shared, surely, weigh
 from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
 from curator.seeing.judging.taught import AHEAD, Taught, leans
@@ -61,8 +62,8 @@ def readings(
             shows = ahead.seen(begun, every[i].things)
             fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
             splits = fitted[: 2 if rank == 0 else 1]
-            level = other_level(i, every, believed)
-            found += [_double(picture, things, split, features, shows, belief, level) for split in splits]
+            beside = other_level(i, every, believed), more_at_edge(i, every, believed)
+            found += [_double(picture, things, split, features, shows, belief, beside) for split in splits]
             named[i] = found[-len(splits)].confidence if found[-len(splits)].fact else 0.0
         else:
             found.append(no_double(things, belief.number, picture))
@@ -275,11 +276,17 @@ def _counted(n: int, belief: float) -> str:
 
 
 def _double(
-    picture: Picture, things: ThingSet, split: Halves, base: Features, seen: Features, belief: Belief, beside: float
+    picture: Picture,
+    things: ThingSet,
+    split: Halves,
+    base: Features,
+    seen: Features,
+    belief: Belief,
+    beside: tuple[float, float],
 ) -> Reading:
     features = fact_features(base, seen, Shown(picture, things, split, belief))
     confidence = weigh(features, FACT)
-    reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None, beside))
+    reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None, *beside))
     grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
     if grade == "sure":  # then the count is believed: a doubt about it that caps nothing would only puzzle
         reasons = tuple(r for r in reasons if r.name != "count")
