@@ -198,7 +198,12 @@ RULES: tuple[Rule, ...] = (
     _rule(
         "missing", _missing, "One more may be there: a place in the pattern is empty, or a row seems to go on.", NEVER
     ),
-    _rule("cut", lambda d: d.more_at_edge >= AT_EDGE, "One more may be there, cut off by the edge of the photo.", NEVER),
+    _rule(
+        "cut",
+        lambda d: d.more_at_edge >= AT_EDGE,
+        "One more may be there, cut off by the edge of the photo.",
+        NEVER,
+    ),
     _rule(
         "faint",
         lambda d: d.f["seen_below"] > FAINT,
