@@ -13,8 +13,8 @@ from curator.learning.fit.logits import Array
 
 RISKS = (0.01, 0.02, 0.05)
 MARGIN = 0.3  # of the way from a threshold to certainty: it was chosen on the very answers above it
-# the same of two things: what is wrong while `sure` is mostly two of three, and on new scenes half of what lies just
-# above a threshold (`.docs/experiments.md`)
+# the same of two things: what is wrong while `sure` is mostly two of three, and of new scenes three of the eight
+# answers that lay just above the threshold were (`.docs/experiments.md`)
 MARGIN_TWO = 0.5
 LEAST = 0.5  # no threshold lies below: what is not likelier than not is asked
 STRICTEST = 0.995  # where nothing of a sort can be shown
