@@ -20,7 +20,9 @@ from typing import NamedTuple
 
 import cv2
 
+from curator.learning.drawn import scenes
 from curator.learning.fit.gate import bound
+from curator.learning.rendered import solids
 from curator.learning.scene import Scene
 from curator.seeing import look
 
@@ -55,9 +57,6 @@ def lots(scene: Scene) -> set[int]:
 
 def answered(seed: int, rendered: bool = False) -> Answered | None:
     """The answer to one scene; None where the seed gives no fair one."""
-    from curator.learning.drawn import scenes
-    from curator.learning.rendered import solids
-
     cv2.setNumThreads(1)
     try:
         scene = solids.make_solid(seed, SIDE) if rendered else scenes.make(seed, SIDE)

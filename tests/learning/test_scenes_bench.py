@@ -15,11 +15,10 @@ def test_a_half_hidden_thing_may_be_counted_or_not() -> None:
     own = np.flatnonzero((scene.kind == scene.main) & ~scene.aside & (scene.visible >= 0.25))
     alone = np.arange(1, len(scene.kind) + 1)  # every other thing is a kind of its own
     alone[own] = 0
-    visible = np.ones(len(own), np.float32)
 
     def lots_where(first: float) -> set[int]:
         seen = scene.visible.copy()
-        seen[own] = visible
+        seen[own] = 1
         seen[own[0]] = first
         return lots(dataclasses.replace(scene, kind=alone.astype(np.int16), visible=seen)) - {1}
 

@@ -104,8 +104,8 @@ def reasons(places: list[tuple[int, int]] = PLACES, *, kind: str = "flip", **mor
     """What is told against a reading of eight things, in two rows or elsewhere, which is otherwise beyond doubt."""
     split = next(h for h in halves.fit(things(places), most=20) if h.kind == kind)
     f = {**SOUND, "seen_same": 0.0, "seen_bodies": 0.0, **more}
-    beside = more.get("other_level", 1.0), more.get("more_at_edge", 0.0)
-    doubted = against.Doubted(f, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)), True, *beside)
+    beside = against.Beside(more.get("other_level", 1.0), more.get("more_at_edge", 0.0))
+    doubted = against.Doubted(f, models.Belief(1.0, 1.0, 1.0), split, int(more.get("n", 8)), True, beside)
     return {r.name for r in against.reasons_against(doubted)} - {"few"}
 
 
@@ -166,6 +166,9 @@ def test_halves_that_neither_looks_nor_places_show_are_asked() -> None:
 
 def test_what_no_single_size_shows_is_asked() -> None:
     assert reasons(net_joined=1.0) == {"sizes"}
+
+
+def test_one_more_that_the_edge_cuts_is_asked() -> None:
     assert reasons(more_at_edge=against.AT_EDGE) == {"cut"}
     assert reasons(more_at_edge=against.AT_EDGE / 2) == set()
 

@@ -27,7 +27,6 @@ from curator.learning.photos import boxed
 from curator.records import LARGEST_HALF
 from curator.seeing.judging import checked, feature_table, features, models, readings, reasons
 from curator.seeing.judging.features import halved
-from curator.seeing.judging.larger_sets import more_at_edge
 from curator.seeing.judging.models import OFFER, Features
 from curator.seeing.judging.pooled import Judge
 
@@ -169,8 +168,8 @@ def judged(case: Case, judge: Judge, fact: Features, rules: tuple[reasons.Rule, 
         things = len(one.things)
         confidence, right = models.weigh(weighed, fact), bool(case.strict[i])
         looked = one.things.clues.seen is not None
-        beside = readings.other_level(i, case.seen.sets, believed), more_at_edge(i, case.seen.sets, believed)
-        doubted = reasons.Doubted(weighed, belief, one.fitted[0], things, looked, *beside)
+        beside = readings.beside(i, case.seen.sets, believed)
+        doubted = reasons.Doubted(weighed, belief, one.fitted[0], things, looked, beside)
         caps = tuple(r.name for r in reasons.reasons_against(doubted, rules) if r.caps)
         if case.strict[i] is None:
             caps = (*caps, "unknown")

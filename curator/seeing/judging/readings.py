@@ -19,7 +19,7 @@ from curator.seeing.judging.feature_values import PARTS, PARTS_EACH, Shown, part
 from curator.seeing.judging.features import Measured, halved, measured, weighed, with_halves, without_halves
 from curator.seeing.judging.larger_sets import more_at_edge
 from curator.seeing.judging.models import FACT, OFFER, Belief, Features, empty, nothing, shared, surely, weigh
-from curator.seeing.judging.reasons import AGAIN, LIKELY, Doubted, capped, reasons_against
+from curator.seeing.judging.reasons import AGAIN, LIKELY, Beside, Doubted, capped, reasons_against
 from curator.seeing.judging.taught import AHEAD, Taught, leans
 
 Pixels = NDArray[np.uint8]
@@ -62,8 +62,8 @@ def readings(
             shows = ahead.seen(begun, every[i].things)
             fitted = bars.barred_first(picture, things, fitted) if rank == 0 else fitted
             splits = fitted[: 2 if rank == 0 else 1]
-            beside = other_level(i, every, believed), more_at_edge(i, every, believed)
-            found += [_double(picture, things, split, features, shows, belief, beside) for split in splits]
+            others = beside(i, every, believed)
+            found += [_double(picture, things, split, features, shows, belief, others) for split in splits]
             named[i] = found[-len(splits)].confidence if found[-len(splits)].fact else 0.0
         else:
             found.append(no_double(things, belief.number, picture))
@@ -163,6 +163,11 @@ def open_wholes(i: int, every: list[Measured], believed: list[Belief], named: di
         and levels.parted(every[j].things, parts) is not None
     ]
     return len(every[max(likely, key=lambda j: believed[j].own)].things) if likely else 0
+
+
+def beside(i: int, every: list[Measured], believed: list[Belief]) -> Beside:
+    """What is believed of other sets that speak against set i."""
+    return Beside(other_level(i, every, believed), more_at_edge(i, every, believed))
 
 
 def other_level(i: int, every: list[Measured], believed: list[Belief]) -> float:
@@ -282,11 +287,11 @@ def _double(
     base: Features,
     seen: Features,
     belief: Belief,
-    beside: tuple[float, float],
+    others: Beside,
 ) -> Reading:
     features = fact_features(base, seen, Shown(picture, things, split, belief))
     confidence = weigh(features, FACT)
-    reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None, *beside))
+    reasons = reasons_against(Doubted(features, belief, split, len(things), things.clues.seen is not None, others))
     grade: Grade = "sure" if confidence >= surely(len(things)) and not capped(reasons) else "check"
     if grade == "sure":  # then the count is believed: a doubt about it that caps nothing would only puzzle
         reasons = tuple(r for r in reasons if r.name != "count")

@@ -51,6 +51,13 @@ UNSEEN = 0.1  # heat of the trained net: things with less at every level are har
 THROUGH = 0.5  # half widths: a line nearer than this to a thing's centre runs through it
 
 
+class Beside(NamedTuple):
+    """What is believed of other sets of the photo, of the belief in the one that is read."""
+
+    level: float = 1.0  # the likeliest wholes or parts of its things
+    at_edge: float = 0.0  # the likeliest set with a thing or two more, cut by the photo's edge
+
+
 class Doubted(NamedTuple):
     """A reading with two halves, as the rules look at it."""
 
@@ -59,8 +66,7 @@ class Doubted(NamedTuple):
     split: Halves
     n: int  # things
     trained: bool  # whether the trained net looked at it
-    other_level: float = 1.0  # what is believed of the likeliest wholes or parts of its things, of the belief in these
-    more_at_edge: float = 0.0  # the same of the likeliest set with a thing or two more, cut by the photo's edge
+    beside: Beside = Beside()
 
 
 class Rule(NamedTuple):
@@ -125,14 +131,14 @@ def _parts_meant(d: Doubted) -> bool:
     that are believed in beside the things. Boxes are rough: where four or more lie about the middle of each, and are
     believed in, they need not lie inside.
     """
-    open_level = d.other_level >= OPEN_LEVEL
+    open_level = d.beside.level >= OPEN_LEVEL
     inside = d.f["parts"] > PARTS and (d.f["parts_many"] > PARTS or (d.f["holds_heat"] > MEANT_HEAT and open_level))
     return inside or (d.f["holds"] > WHOLES and not d.f["holds_few"] and open_level)
 
 
 def _wholes_meant(d: Doubted) -> bool:
     """Whether these are parts, several each, of things that are believed in beside them."""
-    return d.f["within"] > WHOLES and d.other_level >= OPEN_LEVEL
+    return d.f["within"] > WHOLES and d.beside.level >= OPEN_LEVEL
 
 
 def _differ(d: Doubted) -> bool:
@@ -200,7 +206,7 @@ RULES: tuple[Rule, ...] = (
     ),
     _rule(
         "cut",
-        lambda d: d.more_at_edge >= AT_EDGE,
+        lambda d: d.beside.at_edge >= AT_EDGE,
         "One more may be there, cut off by the edge of the photo.",
         NEVER,
     ),
