@@ -10,7 +10,7 @@ import pytest
 from test_solids import SIZE
 from test_solids import mujoco as mujoco
 
-from curator.learning.rendered import bays, bunches, crawlers, insects, lamps, solids, wheels
+from curator.learning.rendered import bays, bunches, crawlers, insects, lamps, seats, solids, wheels
 from curator.learning.rendered.fronts import plan
 from curator.learning.rendered.hands import Pose, hand
 from curator.learning.rendered.heaps import volume
@@ -160,6 +160,27 @@ def test_what_is_built_of_n_has_n_parts(make: Callable[[Kit, int], Shape]) -> No
         assert len(shape.parts) == n
         assert len({p.kind for p in shape.parts}) == 1
         assert set(range(n)) <= {g.part for g in shape.geoms}
+
+
+@pytest.mark.parametrize(("backs", "below"), [(2, 2), (3, 3), (4, 2), (3, 1)])
+def test_a_sofa_has_a_row_to_lean_on_over_a_row_to_sit_on(backs: int, below: int) -> None:
+    shape = seats.sofa(Kit(np.random.default_rng(backs)), backs, below)
+    upper, lower = ([p for p in shape.parts if p.side == side] for side in (1, 2))
+    assert (len(upper), len(lower)) == (backs, below)
+    assert min(p.at[2] for p in upper) > max(p.at[2] for p in lower)
+    assert len({p.kind for p in shape.parts}) == (1 if backs == below else 2)
+    assert {g.part for g in shape.geoms} == {-1, *range(backs + below)}
+
+
+def test_parcels_stand_on_the_floor_or_on_a_larger_one() -> None:
+    for seed in range(20):
+        placed = seats.parcels(Kit(np.random.default_rng(seed))).placed
+        assert placed[0].at[2] == 0
+        for under, one in zip(placed, placed[1:], strict=False):
+            assert one.at[2] == 0 or (
+                one.at[2] == pytest.approx(under.at[2] + under.shape.reach[2])
+                and one.shape.reach[0] * one.shape.reach[1] <= under.shape.reach[0] * under.shape.reach[1]
+            )
 
 
 def test_each_thing_on_wheels_stands_on_all_of_them() -> None:

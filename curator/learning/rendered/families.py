@@ -22,6 +22,7 @@ from curator.learning.rendered import (
     insects,
     laid,
     lamps,
+    seats,
     thin,
     things,
     unlike,
@@ -99,6 +100,8 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "pendants": (lamps.pendants, 6),
     "table lamps": (lamps.table_lamps, 5),
     "wall lamps": (lamps.wall_lamps, 4),
+    "sofa": (seats.sofas, 10),
+    "parcels": (seats.parcels, 10),
 }
 """Each family of stages and how often it is set."""
 

@@ -1,0 +1,155 @@
+"""Sofas, whose cushions count: one row of them to lean on and one to sit on; and armchairs, which count themselves."""
+
+from __future__ import annotations
+
+from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, superquadric, tone_of, unlike_tone
+from curator.learning.rendered.parts import rod
+from curator.learning.rendered.stage import Stage
+
+SEAT = 0.42  # height of the seat, units
+BEND = (0.22, 0.22)  # how round a frame's edges are, upright and around
+
+
+class _Sofa:
+    """A sofa that is put together: its geoms, its cushions as parts, and what its pieces have in common."""
+
+    def __init__(self, kit: Kit) -> None:
+        rng = kit.rng
+        self.kit, self.geoms, self.parts = kit, list[Geom](), list[Part]()
+        self.tone, self.cloth = tone_of(rng), kit.finish() if rng.random() < 0.4 else kit.calm()
+        self.frame = self.tone if rng.random() < 0.75 else unlike_tone(rng, self.tone)
+        self.wide, self.deep = float(rng.uniform(0.3, 0.42)), float(rng.uniform(0.32, 0.42))  # half a cushion
+        self.soft = (float(rng.uniform(0.25, 0.6)), float(rng.uniform(0.2, 0.45)))
+
+    def block(
+        self, half: Point, at: Point, bend: tuple[float, float] = BEND, tilt: float = 0.0, part: int = -1
+    ) -> None:
+        """One upholstered piece; tilted about x by degrees."""
+        tone = self.tone if part >= 0 else self.frame
+        if part >= 0:  # no two cushions are worn alike
+            tint = float(self.kit.rng.uniform(0.93, 1.04))
+            tone = (min(1.0, tone[0] * tint), min(1.0, tone[1] * tint), min(1.0, tone[2] * tint))
+        mesh = superquadric(half, *bend)
+        self.geoms.append(self.kit.geom("mesh", (), at, tone, self.cloth, angles=(tilt, 0, 0), mesh=mesh, part=part,
+                                        solid=False))  # fmt: skip
+
+    def row(self, kind: str, n: int, half: Point, at: Point, tilt: float, side: int) -> None:
+        """`n` cushions of half sizes `half` in a row along x whose middle is `at`."""
+        gap = float(self.kit.rng.uniform(1.0, 1.03))
+        for k in range(n):
+            place = (at[0] + (k - (n - 1) / 2) * 2 * half[0] * gap, at[1], at[2] + float(self.kit.rng.normal(0, 0.006)))
+            self.block(half, place, self.soft, tilt + float(self.kit.rng.normal(0, 1.2)), len(self.parts))
+            self.parts.append(Part(kind, place, side))
+
+
+def _frame(own: _Sofa, half: float) -> float:
+    """Base, back, arms and feet round a seat of half width `half`; how far the arms reach."""
+    rng, deep = own.kit.rng, own.deep
+    arm, tall = float(rng.uniform(0.07, 0.16)), float(rng.uniform(0.5, 0.75))
+    own.block((half + arm, deep + 0.08, 0.13), (0, 0.05, 0.2))
+    own.block((half + arm, 0.09, float(rng.uniform(0.34, 0.44))), (0, deep + 0.14, SEAT))
+    rolled = rng.random() < 0.35
+    for x in (-1, 1):
+        at = (x * (half + arm), 0.03, tall / 2 + 0.05)
+        own.block((arm, deep + 0.1, tall / 2), at)
+        if rolled:
+            own.geoms.append(own.kit.geom("capsule", (arm * 1.25, deep), (at[0], 0.03, tall + 0.02), own.frame,
+                                          own.cloth, angles=(90, 0, 0), solid=False))  # fmt: skip
+        for y in (-1, 1):
+            foot = (x * (half + arm * 0.6), y * deep * 0.9, 0.0)
+            own.geoms.append(rod(own.kit, foot, (foot[0], foot[1], 0.12), 0.03, (0.25, 0.16, 0.1), own.cloth, -1))
+    return half + 2 * arm
+
+
+def _pillows(own: _Sofa, half: float) -> None:
+    """One or two small ones of another cloth that lie in the corners: nobody means them."""
+    kit, tone = own.kit, unlike_tone(own.kit.rng, own.tone)
+    for x in kit.rng.permutation([-1, 1])[: int(kit.rng.integers(1, 3))]:
+        size = float(kit.rng.uniform(0.14, 0.2))
+        at = (float(x) * (half - size), -0.02, SEAT + 0.1 + size)
+        mesh = superquadric((size, 0.07, size), 0.35, 1.0)
+        own.geoms.append(kit.geom("mesh", (), at, tone, kit.finish(), angles=(-25, 0, float(x) * 20), mesh=mesh,
+                                  solid=False))  # fmt: skip
+
+
+def sofa(kit: Kit, backs: int, seats: int) -> Shape:
+    """A sofa along x that is seen from -y; as many cushions to lean on as to sit on are one kind, else they are two."""
+    rng, own = kit.rng, _Sofa(kit)
+    half = own.wide * max(backs, seats)
+    reach = _frame(own, half)
+    thick, high, lean = (float(v) for v in rng.uniform((0.08, 0.2, 6), (0.12, 0.3, 16)))
+    kinds = ("cushion", "cushion") if backs == seats else ("back cushion", "seat cushion")
+    up = SEAT + 0.06 + high
+    own.row(kinds[0], backs, (half / backs, 0.1, high), (0, own.deep - 0.06, up), -lean, 1)
+    own.row(kinds[1], seats, (half / seats, own.deep, thick), (0, -0.04, SEAT), 0, 2)
+    if rng.random() < 0.2:
+        _pillows(own, half)
+    return kit.shape("sofa", own.geoms, (reach, own.deep + 0.2, up + high), own.parts)
+
+
+def sofas(kit: Kit) -> Stage:
+    """One sofa whose cushions count, or a few armchairs or sofas that count themselves."""
+    rng = kit.rng
+    alone = rng.random() < 0.75
+    backs = int(rng.choice([2, 2, 3, 3, 4])) if alone else int(rng.choice([1, 1, 2]))
+    seats = backs if not alone or rng.random() < 0.8 else int(rng.choice([s for s in (1, 2, 3) if s != backs]))
+    n = 1 if alone else int(rng.choice([2, 2, 3, 4]))
+    stage = Stage("solid sofa", fill=(0.8, 1.2), lift=(6, 38), sway=24.0, flat=n > 1)
+    first = sofa(kit, backs, seats)
+    stage.main = "sofa" if n > 1 else first.parts[0].kind
+    facing = float(rng.choice([0, 0, 90])) if n == 2 else 0.0
+    for k in range(n):
+        at = ((k - (n - 1) / 2) * 2 * first.reach[0] * float(rng.uniform(1.05, 1.3)), float(rng.normal(0, 0.1)), 0.0)
+        turn = (2 * k - 1) * facing * float(rng.uniform(0.3, 1)) + float(rng.normal(0, 6 if n > 1 else 2))
+        stage.put(first if rng.random() < 0.8 else sofa(kit, backs, seats), at, turn=turn, side=k + 1 if n == 2 else 0)
+    return stage
+
+
+def _mark(kit: Kit, half: Point, at: tuple[float, float], size: tuple[float, float], tone: Tone) -> Geom:
+    """A label or a print on the front (-y) of a box that stands on z = 0, at (x, z) of its front."""
+    flat = (size[0], 0.004, size[1])
+    return kit.geom("box", flat, (at[0], -half[1] - 0.002, at[1]), tone, kit.plain(), solid=False)
+
+
+def parcel(kit: Kit, half: Point, brown: Tone) -> Shape:
+    """A cardboard box of half sizes `half` with tape over its top, and a label and prints now and then."""
+    rng, (x, y, z) = kit.rng, half
+    tape: Tone = (0.1, 0.12, 0.16) if rng.random() < 0.3 else (0.72, 0.58, 0.36)
+    geoms = [kit.geom("box", half, (0, 0, z), brown, kit.mottled(float(rng.uniform(0.05, 0.2))))]
+    if rng.random() < 0.8:
+        thin, along = float(rng.uniform(0.05, 0.1)), rng.random() < 0.5
+        strip = (x + 0.004, thin, z + 0.004) if along else (thin, y + 0.004, z + 0.004)
+        geoms.append(kit.geom("box", strip, (0, 0, z), tape, kit.plain(), solid=False))
+        sides = (x + 0.012, y + 0.012, z * 0.75)  # tape reaches down a quarter
+        geoms.append(kit.geom("box", sides, (0, 0, z * 0.75 - 0.001), brown, kit.plain(), solid=False))
+    if rng.random() < 0.5:
+        size = (x * float(rng.uniform(0.15, 0.3)), z * float(rng.uniform(0.15, 0.3)))
+        geoms.append(_mark(kit, (x, y + 0.014, z), (float(rng.uniform(-0.5, 0.5)) * x, z), size, (0.95, 0.95, 0.93)))
+    if rng.random() < 0.5:
+        for side in (-1, 1):
+            at = (side * 0.75 * x, float(rng.uniform(0.5, 1.2)) * z)
+            geoms.append(_mark(kit, (x, y + 0.014, z), at, (0.06 * x, 0.12 * z), (0.12, 0.1, 0.08)))
+    return kit.shape("parcel", geoms, (x, y, 2 * z))
+
+
+def _half(kit: Kit) -> Point:
+    x, y, z = (float(v) for v in kit.rng.uniform((0.3, 0.25, 0.14), (0.6, 0.5, 0.45)))
+    return (x, y, z)
+
+
+def parcels(kit: Kit) -> Stage:
+    """Cardboard boxes of several sizes, in towers beside each other, some with a small one on top."""
+    rng = kit.rng
+    brown = (float(rng.uniform(0.6, 0.78)), float(rng.uniform(0.45, 0.56)), float(rng.uniform(0.28, 0.38)))
+    stage = Stage("solid parcels", main="parcel", fill=(0.6, 1.05), lift=(5, 42), sway=30.0, flat=rng.random() < 0.6)
+    towers, right = int(rng.choice([1, 1, 2, 2, 3])), 0.0
+    for _ in range(towers):
+        halves = sorted((_half(kit) for _ in range(int(rng.integers(1, 5)))), key=lambda h: -h[0] * h[1])
+        x, up = right + halves[0][0], 0.0
+        for half in halves:
+            own = tone_of(rng) if rng.random() < 0.08 else brown
+            slip = (float(rng.normal(0, 0.06)), float(rng.normal(0, 0.05)))
+            stage.put(parcel(kit, half, own), (x + slip[0], slip[1], up), turn=float(rng.normal(0, 9)))
+            up += 2 * half[2]
+        right = x + halves[0][0] * float(rng.uniform(1.15, 1.7))
+    return stage
