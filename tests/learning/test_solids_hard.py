@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from typing import Any
 
@@ -176,7 +177,7 @@ def test_parcels_stand_on_the_floor_or_on_a_larger_one() -> None:
     for seed in range(20):
         placed = seats.parcels(Kit(np.random.default_rng(seed))).placed
         assert placed[0].at[2] == 0
-        for under, one in zip(placed, placed[1:], strict=False):
+        for under, one in itertools.pairwise(placed):
             assert one.at[2] == 0 or (
                 one.at[2] == pytest.approx(under.at[2] + under.shape.reach[2])
                 and one.shape.reach[0] * one.shape.reach[1] <= under.shape.reach[0] * under.shape.reach[1]

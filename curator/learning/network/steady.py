@@ -27,7 +27,7 @@ import torch
 import torch.nn.functional as F  # noqa: N812
 from torch import Tensor, nn
 
-from curator.learning.network import averages, batches, copies, graph, learned, rounded, teacher, train
+from curator.learning.network import averages, batches, copies, feeding, graph, learned, rounded, teacher
 from curator.learning.network.checker import SIDE
 from curator.learning.network.net import DENSE, SCALE_BINS, split_dense
 from curator.learning.photos import folds, real
@@ -207,17 +207,17 @@ def run(chosen: argparse.Namespace) -> None:
     torch.manual_seed(chosen.seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = torch.backends.cudnn.benchmark = True
     workers = chosen.workers or max(1, (os.cpu_count() or 2) - 3)
-    store = batches.empty(train.MOST_FIXED + chosen.slots, chosen.size)
-    rings = train.rings_of(chosen, workers)
+    store = batches.empty(feeding.MOST_FIXED + chosen.slots, chosen.size)
+    rings = feeding.rings_of(chosen, workers)
     fixed = {"real": _photos(store, chosen.photos, chosen.size), "solid": []}
-    drawing = train.start_drawing(store, rings, workers, 0, chosen)  # before any CUDA context: it forks
+    drawing = feeding.start_drawing(store, rings, workers, 0, chosen)  # before any CUDA context: it forks
     going = started(chosen, torch.device(f"cuda:{chosen.gpu}" if torch.cuda.is_available() else "cpu"))
-    train.wait_for(store, chosen.first)
+    feeding.wait_for(store, chosen.first)
     print(len(fixed["real"]), "photos; begins", flush=True)
     asked = {name: store[name] for name in ("image", "things", "scene")}
-    feed = train.feed(asked, fixed, rings, SHARES, counts(chosen.kind, chosen.batch))
+    feed = feeding.feed(asked, fixed, rings, SHARES, counts(chosen.kind, chosen.batch))
     _go_on(going, feed, chosen, chosen.minutes * 60)
-    train.end(drawing)
+    feeding.end(drawing)
 
 
 def main() -> None:

@@ -10,88 +10,22 @@ import argparse
 import itertools
 import math
 import os
-import queue
-import threading
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, NamedTuple, NoReturn
+from typing import Any, NamedTuple
 
 import torch
 import torch.distributed as dist
-import torch.multiprocessing as mp
 from torch import Tensor, nn
 
-from curator.learning.network import averages, batches, losses, teacher
+from curator.learning.network import averages, batches, feeding, losses, teacher
 from curator.learning.network.net import Finder, fitting, freeze_trunk, load_trunk, split_dense
 
 SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}  # without --shares
-MOST_FIXED = 6000  # rendered scenes and photos that stay
 SLOW = 0.2  # of the other layers' rate: a trunk that learns less keeps its batch statistics
 TOGETHER = 10  # steps between two looks at the clock
 NEW = 160  # drawn scenes that no run sees, to count at the end
-
-
-def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, rendered: bool) -> None:
-    """Worker: fill the slots one after the other, again and again, each scene from a new seed."""
-    import cv2
-
-    from curator.learning.drawn import scenes
-    from curator.learning.rendered import solids
-
-    torch.set_num_threads(1)
-    cv2.setNumThreads(0)
-    make = solids.make_solid if rendered else scenes.make
-    while True:
-        for slot in slots:
-            try:
-                batches.put(store, slot, make(seed, size))
-            except Exception as error:  # one bad seed must not end the run
-                print("seed", seed, repr(error)[:120], flush=True)
-            seed += 1
-
-
-def _shard(store: dict[str, Tensor], first: int, path: Path, effects: int) -> None:
-    """Worker: one shard of rendered scenes into the slots from `first` on."""
-    import cv2
-
-    from curator.learning.rendered import solids
-
-    torch.set_num_threads(1)
-    cv2.setNumThreads(0)
-    for slot, scene in enumerate(solids.photographed(path, effects), first):
-        batches.put(store, slot, scene)
-
-
-def _fixed(
-    store: dict[str, Tensor], folder: Path, size: int, rank: int, leave_out: tuple[str, ...]
-) -> dict[str, list[int]]:
-    """Rendered scenes and real photos into the first slots; which hold what. Before any CUDA context: it forks."""
-    from curator.learning.photos import real
-    from curator.learning.rendered import solids
-
-    fork, filling, slot = mp.get_context("fork"), [], 0
-    for path in sorted((folder / "solids").glob("*.npz")):
-        filling.append(fork.Process(target=_shard, args=(store, slot, path, rank + 1)))
-        filling[-1].start()
-        slot += solids.length(path)
-    slots = {"solid": list(range(slot)), "real": []}
-    own: dict[str, list[int]] = {}
-    if (folder / "real").exists():
-        for scene, complete in real.scenes(folder / "real", size, leave_out):
-            batches.put(store, slot, scene, complete=complete, one_level=True)
-            own.setdefault(scene.family, []).append(slot)
-            slot += 1
-    for source in own.values():  # a source is a room or two: a hundred photos of it are not a hundred rooms
-        slots["real"] += source * max(1, round(4 * (50 / len(source)) ** 0.5))
-    for process in filling:
-        process.join()
-        if process.exitcode:
-            raise SystemExit(
-                "A shard of rendered scenes could not be read. Render it again: python -m "
-                "curator.learning.rendered.solids."
-            )
-    return slots
 
 
 def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
@@ -101,45 +35,6 @@ def _rates(net: Finder, peak: float, trunk: float) -> list[dict[str, Any]]:
     return [
         {"params": params, "lr": rate, "peak": rate} for params, rate in ((slow, peak * trunk), (rest, peak)) if params
     ]
-
-
-def _picked(slots: dict[str, list[int]], shares: dict[str, float], count: int) -> Tensor:
-    """Slots of one batch, from the pools by their shares."""
-    pools = {name: pool for name, pool in slots.items() if pool and shares[name]}
-    names = list(pools)
-    which = torch.multinomial(torch.tensor([shares[name] for name in names]), count, replacement=True).tolist()
-    return torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
-
-
-def _filled(store: dict[str, Tensor], ring: range) -> list[int]:
-    """The slots of the ring that hold a scene by now."""
-    return (ring.start + torch.nonzero(store["scene"][ring.start : ring.stop, 3] > 0)[:, 0]).tolist()
-
-
-def feed(
-    store: dict[str, Tensor],
-    fixed: dict[str, list[int]],
-    rings: dict[str, range],
-    shares: dict[str, float],
-    counts: Iterable[int],
-) -> Iterator[dict[str, Tensor]]:
-    """The rows of one batch after the other, as many as `counts` says, gathered ahead by a thread of its own."""
-    ahead: queue.Queue[dict[str, Tensor]] = queue.Queue(3)
-    pinned = torch.cuda.is_available()
-
-    def gather() -> None:
-        pools = fixed
-        for batch, count in enumerate(counts):
-            if batch % 50 == 0:
-                pools = {"drawn": _filled(store, rings["drawn"]), "real": fixed["real"]}
-                pools["solid"] = fixed["solid"] + _filled(store, rings["solid"])
-            picked = _picked(pools, shares, count)
-            rows = {name: values.index_select(0, picked) for name, values in store.items()}
-            ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})
-
-    threading.Thread(target=gather, daemon=True).start()
-    while True:
-        yield ahead.get()
 
 
 @torch.no_grad()
@@ -179,16 +74,21 @@ def _start(chosen: argparse.Namespace, device: Any) -> Finder:
     return net.to(device).to(memory_format=torch.channels_last)
 
 
+def _names(joined: str) -> tuple[str, ...]:
+    """Names with commas between them."""
+    return tuple(filter(None, joined.split(",")))
+
+
 def _prefixes(chosen: argparse.Namespace) -> tuple[str, ...]:
     """Names of the parts that learn, where not all do."""
-    return tuple(f"{name}." for name in chosen.only.split(",") if name)
+    return tuple(f"{name}." for name in _names(chosen.only))
 
 
-def _set_training(net: Finder, trunk_rate: float, only: tuple[str, ...] = ()) -> None:
+def _set_training(net: Finder, trunk_rate: float, only: tuple[str, ...] = (), still: bool = False) -> None:
     """Training mode; a trunk that learns slowly keeps the means and deviations it had for natural images, and so do
-    parts that do not learn at all.
+    parts that do not learn at all; all parts where the norms are to be `still`.
     """
-    net.train()
+    net.train(not still)
     if trunk_rate == 0:
         freeze_trunk(net)
     elif trunk_rate < SLOW:
@@ -207,47 +107,9 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
     return store
 
 
-def start_drawing(
-    store: dict[str, Tensor], rings: dict[str, range], workers: int, rank: int, chosen: argparse.Namespace
-) -> list[Any]:
-    """Start the worker processes, each with its own slots and seeds, the last `--renderers` of them with rendered
-    scenes.
-    """
-    fork, drawing = mp.get_context("fork"), []  # before any CUDA context
-    for w in range(workers):
-        rendered = w >= workers - chosen.renderers
-        ring = rings["solid" if rendered else "drawn"]
-        k, among = (w - workers + chosen.renderers, chosen.renderers) if rendered else (w, workers - chosen.renderers)
-        own = range(ring.start + k * len(ring) // among, ring.start + (k + 1) * len(ring) // among)
-        first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
-        arguments = (store, own, first, chosen.size, rendered)
-        drawing.append(fork.Process(target=_draw, args=arguments, daemon=True))
-        drawing[-1].start()
-    return drawing
-
-
-def wait_for(store: dict[str, Tensor], scenes: int) -> None:
-    """Until the workers have made so many scenes."""
-    while int(store["scene"][MOST_FIXED:, 3].sum()) < scenes:
-        time.sleep(0.5)
-
-
-def end(drawing: list[Any]) -> NoReturn:
-    """End this process and its workers at once: the thread that gathers batches would go on."""
-    for process in drawing:
-        process.kill()
-    os._exit(0)
-
-
 def _shares(chosen: argparse.Namespace) -> dict[str, float]:
     """How much of a batch is drawn, real, rendered."""
     return dict(zip(SHARES, (float(v) for v in chosen.shares.split(",")), strict=True)) if chosen.shares else SHARES
-
-
-def rings_of(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
-    """The slots that are filled again and again: with drawn scenes and with rendered ones."""
-    middle = MOST_FIXED + chosen.slots * (workers - chosen.renderers) // workers
-    return {"drawn": range(MOST_FIXED, middle), "solid": range(middle, MOST_FIXED + chosen.slots)}
 
 
 class Run(NamedTuple):
@@ -263,16 +125,33 @@ class Run(NamedTuple):
     world: int
 
 
-def _learn(run: Run, batch: dict[str, Tensor], labels: float) -> dict[str, Tensor]:
-    """One step down on one batch, by its labels and by what a teacher says; the losses by name."""
-    image = batch["image"].to(memory_format=torch.channels_last)
-    with torch.autocast(run.device.type, torch.bfloat16):
-        answers = run.model(image, batch["tap"])
-    parts = {name: labels * loss for name, loss in losses.total(*answers, batch).items()} if labels else {}
-    if run.taught:
+def lessons(
+    run: Run, answers: teacher.Answers, batch: dict[str, Tensor], told: Tensor, chosen: argparse.Namespace
+) -> dict[str, Tensor]:
+    """The losses by name. Rows that are `told` (B,) learn from the teacher alone and the others by their labels; where
+    the choice is not made (--told), all learn both ways.
+    """
+    every = torch.ones_like(told)
+    by_label, by_teacher = (~told, told) if chosen.told else (every, every)
+    parts = dict[str, Tensor]()
+    if chosen.labels and by_label.any():
+        dense, whole, outline = (answer[by_label] for answer in answers)
+        given = losses.total(dense, whole, outline, {name: values[by_label] for name, values in batch.items()})
+        parts |= {name: chosen.labels * float(by_label.float().mean()) * loss for name, loss in given.items()}
+    if run.taught and by_teacher.any():
         with torch.no_grad(), torch.autocast(run.device.type, torch.bfloat16):
-            told = run.taught(image, batch["tap"])
-        parts |= teacher.total(answers, told)
+            said = run.taught(batch["image"][by_teacher], batch["tap"][by_teacher])
+        dense, whole, outline = (answer[by_teacher] for answer in answers)
+        given = teacher.total((dense, whole, outline), said)
+        parts |= {name: chosen.teaching * float(by_teacher.float().mean()) * loss for name, loss in given.items()}
+    return parts
+
+
+def _learn(run: Run, batch: dict[str, Tensor], told: Tensor, chosen: argparse.Namespace) -> dict[str, Tensor]:
+    """One step down on one batch; the losses by name."""
+    with torch.autocast(run.device.type, torch.bfloat16):
+        answers = run.model(batch["image"].to(memory_format=torch.channels_last), batch["tap"])
+    parts = lessons(run, answers, batch, told, chosen)
     run.optimiser.zero_grad(set_to_none=True)
     torch.stack(list(parts.values())).sum().backward()
     nn.utils.clip_grad_norm_(run.net.parameters(), 5.0)
@@ -297,7 +176,7 @@ def _run(chosen: argparse.Namespace, rank: int, world: int) -> Run:
     device = torch.device(f"cuda:{rank}" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(chosen.seed + rank)
     net = _start(chosen, device)
-    _set_training(net, chosen.trunk_rate, _prefixes(chosen))
+    _set_training(net, chosen.trunk_rate, _prefixes(chosen), chosen.still)
     model = nn.parallel.DistributedDataParallel(net, device_ids=[rank]) if world > 1 else net
     optimiser = torch.optim.AdamW(
         _rates(net, chosen.rate, chosen.trunk_rate), weight_decay=0.02, fused=device.type == "cuda"
@@ -320,7 +199,8 @@ def _go_on(run: Run, feed: Iterator[dict[str, Tensor]], chosen: argparse.Namespa
         ramp = min(1.0, (step + 1) / 200) * 0.5 * (1 + math.cos(math.pi * done)) + 0.005
         for group in run.optimiser.param_groups:
             group["lr"] = group["peak"] * ramp
-        parts = _learn(run, batches.make(next(feed), run.device), chosen.labels)
+        rows = next(feed)
+        parts = _learn(run, batches.make(rows, run.device), rows["told"].to(run.device), chosen)
         averages.follow(run.average, run.net, step)
         step += 1
         if step % 20 == 0:
@@ -348,23 +228,23 @@ def run(chosen: argparse.Namespace) -> None:
     started = time.time()
     rank, world = int(os.environ.get("RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
     workers = chosen.workers or max(1, (os.cpu_count() or 2) // world - 3)
-    store = batches.empty(chosen.slots + MOST_FIXED, chosen.size)
-    rings = rings_of(chosen, workers)
-    fixed = _fixed(store, chosen.material, chosen.size, rank, tuple(filter(None, chosen.leave_out.split(","))))
-    drawing = start_drawing(store, rings, workers, rank, chosen)
+    store = batches.empty(chosen.slots + feeding.MOST_FIXED, chosen.size)
+    rings = feeding.rings_of(chosen, workers)
+    fixed = feeding.fixed_scenes(store, chosen.material, chosen.size, rank, _names(chosen.leave_out))
+    drawing = feeding.start_drawing(store, rings, workers, rank, chosen)
     going = _run(chosen, rank, world)
     new = _validation(chosen, NEW) if rank == 0 else {}  # while the workers draw the first scenes
     chosen.output.mkdir(parents=True, exist_ok=True)
-    wait_for(store, min(chosen.slots // 6, chosen.first))
+    feeding.wait_for(store, min(chosen.slots // 6, chosen.first))
     waited = time.time() - started
     known = {name: len(slots) for name, slots in fixed.items()}
     print(f"rank {rank}: {workers} workers, {known}, begins after {waited:.0f} s", flush=True)
-    fed = feed(store, fixed, rings, _shares(chosen), itertools.repeat(chosen.batch))
+    fed = feeding.feed(store, fixed, rings, _shares(chosen), itertools.repeat(chosen.batch), _names(chosen.told))
     _go_on(going, fed, chosen, chosen.minutes * 60 - waited)
     if rank == 0:
         averages.save(going.average, chosen.output / "finder.pt")
         _say(going, new, store, fixed)
-    end(drawing)
+    feeding.end(drawing)
 
 
 def main() -> None:
@@ -386,6 +266,9 @@ def main() -> None:
     options.add_argument("--workers", type=int, default=0)
     options.add_argument("--teacher", type=Path, help="a TorchScript net to learn from as well")
     options.add_argument("--labels", type=float, default=1.0, help="how much labels weigh; 0: the teacher alone")
+    options.add_argument("--teaching", type=float, default=1.0, help="how much the teacher weighs")
+    options.add_argument("--told", default="", help="drawn, real, solid: where the teacher alone is learned from")
+    options.add_argument("--still", action="store_true", help="norms keep the means and deviations that they had")
     options.add_argument("--only", default="", help="parts of the net that learn, with commas; all others stay")
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
     run(options.parse_args())
