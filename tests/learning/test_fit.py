@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import cv2
@@ -23,37 +24,54 @@ def answer(
     return gate.Answer("", "drawn", source, confidence, right, reasons, things, True, right, True, passed_on)
 
 
-def beyond(confidence: float, margin: float = gate.MARGIN) -> float:
-    """The threshold that answers down to this confidence set."""
-    return confidence + margin * (1 - confidence)
+def drawn(slope: float, more: float, two: float, n: int = 4000) -> list[gate.Answer]:
+    """Answers of eight things and of two whose chance of being right is known: logistic in the odds that are given."""
+    rng = np.random.default_rng(5)
+    made = []
+    for things, own in ((8, more), (2, two)):
+        odds = rng.uniform(0, 5, n)
+        right = rng.random(n) < 1 / (1 + np.exp(-(own + slope * odds)))
+        made += [answer(1 / (1 + np.exp(-o)), bool(r), things=things) for o, r in zip(odds, right, strict=True)]
+    return made
 
 
-def test_the_threshold_is_the_loosest_that_errs_so_seldom() -> None:
-    found = [answer(0.5 + 0.004 * k, k != 20) for k in range(100)]  # one wrong answer, 79 above it
-    assert gate.threshold_at(found, 0.02) == pytest.approx(beyond(0.5))  # one of a hundred
-    assert gate.threshold_at(found, 0.0) == pytest.approx(beyond(0.5 + 0.004 * 20))
-    assert gate.threshold_at([answer(0.9, False)], 0.02) == gate.STRICTEST
-    assert gate.threshold_at([], 0.02) == gate.STRICTEST
+@pytest.mark.parametrize("edge", [0.03, 0.1])
+def test_an_answer_at_its_threshold_is_wrong_as_often_as_is_asked(edge: float) -> None:
+    chosen = gate.thresholds(drawn(1.4, 0.3, -0.6), edge)
+    wanted = math.log((1 - edge) / edge)
+    for threshold, own in ((chosen.more, 0.3), (chosen.two, -0.6)):
+        odds = math.log(threshold / (1 - threshold))
+        assert odds == pytest.approx((wanted - own) / 1.4, abs=0.15)
+    assert chosen.four == pytest.approx(chosen.more)  # of which nothing is known
 
 
-def test_answers_without_a_double_do_not_thin_the_wrong_ones_out() -> None:
-    doubles = [*(answer(0.9, True) for _ in range(20)), answer(0.6, False)]
-    none = [answer(0.0, True) for _ in range(1000)]
-    assert gate.threshold_at([*doubles, *none], 0.01) == gate.threshold_at(doubles, 0.01) == pytest.approx(beyond(0.6))
+def test_one_wrong_answer_moves_a_threshold_a_little_and_many_more() -> None:
+    every = drawn(1.2, 0.5, 0.5, 300)
+    before = gate.thresholds(every).more
+    one = gate.thresholds([*every, answer(0.97, False)]).more
+    ten = gate.thresholds([*every, *(answer(0.97, False) for _ in range(10))]).more
+    assert before < one < ten
+    assert one - before < 0.03
 
 
-def test_what_a_reason_caps_has_no_say_and_a_photo_passed_on_has() -> None:
-    found = [answer(0.9, True) for _ in range(10)]
-    assert gate.threshold_at([*found, answer(0.95, False, capped=True)], 0.0) == pytest.approx(beyond(0.9))
-    assert gate.threshold_at([*found, answer(0.95, False, passed_on=True)], 0.0) == gate.STRICTEST
+def test_nothing_is_sure_where_nothing_is_known_or_confidence_says_nothing() -> None:
+    strictest = gate.Thresholds(gate.STRICTEST, gate.STRICTEST, gate.STRICTEST)
+    assert gate.thresholds([]) == strictest
+    assert gate.thresholds([answer(0.9, False)] * 50 + [answer(0.6, True)] * 50) == strictest
+
+
+def test_what_a_reason_caps_or_is_no_double_has_no_say_and_a_photo_passed_on_has() -> None:
+    every = drawn(1.2, 0.5, 0.5, 100)
+    before = gate.thresholds(every)
+    assert gate.thresholds([*every, answer(0.95, False, capped=True), *[answer(0.0, True)] * 1000]) == before
+    assert gate.thresholds([*every, answer(0.95, False, passed_on=True)]).more > before.more
 
 
 def test_two_things_have_a_threshold_of_their_own() -> None:
-    every = [answer(0.9, True), answer(0.8, False), answer(0.99, True, things=2), answer(0.96, False, things=2)]
-    chosen = gate.thresholds(every, 0.0)
-    assert chosen == (pytest.approx(beyond(0.8)), pytest.approx(beyond(0.96, gate.MARGIN_TWO)), gate.STRICTEST)
-    assert not chosen.takes(answer(0.9, True, things=2))
-    assert chosen.takes(answer(0.9, True))
+    chosen = gate.thresholds(drawn(1.2, 1.0, -1.0))
+    assert chosen.two > chosen.more
+    assert chosen.takes(answer(chosen.more, True))
+    assert not chosen.takes(answer(chosen.more, True, things=2))
     assert models.surely(2) == models.FACT_SURE_TWO
 
 
@@ -61,13 +79,12 @@ def test_a_wrong_answer_above_what_other_sources_taught_is_counted() -> None:
     """Thresholds that mind every wrong answer have few above them; those of the other sources show what a new source
     may bring.
     """
-    every = [answer(0.9, True, source=one) for one in "abc"] + [
-        answer(0.85, False, source="a"),
-        answer(0.6, False, source="b"),
-    ]
-    found = gate.elsewhere(every, 0.0)
-    assert [(a.source, a.right) for a in found] == [("a", True), ("a", False), ("b", True), ("c", True)]
-    assert not any(a.passed_on for a in gate.elsewhere([*every, answer(0.95, True, passed_on=True, source="c")], 0.0))
+    known = [a._replace(source=one) for one in "abc" for a in drawn(1.2, 0.5, 0.5, 100)]
+    above = answer(0.99, False, source="d")
+    found = gate.elsewhere([*known, above, answer(0.6, False, source="e")])
+    assert above in found
+    assert {a.source for a in found} == set("abcd")
+    assert not any(a.passed_on for a in gate.elsewhere([*known, answer(0.99, True, passed_on=True, source="c")]))
 
 
 def test_the_bound_is_that_of_clopper_and_pearson() -> None:

@@ -31,7 +31,6 @@ from curator.seeing.judging.models import OFFER, Features
 from curator.seeing.judging.pooled import Judge
 
 RIDGE_COUNT, RIDGE_FACT, RIDGE_CHECK = 60.0, 2.0, 10.0
-RISK = 0.02  # of the thresholds that are shipped
 FOLDS = 12
 READ = 3  # sets of a photo whose facts FACT is fitted on
 NOTHING = models.NOTHING
@@ -234,7 +233,7 @@ def write(output: Path, folders: list[str], photos: int, judge: Judge, fact: Fea
         "date": f"{date.today()}",
         "folders": folders,
         "photos": photos,
-        "evidence": f"at most {RISK} wrong above `sure` when judged without their own source",
+        "evidence": f"{gate.EDGE} of the answers at `sure` are wrong when judged without their own source",
     }
     numbers = {
         "sure": round(sure.more, 3),
@@ -276,7 +275,7 @@ def main() -> None:
         cases += bare(chosen.bare, chosen.cache)
     earlier = json.loads(chosen.before.read_text()) if chosen.before else {}
     before = Before(earlier.get("count", {}), earlier.get("fact", {}))
-    sure = gate.report(out_of_fold(cases, before=before), RISK)
+    sure = gate.report(out_of_fold(cases, before=before))
     if chosen.output:
         counting = Counting(cases, before=before.count)
         count = counting.named(counting.every)

@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import beta, binom
 
-from curator.learning.fit.logits import Array
+from curator.learning.fit.logits import Array, logistic
 
-RISKS = (0.01, 0.02, 0.05)
-MARGIN = 0.3  # of the way from a threshold to certainty: it was chosen on the very answers above it
-# the same of two things: what is wrong while `sure` is mostly two of three, and of new scenes three of the eight
-# answers that lay just above the threshold were (`.docs/experiments.md`)
-MARGIN_TWO = 0.5
+RISKS = (0.01, 0.02, 0.05)  # that Learn then Test is asked about
+# of answers as doubtful as the least that is tagged without asking so many are wrong; of all that are tagged about a
+# quarter of that (`.docs/experiments.md`)
+EDGE = 0.05
+EDGES = (0.03, EDGE, 0.09)  # that the report shows
+RIDGE = 1.0  # draws sorts to each other, and confidences to what they say
 LEAST = 0.5  # no threshold lies below: what is not likelier than not is asked
 STRICTEST = 0.995  # where nothing of a sort can be shown
 
@@ -79,38 +80,39 @@ def fixed_sequence(confidence: Array, right: NDArray[np.bool_], risk: float, mis
     return chosen
 
 
-def threshold_at(answers: list[Answer], risk: float, margin: float = MARGIN) -> float:
-    """The loosest threshold above which at most that share of the answers that no reason caps is wrong.
+def told(confidence: Array, things: NDArray[np.intp]) -> Array:
+    """(n, 3) what a chance of being wrong is worked out from: two things, four things, the odds that are given."""
+    clipped = np.clip(confidence, 1e-4, 1 - 1e-4)
+    return np.column_stack([things == 2, things == 4, np.log(clipped / (1 - clipped))]).astype(float)
 
-    Photos passed on count: what turns on so little is not believed. What is below LEAST, or names no double, does not.
-    STRICTEST where there is none.
+
+def thresholds(answers: list[Answer], edge: float = EDGE) -> Thresholds:
+    """For each sort the confidence at which an answer is wrong `edge` of the time, by a logistic model of all of them
+    (Platt 1999, Probabilistic outputs for support vector machines): one wrong answer moves it a little, and a sort
+    of which little is known leans on the rest. Any two things make 1+1, and four are often two parts each of two: these
+    are sorts of their own (a threshold a category, after Vovk et al. 2003).
+
+    Photos passed on count: what turns on so little is not believed. What a reason caps, is below LEAST, or names no
+    double does not. STRICTEST where nothing is known.
     """
-    free = sorted((a for a in answers if not a.capped and a.confidence >= LEAST), key=lambda a: -a.confidence)
+    free = [a for a in answers if not a.capped and a.confidence >= LEAST]
     if not free:
-        return STRICTEST
-    confidence = np.array([a.confidence for a in free])
-    share = np.cumsum([not a.right for a in free]) / np.arange(1, len(free) + 1)
-    last = np.flatnonzero((share <= risk) & (np.append(confidence[1:], -1.0) < confidence))
-    if not len(last):
-        return STRICTEST
-    below = confidence[last[-1] + 1] if last[-1] + 1 < len(free) else confidence[last[-1]]
-    return max(LEAST, float(below + margin * (1 - below)))
+        return Thresholds(STRICTEST, STRICTEST, STRICTEST)
+    rows = told(np.array([a.confidence for a in free]), np.array([a.things for a in free]))
+    right = np.array([float(a.right) for a in free])
+    more, two, four, slope = logistic(rows, right, np.ones(len(free)), RIDGE, np.array([0.0, 0.0, 0.0, 1.0])).tolist()
+    if slope <= 0:
+        return Thresholds(STRICTEST, STRICTEST, STRICTEST)
+    wanted = math.log((1 - edge) / edge)
+    odds = (wanted - more - np.array([0.0, two, four])) / slope
+    return Thresholds(*np.clip(1 / (1 + np.exp(-np.clip(odds, -30, 30))), LEAST, STRICTEST).tolist())
 
 
-def thresholds(answers: list[Answer], risk: float) -> Thresholds:
-    """A threshold for each sort (a threshold a category, after Vovk et al. 2003): any two things make 1+1, and four are
-    often two parts each of two.
-    """
-    two, four = ([a for a in answers if a.things == n] for n in (2, 4))
-    more = [a for a in answers if a.things not in (2, 4)]
-    return Thresholds(threshold_at(more, risk), threshold_at(two, risk, MARGIN_TWO), threshold_at(four, risk))
-
-
-def elsewhere(every: list[Answer], risk: float) -> list[Answer]:
+def elsewhere(every: list[Answer], edge: float = EDGE) -> list[Answer]:
     """The answers that are `sure` by thresholds from all other sources: what a new source may bring."""
     found = []
     for source in sorted({a.source for a in every}):
-        chosen = thresholds([a for a in every if a.source != source], risk)
+        chosen = thresholds([a for a in every if a.source != source], edge)
         found += [a for a in every if a.source == source and not a.passed_on and chosen.takes(a)]
     return found
 
@@ -139,19 +141,19 @@ def covered(answers: list[Answer], taken: list[Answer]) -> str:
     )
 
 
-def report(every: list[Answer], risk: float) -> Thresholds:
-    """Print what the answers are worth, by folder and at each risk; return the thresholds for `risk`."""
+def report(every: list[Answer]) -> Thresholds:
+    """Print what the answers are worth, by folder and at each edge; return the thresholds that are shipped."""
     for folder in sorted({a.folder for a in every}):
         print(f"{folder}: {figures([a for a in every if a.folder == folder])}")
     print(f"all: {figures(every)}")
-    for level in RISKS:
-        taken = elsewhere(every, level)
-        print(f"risk {level}, thresholds from other sources: {covered(every, taken)}")
+    for edge in EDGES:
+        taken = elsewhere(every, edge)
+        print(f"{edge} wrong at the edge, thresholds from other sources: {covered(every, taken)}")
         for folder in sorted({a.folder for a in every}):
             own = [a for a in every if a.folder == folder]
             print(f"   {folder}: {covered(own, [a for a in taken if a.folder == folder])}")
         print("   wrong:", [(a.name, a.things, round(a.confidence, 3)) for a in taken if not a.right])
-    chosen = thresholds(every, risk)
+    chosen = thresholds(every)
     own = [a for a in every if not a.passed_on]
     print(f"shipped {chosen}: {covered(own, [a for a in own if chosen.takes(a)])}")
     free = [a for a in own if not a.capped]

@@ -56,17 +56,25 @@ class Choice:
 
 def logistic(rows: Array, right: Array, share: Array, ridge: float = 1.0, prior: Array | None = None) -> Array:
     """Weights of a ridge logistic regression by Newton's method, the bias first; they are drawn to
-    `prior` (zeros), the bias is not.
+    `prior` (zeros), the bias is not. A step that overshoots is halved.
     """
     x = np.column_stack([np.ones(len(rows)), rows])
     toward = np.zeros(x.shape[1]) if prior is None else prior
     w, shrink = toward.copy(), np.full(x.shape[1], ridge)
     shrink[0] = 1e-3
+
+    def loss(at: Array) -> float:
+        z = x @ at
+        return float((share * (np.logaddexp(0, z) - right * z)).sum() + (shrink * (at - toward) ** 2).sum() / 2)
+
     for _ in range(40):
         p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))
         gradient = x.T @ (share * (p - right)) + shrink * (w - toward)
         curve = (x * (share * p * (1 - p) + 1e-9)[:, None]).T @ x + np.diag(shrink)
         step = np.linalg.solve(curve, gradient)
+        before = loss(w)
+        while loss(w - step) > before + 1e-9 and np.abs(step).max() > 1e-6:
+            step /= 2
         w -= step
         if np.abs(step).max() < 1e-6:
             break
