@@ -239,6 +239,13 @@ def test_all_families_are_drawn_by_their_weight() -> None:
         assert drawn.count(name) / 2000 == pytest.approx(weight / total, abs=0.02)
 
 
+def test_only_the_families_that_are_named_are_drawn() -> None:
+    drawn = [choose(np.random.default_rng(seed), ("sofa", "shoes")) for seed in range(400)]
+    share = FAMILIES["sofa"][1] / (FAMILIES["sofa"][1] + FAMILIES["shoes"][1])
+    assert set(drawn) == {"sofa", "shoes"}
+    assert drawn.count("sofa") / 400 == pytest.approx(share, abs=0.07)
+
+
 def test_the_choice_of_a_family_says_nothing_of_what_is_staged() -> None:
     first = [solids.chances(seed, 0).random() for seed in range(3000) if choose(np.random.default_rng(seed)) == "heap"]
     assert len(first) > 50

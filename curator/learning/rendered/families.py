@@ -131,10 +131,11 @@ def clutter(kit: Kit, stage: Stage) -> None:
     kit.unit = 1.0
 
 
-def choose(rng: Rng) -> str:
-    """A family by its weight."""
-    weights = np.array([w for _, w in FAMILIES.values()])
-    return str(rng.choice(list(FAMILIES), p=weights / weights.sum()))
+def choose(rng: Rng, among: tuple[str, ...] = ()) -> str:
+    """A family by its weight, of all or of those named."""
+    names = list(among or FAMILIES)
+    weights = np.array([FAMILIES[name][1] for name in names])
+    return str(rng.choice(names, p=weights / weights.sum()))
 
 
 def make_stage(kit: Kit, family: str) -> Stage:

@@ -147,13 +147,17 @@ def length(path: Path) -> int:
         return len(shard["main"])
 
 
-def _render(job: tuple[int, int, Path]) -> tuple[str, int, float]:
-    """One shard of seeds first..first+count; a seed that MuJoCo refuses is passed over and named."""
-    first, count, path = job
+def _render(job: tuple[int, int, Path, tuple[str, ...]]) -> tuple[str, int, float]:
+    """One shard of seeds first..first+count, of these families or of all; a seed that MuJoCo refuses is passed over and
+    named.
+    """
+    from curator.learning.rendered.families import choose
+
+    first, count, path, families = job
     begun, made = time.monotonic(), []
     for seed in range(first, first + count):
         try:
-            made.append(make_clean(seed))
+            made.append(make_clean(seed, family=choose(np.random.default_rng(seed), families)))
         except (ValueError, RuntimeError) as wrong:
             print(f"seed {seed}: {str(wrong)[:160]}", flush=True)
     pack(made, path)
@@ -167,11 +171,12 @@ def main() -> None:
     options.add_argument("--seed", type=int, default=1000)
     options.add_argument("--count", type=int, default=800)
     options.add_argument("--processes", type=int, default=2)
+    options.add_argument("--families", default="", help="only these, with commas")
     chosen = options.parse_args()
-    jobs = []
+    families, jobs = tuple(filter(None, chosen.families.split(","))), []
     for first in range(chosen.seed, chosen.seed + chosen.count, SHARD):
         count = min(SHARD, chosen.seed + chosen.count - first)
-        jobs.append((first, count, chosen.output / f"solids-{first:07d}.npz"))
+        jobs.append((first, count, chosen.output / f"solids-{first:07d}.npz", families))
     with ProcessPoolExecutor(chosen.processes) as pool:
         for name, count, seconds in pool.map(_render, jobs):
             print(f"{name}: {count} scenes, {count / seconds:.1f} a second", flush=True)
