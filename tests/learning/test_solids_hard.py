@@ -173,6 +173,18 @@ def test_a_sofa_has_a_row_to_lean_on_over_a_row_to_sit_on(backs: int, below: int
     assert {g.part for g in shape.geoms} == {-1, *range(backs + below)}
 
 
+def test_chairs_stand_round_their_table_and_face_it() -> None:
+    for seed in range(12):
+        table, *chairs = seats.dining(Kit(np.random.default_rng(seed))).placed
+        around = [one for one in chairs if one.shape.kind == "chair"]
+        assert table.shape.kind == "table"
+        assert 2 <= len(around) <= 8
+        for one in around:
+            back = np.array([-np.sin(np.radians(one.turn)), np.cos(np.radians(one.turn))])  # a chair's back is at +y
+            assert back @ np.array(one.at[:2]) > 0
+            assert max(abs(one.at[0]) - table.shape.reach[0], abs(one.at[1]) - table.shape.reach[1]) > -0.2
+
+
 def test_parcels_stand_on_the_floor_or_on_a_larger_one() -> None:
     for seed in range(20):
         placed = seats.parcels(Kit(np.random.default_rng(seed))).placed

@@ -101,6 +101,7 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "table lamps": (lamps.table_lamps, 5),
     "wall lamps": (lamps.wall_lamps, 4),
     "sofa": (seats.sofas, 10),
+    "dining": (seats.dining, 8),
     "parcels": (seats.parcels, 10),
 }
 """Each family of stages and how often it is set."""

@@ -100,10 +100,13 @@ def _wings(kit: Kit, pairs: list[Pair], up: float, out: float) -> tuple[list[Geo
     rng, lift = kit.rng, float(kit.rng.uniform(0.0, 0.3))
     geoms: list[Geom] = []
     parts: list[Part] = []
+    dressed, alike = int(rng.integers(1 << 30)), rng.random() < 0.5
     for row, pair in enumerate(pairs):
         own = np.array(pair.outline) * pair.long * [1.0, float(rng.uniform(1.0, 1.0 if pair.clear else 1.35))]
         flat = _smooth(own * (1 + rng.normal(0, 0.04, own.shape)))
-        finish = kit.papered(marked(rng, flat, clear=pair.clear), shine=0.3)
+        # many have one dress on both pairs, and only the seam between these tells them apart
+        dress = np.random.default_rng(dressed) if alike else rng
+        finish = kit.papered(marked(dress, flat, clear=pair.clear), shine=0.3)
         far = flat[np.argmax((flat**2).sum(1))]
         for side, sign in ((1, -1.0), (2, 1.0)):
             a = np.radians(pair.turn + float(rng.normal(0, 2.5)))
@@ -123,6 +126,9 @@ def _wings(kit: Kit, pairs: list[Pair], up: float, out: float) -> tuple[list[Geo
 def _butterfly(rng: Rng) -> list[Pair]:
     fore, hind = float(rng.uniform(0.85, 1.15)), float(rng.uniform(0.75, 1.05))
     lower = TAILED if rng.random() < 0.25 else HIND
+    if rng.random() < 0.5:  # drawn back over the lower pair
+        turn = float(rng.uniform(-38, -14))
+        return [Pair(FORE, turn, fore, 0.16), Pair(lower, turn * 0.4, hind * 1.15, 0.04)]
     return [Pair(FORE, float(rng.uniform(-22, 8)), fore, 0.16), Pair(lower, float(rng.uniform(-8, 8)), hind, 0.0)]
 
 

@@ -1,7 +1,12 @@
-"""Sofas, whose cushions count: one row of them to lean on and one to sit on; and armchairs, which count themselves."""
+"""Sofas, whose cushions count: one row of them to lean on and one to sit on; armchairs, which count themselves; chairs
+round a table; and the parcels that stand in towers beside a door.
+"""
 
 from __future__ import annotations
 
+import math
+
+from curator.learning.rendered import household, things
 from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, superquadric, tone_of, unlike_tone
 from curator.learning.rendered.parts import rod
 from curator.learning.rendered.stage import Stage
@@ -105,10 +110,75 @@ def sofas(kit: Kit) -> Stage:
     return stage
 
 
-def _mark(kit: Kit, half: Point, at: tuple[float, float], size: tuple[float, float], tone: Tone) -> Geom:
-    """A label or a print on the front (-y) of a box that stands on z = 0, at (x, z) of its front."""
-    flat = (size[0], 0.004, size[1])
-    return kit.geom("box", flat, (at[0], -half[1] - 0.002, at[1]), tone, kit.plain(), solid=False)
+def _table(kit: Kit, half: Point) -> Shape:
+    """A table of half sizes `half` (the third its height) on four legs or on one foot."""
+    rng, (x, y, tall), tone, finish = kit.rng, half, tone_of(kit.rng), kit.mottled(float(kit.rng.uniform(0.1, 0.4)))
+    thick, wood = float(rng.uniform(0.025, 0.05)), kit.plain()
+    round_ = rng.random() < 0.3
+    top = superquadric((x, y, thick), 0.15, 1.0 if round_ else 0.12)
+    geoms = [kit.geom("mesh", (), (0, 0, tall), tone, finish, mesh=top)]
+    if round_ and rng.random() < 0.6:
+        geoms.append(rod(kit, (0, 0, 0.03), (0, 0, tall), 0.06, tone, wood, -1))
+        geoms.append(kit.geom("cylinder", (x * 0.45, 0.03), (0, 0, 0.03), tone, wood))
+    else:
+        inset, leg = (0.68 if round_ else 0.9), float(rng.uniform(0.03, 0.06))
+        for sx in (-1, 1):
+            for sy in (-1, 1):
+                foot = (sx * x * inset, sy * y * inset, leg)
+                geoms.append(rod(kit, foot, (foot[0], foot[1], tall - leg), leg, tone, wood, -1))
+    return kit.shape("table", geoms, (x, y, tall + thick))
+
+
+def dining(kit: Kit) -> Stage:
+    """Chairs round a table, which hides a part of them: along two sides, or all round."""
+    rng, first = kit.rng, household.chair(kit)
+    n = int(rng.choice([2, 3, 4, 4, 5, 6, 6, 8]))
+    deep = max(first.reach[:2])
+    along = (n + 1) // 2
+    half: Point = (max(0.45, along * deep * 1.08), float(rng.uniform(0.35, 0.55)), float(rng.uniform(0.55, 0.68)))
+    stage = Stage("solid dining", main="chair", fill=(0.75, 1.2), lift=(10, 50), sway=40.0, flat=rng.random() < 0.7)
+    stage.put(_table(kit, half), framed=False)
+    out, ring = float(rng.uniform(-0.1, 0.25)), n in (3, 5) or rng.random() < 0.3
+    for k in range(n):
+        if ring:
+            a = 6.2832 * (k + 0.5) / n
+            at = ((half[0] + deep * 0.7 + out) * math.cos(a), (half[1] + deep * 0.7 + out) * math.sin(a), 0.0)
+            turn = math.degrees(a) - 90
+        else:
+            side, place = (-1, 1)[k % 2], (k // 2 - (along - 1) / 2) * 2.1 * deep
+            at, turn = (place, side * (half[1] + deep * 0.45 + out), 0.0), 0.0 if side > 0 else 180.0
+        stage.put(first, at, turn=turn + float(rng.normal(0, 6)), side=0 if ring else 1 + k % 2)
+    if rng.random() < 0.6:
+        kit.unit = 0.3
+        for _ in range(int(rng.integers(1, 4))):
+            shape = things.THINGS[str(rng.choice(["bowl", "vase", "cup", "plate", "bottle"]))](kit)
+            on = (float(rng.uniform(-0.6, 0.6)) * half[0], float(rng.uniform(-0.5, 0.5)) * half[1], half[2] + 0.05)
+            stage.put(shape, on, framed=False)
+        kit.unit = 1.0
+    return stage
+
+
+def _print(kit: Kit, half: Point, side: int, brown: Tone) -> list[Geom]:
+    """Labels and prints on one side of a box that stands on z = 0: 0 the front (-y), 1 and -1 right and left."""
+    rng, (x, y, z) = kit.rng, half
+    wide, geoms = (y if side else x), list[Geom]()
+
+    def put(along: float, up: float, size: tuple[float, float], tone: Tone) -> None:
+        flat: Point = (0.004, size[0], size[1]) if side else (size[0], 0.004, size[1])
+        at: Point = (side * x, along, up) if side else (along, -y, up)
+        geoms.append(kit.geom("box", flat, at, tone, kit.plain(), solid=False))
+
+    if rng.random() < 0.4:
+        size = (wide * float(rng.uniform(0.15, 0.3)), z * float(rng.uniform(0.15, 0.3)))
+        put(float(rng.uniform(-0.5, 0.5)) * wide, float(rng.uniform(0.8, 1.2)) * z, size, (0.95, 0.95, 0.93))
+    ink: Tone = (0.12, 0.1, 0.08) if rng.random() < 0.7 else unlike_tone(rng, brown)
+    for _ in range(int(rng.choice([0, 0, 1, 2, 4]))):  # signs, and lines of print
+        size = (wide * float(rng.uniform(0.04, 0.25)), z * float(rng.uniform(0.03, 0.12)))
+        put(float(rng.uniform(-0.65, 0.65)) * wide, float(rng.uniform(0.3, 1.6)) * z, size, ink)
+    if rng.random() < 0.3:  # the same sign in both lower corners
+        for corner in (-1, 1):
+            put(corner * 0.75 * wide, 0.4 * z, (0.06 * wide, 0.12 * z), ink)
+    return geoms
 
 
 def parcel(kit: Kit, half: Point, brown: Tone) -> Shape:
@@ -122,13 +192,8 @@ def parcel(kit: Kit, half: Point, brown: Tone) -> Shape:
         geoms.append(kit.geom("box", strip, (0, 0, z), tape, kit.plain(), solid=False))
         sides = (x + 0.012, y + 0.012, z * 0.75)  # tape reaches down a quarter
         geoms.append(kit.geom("box", sides, (0, 0, z * 0.75 - 0.001), brown, kit.plain(), solid=False))
-    if rng.random() < 0.5:
-        size = (x * float(rng.uniform(0.15, 0.3)), z * float(rng.uniform(0.15, 0.3)))
-        geoms.append(_mark(kit, (x, y + 0.014, z), (float(rng.uniform(-0.5, 0.5)) * x, z), size, (0.95, 0.95, 0.93)))
-    if rng.random() < 0.5:
-        for side in (-1, 1):
-            at = (side * 0.75 * x, float(rng.uniform(0.5, 1.2)) * z)
-            geoms.append(_mark(kit, (x, y + 0.014, z), at, (0.06 * x, 0.12 * z), (0.12, 0.1, 0.08)))
+    for side in (-1, 0, 1):
+        geoms += _print(kit, (x + 0.014, y + 0.014, z), side, brown)
     return kit.shape("parcel", geoms, (x, y, 2 * z))
 
 
