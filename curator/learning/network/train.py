@@ -271,7 +271,10 @@ def main() -> None:
     options.add_argument("--still", action="store_true", help="norms keep the means and deviations that they had")
     options.add_argument("--only", default="", help="parts of the net that learn, with commas; all others stay")
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
-    run(options.parse_args())
+    chosen = options.parse_args()
+    if chosen.told and (not chosen.teacher or not set(_names(chosen.told)) < set(SHARES)):
+        options.error(f"--told goes with --teacher, and names some of {', '.join(SHARES)}, not all of them.")
+    run(chosen)
 
 
 if __name__ == "__main__":
