@@ -114,7 +114,8 @@ def test_things_that_grow_into_one_body_are_covered_by_their_joints_alone(
     without = outlines(photo, prompt)
     for side in (1, 2):
         card = overlays.half_cover(photo, prompt, without, side)
-        assert not card.clean or shown_and_hidden(prompt, card.mask)[0] > CRUMB, "the joints are not needed any more"
+        wrong = max(shown_and_hidden(prompt, card.mask)[:2])
+        assert not card.clean or wrong > CRUMB, "the joints are not needed any more"
 
 
 def test_a_cover_hides_its_things_and_nothing_else() -> None:
