@@ -119,12 +119,12 @@ def test_things_that_grow_into_one_body_are_covered_by_their_joints_alone(
 
 
 def test_a_cover_hides_its_things_and_nothing_else() -> None:
-    """Against the masks of the rendered samples: nine in ten are laid, all of these cover as many as they should, nine
-    in ten to a crumb, and where things are seen at a slant or touch, a tenth of one at most is wrong.
+    """Against the masks of the rendered samples: all cover as many as they should, nine in ten to a crumb, and where
+    things are seen at a slant or touch, a tenth of one at most is wrong.
     """
     these = [prompt for prompt in DOUBLES if prompt.slug not in GROWN]
     every = [cover for prompt in these for cover in laid(prompt)]
-    assert len(every) >= 0.9 * sum(3 if p.fact and p.fact.half > 1 else 2 for p in these), "few may be left out"
+    assert len(every) >= sum(3 if p.fact and p.fact.half > 1 else 2 for p in these) - 2, "hardly any may be left out"
     assert [name for name, _, count, wanted in every if count != wanted] == []
     assert [(name, wrong) for name, wrong, _, _ in every if wrong > 0.1] == []
     assert np.mean([wrong <= CRUMB for _, wrong, _, _ in every]) >= 0.9
