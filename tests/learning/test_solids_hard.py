@@ -11,7 +11,7 @@ import pytest
 from test_solids import SIZE
 from test_solids import mujoco as mujoco
 
-from curator.learning.rendered import bays, bunches, crawlers, insects, lamps, seats, solids, wheels
+from curator.learning.rendered import bays, bunches, crawlers, insects, lamps, parcels, seats, solids, wheels
 from curator.learning.rendered.fronts import plan
 from curator.learning.rendered.hands import Pose, hand
 from curator.learning.rendered.heaps import volume
@@ -187,7 +187,7 @@ def test_chairs_stand_round_their_table_and_face_it() -> None:
 
 def test_parcels_stand_on_the_floor_or_on_a_larger_one() -> None:
     for seed in range(20):
-        placed = seats.parcels(Kit(np.random.default_rng(seed))).placed
+        placed = parcels.parcels(Kit(np.random.default_rng(seed))).placed
         assert placed[0].at[2] == 0
         for under, one in itertools.pairwise(placed):
             assert one.at[2] == 0 or (

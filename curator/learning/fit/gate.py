@@ -80,7 +80,7 @@ def fixed_sequence(confidence: Array, right: NDArray[np.bool_], risk: float, mis
     return chosen
 
 
-def told(confidence: Array, things: NDArray[np.intp]) -> Array:
+def _rows(confidence: Array, things: NDArray[np.intp]) -> Array:
     """(n, 3) what a chance of being wrong is worked out from: two things, four things, the odds that are given."""
     clipped = np.clip(confidence, 1e-4, 1 - 1e-4)
     return np.column_stack([things == 2, things == 4, np.log(clipped / (1 - clipped))]).astype(float)
@@ -98,7 +98,7 @@ def thresholds(answers: list[Answer], edge: float = EDGE) -> Thresholds:
     free = [a for a in answers if not a.capped and a.confidence >= LEAST]
     if not free:
         return Thresholds(STRICTEST, STRICTEST, STRICTEST)
-    rows = told(np.array([a.confidence for a in free]), np.array([a.things for a in free]))
+    rows = _rows(np.array([a.confidence for a in free]), np.array([a.things for a in free]))
     right = np.array([float(a.right) for a in free])
     more, two, four, slope = logistic(rows, right, np.ones(len(free)), RIDGE, np.array([0.0, 0.0, 0.0, 1.0])).tolist()
     if slope <= 0:

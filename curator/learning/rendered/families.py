@@ -22,6 +22,7 @@ from curator.learning.rendered import (
     insects,
     laid,
     lamps,
+    parcels,
     seats,
     thin,
     things,
@@ -102,7 +103,7 @@ FAMILIES: dict[str, tuple[Callable[[Kit], Stage], float]] = {
     "wall lamps": (lamps.wall_lamps, 4),
     "sofa": (seats.sofas, 10),
     "dining": (seats.dining, 8),
-    "parcels": (seats.parcels, 10),
+    "parcels": (parcels.parcels, 10),
 }
 """Each family of stages and how often it is set."""
 

@@ -26,13 +26,17 @@ SHARD = 200  # scenes a file
 TRIES = 5  # stagings of one seed before it is given up
 
 
-def make_clean(seed: int, size: int = 384, family: str | None = None) -> Scene:
-    """The scene of this seed as it was rendered, without camera effects; ValueError where no try is fair."""
+def make_clean(seed: int, size: int = 384, family: str | None = None, among: tuple[str, ...] = ()) -> Scene:
+    """The scene of this seed as it was rendered, without camera effects, of the family that is named or that the seed
+    chooses (of those in `among`, or of all); ValueError where no try is fair.
+    """
     from curator.learning.rendered.families import choose, make_stage
     from curator.learning.rendered.kit import Kit
     from curator.learning.rendered.view import view
 
-    chosen = family or choose(np.random.default_rng(seed))  # before the tries, or hard families would become rare
+    chosen = family or choose(
+        np.random.default_rng(seed), among
+    )  # once, or hard families would become rare
     for attempt in range(TRIES):
         kit = Kit(chances(seed, attempt))
         stage = make_stage(kit, chosen)
@@ -151,13 +155,11 @@ def _render(job: tuple[int, int, Path, tuple[str, ...]]) -> tuple[str, int, floa
     """One shard of seeds first..first+count, of these families or of all; a seed that MuJoCo refuses is passed over and
     named.
     """
-    from curator.learning.rendered.families import choose
-
     first, count, path, families = job
     begun, made = time.monotonic(), []
     for seed in range(first, first + count):
         try:
-            made.append(make_clean(seed, family=choose(np.random.default_rng(seed), families)))
+            made.append(make_clean(seed, among=families))
         except (ValueError, RuntimeError) as wrong:
             print(f"seed {seed}: {str(wrong)[:160]}", flush=True)
     pack(made, path)
