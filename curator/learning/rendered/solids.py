@@ -34,9 +34,7 @@ def make_clean(seed: int, size: int = 384, family: str | None = None, among: tup
     from curator.learning.rendered.kit import Kit
     from curator.learning.rendered.view import view
 
-    chosen = family or choose(
-        np.random.default_rng(seed), among
-    )  # once, or hard families would become rare
+    chosen = family or choose(np.random.default_rng(seed), among)  # once, or hard families would become rare
     for attempt in range(TRIES):
         kit = Kit(chances(seed, attempt))
         stage = make_stage(kit, chosen)
