@@ -9,7 +9,8 @@ import os
 import queue
 import threading
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -18,12 +19,17 @@ import torch.multiprocessing as mp
 from torch import Tensor
 
 from curator.learning.network import batches
+from curator.learning.scene import Scene
 
 MOST_FIXED = 6000  # rendered scenes and photos that stay
 
 
-def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, rendered: bool) -> None:
-    """Worker: fill the slots one after the other, again and again, each scene from a new seed."""
+def _draw(
+    store: dict[str, Tensor], slots: range, seed: int, size: int, rendered: bool, families: tuple[str, ...]
+) -> None:
+    """Worker: fill the slots one after the other, again and again, each scene from a new seed, drawn or rendered (of
+    `families`, or of all).
+    """
     import cv2
 
     from curator.learning.drawn import scenes
@@ -31,7 +37,7 @@ def _draw(store: dict[str, Tensor], slots: range, seed: int, size: int, rendered
 
     torch.set_num_threads(1)
     cv2.setNumThreads(0)
-    make = solids.make_solid if rendered else scenes.make
+    make: Callable[[int, int], Scene] = partial(solids.make_solid, among=families) if rendered else scenes.make
     while True:
         for slot in slots:
             try:
@@ -56,16 +62,20 @@ def _shard(store: dict[str, Tensor], first: int, path: Path, effects: int) -> No
 def fixed_scenes(
     store: dict[str, Tensor], folder: Path, size: int, rank: int, leave_out: tuple[str, ...]
 ) -> dict[str, list[int]]:
-    """Rendered scenes and real photos into the first slots; which hold what. Before any CUDA context: it forks."""
+    """Rendered scenes, new kinds of them, and real photos into the first slots; which hold what. Before any CUDA
+    context: it forks.
+    """
     from curator.learning.photos import real
     from curator.learning.rendered import solids
 
     fork, filling, slot = mp.get_context("fork"), [], 0
-    for path in sorted((folder / "solids").glob("*.npz")):
-        filling.append(fork.Process(target=_shard, args=(store, slot, path, rank + 1)))
-        filling[-1].start()
-        slot += solids.length(path)
-    slots = {"solid": list(range(slot)), "real": []}
+    slots: dict[str, list[int]] = {"solid": [], "new": [], "real": []}
+    for pool, shards in (("solid", folder / "solids"), ("new", folder / "new")):
+        for path in sorted(shards.glob("*.npz")):
+            filling.append(fork.Process(target=_shard, args=(store, slot, path, rank + 1)))
+            filling[-1].start()
+            slots[pool] += range(slot, slot + solids.length(path))
+            slot += solids.length(path)
     own: dict[str, list[int]] = {}
     if (folder / "real").exists():
         for scene, complete in real.scenes(folder / "real", size, leave_out):
@@ -85,9 +95,11 @@ def fixed_scenes(
 
 
 def rings_of(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
-    """The slots that are filled again and again: with drawn scenes and with rendered ones."""
+    """The slots that are filled again and again: with drawn scenes and with rendered ones, of all kinds or of new ones."""
     middle = MOST_FIXED + chosen.slots * (workers - chosen.renderers) // workers
-    return {"drawn": range(MOST_FIXED, middle), "solid": range(middle, MOST_FIXED + chosen.slots)}
+    end = MOST_FIXED + chosen.slots
+    rendered = {"solid": range(end, end), "new": range(end, end)}
+    return rendered | {"drawn": range(MOST_FIXED, middle), "new" if chosen.families else "solid": range(middle, end)}
 
 
 def start_drawing(
@@ -97,13 +109,14 @@ def start_drawing(
     scenes.
     """
     fork, drawing = mp.get_context("fork"), []  # before any CUDA context
+    families = tuple(filter(None, chosen.families.split(",")))
     for w in range(workers):
         rendered = w >= workers - chosen.renderers
-        ring = rings["solid" if rendered else "drawn"]
+        ring = rings[("new" if families else "solid") if rendered else "drawn"]
         k, among = (w - workers + chosen.renderers, chosen.renderers) if rendered else (w, workers - chosen.renderers)
         own = range(ring.start + k * len(ring) // among, ring.start + (k + 1) * len(ring) // among)
         first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
-        arguments = (store, own, first, chosen.size, rendered)
+        arguments = (store, own, first, chosen.size, rendered, families)
         drawing.append(fork.Process(target=_draw, args=arguments, daemon=True))
         drawing[-1].start()
     return drawing
@@ -126,7 +139,7 @@ def _picked(
     slots: dict[str, list[int]], shares: dict[str, float], count: int, told: tuple[str, ...] = ()
 ) -> tuple[Tensor, Tensor]:
     """Slots of one batch, from the pools by their shares, and which of them come from the pools in `told`."""
-    pools = {name: pool for name, pool in slots.items() if pool and shares[name]}
+    pools = {name: pool for name, pool in slots.items() if pool and shares.get(name)}
     names = list(pools)
     which = torch.multinomial(torch.tensor([shares[name] for name in names]), count, replacement=True).tolist()
     picked = torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])
@@ -156,8 +169,7 @@ def feed(
         pools = fixed
         for batch, count in enumerate(counts):
             if batch % 50 == 0:
-                pools = {"drawn": _filled(store, rings["drawn"]), "real": fixed["real"]}
-                pools["solid"] = fixed["solid"] + _filled(store, rings["solid"])
+                pools = fixed | {name: fixed.get(name, []) + _filled(store, ring) for name, ring in rings.items()}
             picked, by_teacher = _picked(pools, shares, count, told)
             rows = {name: values.index_select(0, picked) for name, values in store.items()} | {"told": by_teacher}
             ahead.put({name: values.pin_memory() if pinned else values for name, values in rows.items()})

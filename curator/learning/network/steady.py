@@ -237,6 +237,7 @@ def main() -> None:
     options.add_argument("--first", type=int, default=200, help="scenes to wait for before the first step")
     options.add_argument("--workers", type=int, default=0, help="processes that make scenes")
     options.add_argument("--renderers", type=int, default=0, help="how many of these render (needs MuJoCo)")
+    options.set_defaults(families="")  # of all kinds
     options.add_argument("--gpu", type=int, default=0)
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("-o", "--output", type=Path, required=True)

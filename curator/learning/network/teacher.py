@@ -5,6 +5,7 @@ Distilling the Knowledge in a Neural Network). A cheaper net learns its maps so,
 from __future__ import annotations
 
 import copy
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,9 +20,18 @@ NEAR = 0.1  # from that heat on a place is one where sizes, likeness and outline
 Answers = tuple[Tensor, Tensor, Tensor]  # dense, whole, outline: as of `net.Finder`
 
 
-def opened(path: Path, device: Any) -> Any:
-    """The teacher of a TorchScript file, ready to answer."""
-    return torch.jit.load(str(path), map_location=device).float().eval()
+def opened(paths: Sequence[Path], device: Any) -> Callable[[Tensor, Tensor], Answers]:
+    """The teacher of one or more TorchScript files, ready to answer: what they say in the mean. Outlines are the first
+    one's, since maps of one net and mixes of another make no outline.
+    """
+    nets = [torch.jit.load(str(path), map_location=device).float().eval() for path in paths]
+
+    def taught(image: Tensor, tap: Tensor) -> Answers:
+        said = [net(image, tap) for net in nets]
+        dense, whole = (torch.stack([one[k] for one in said]).mean(0) for k in (0, 1))
+        return dense, whole, said[0][2]
+
+    return taught
 
 
 def written(net: torch.nn.Module, path: Path) -> None:

@@ -22,7 +22,7 @@ from torch import Tensor, nn
 from curator.learning.network import averages, batches, feeding, losses, teacher
 from curator.learning.network.net import Finder, fitting, freeze_trunk, load_trunk, split_dense
 
-SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27}  # without --shares
+SHARES = {"drawn": 0.4, "real": 0.33, "solid": 0.27, "new": 0.0}  # without --shares
 SLOW = 0.2  # of the other layers' rate: a trunk that learns less keeps its batch statistics
 TOGETHER = 10  # steps between two looks at the clock
 NEW = 160  # drawn scenes that no run sees, to count at the end
@@ -108,7 +108,7 @@ def _validation(chosen: argparse.Namespace, slots: int) -> dict[str, Tensor]:
 
 
 def _shares(chosen: argparse.Namespace) -> dict[str, float]:
-    """How much of a batch is drawn, real, rendered."""
+    """How much of a batch is drawn, real, rendered, of new kinds."""
     return dict(zip(SHARES, (float(v) for v in chosen.shares.split(",")), strict=True)) if chosen.shares else SHARES
 
 
@@ -219,7 +219,7 @@ def _say(run: Run, new: dict[str, Tensor], store: dict[str, Tensor], fixed: dict
     final = Finder().to(run.device)
     final.load_state_dict(run.average)
     print("drawn, never seen:", exact_share(final, new, list(range(NEW)), run.device), flush=True)
-    for name in ("solid", "real"):
+    for name in ("solid", "new", "real"):
         print(f"{name}, seen in training:", exact_share(final, store, fixed[name][:512], run.device), flush=True)
 
 
@@ -250,7 +250,7 @@ def run(chosen: argparse.Namespace) -> None:
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("-o", "--output", type=Path, required=True)
-    options.add_argument("--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, material/")
+    options.add_argument("--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, material/, solids/, new/")
     options.add_argument("--resume", type=Path)
     options.add_argument("--minutes", type=float, default=9.0)
     options.add_argument("--size", type=int, default=384)
@@ -259,15 +259,18 @@ def main() -> None:
     options.add_argument("--rate", type=float, default=1.6e-3)
     options.add_argument("--trunk-rate", type=float, default=0.4, help="of --rate; 0 leaves the trunk as it is")
     options.add_argument("--fresh-trunk", action="store_true", help="with --resume: the trunk of trunk.pt all the same")
-    options.add_argument("--shares", default="", help="of drawn scenes, real photos and rendered scenes, with commas")
+    options.add_argument(
+        "--shares", default="", help="of drawn scenes, real photos, rendered scenes (solids/), new kinds of them (new/)"
+    )
     options.add_argument("--renderers", type=int, default=0, help="how many of the workers render (needs MuJoCo)")
+    options.add_argument("--families", default="", help="what these render, new kinds with commas; all kinds without")
     options.add_argument("--first", type=int, default=1500, help="scenes to wait for before the first step")
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--workers", type=int, default=0)
-    options.add_argument("--teacher", type=Path, help="a TorchScript net to learn from as well")
+    options.add_argument("--teacher", type=Path, nargs="+", help="a TorchScript net to learn from as well, or several")
     options.add_argument("--labels", type=float, default=1.0, help="how much labels weigh; 0: the teacher alone")
     options.add_argument("--teaching", type=float, default=1.0, help="how much the teacher weighs")
-    options.add_argument("--told", default="", help="drawn, real, solid: where the teacher alone is learned from")
+    options.add_argument("--told", default="", help="drawn, real, solid, new: where the teacher alone is learned from")
     options.add_argument("--still", action="store_true", help="norms keep the means and deviations that they had")
     options.add_argument("--only", default="", help="parts of the net that learn, with commas; all others stay")
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")

@@ -50,12 +50,35 @@ def _smooth(corners: Outline) -> Outline:
     return corners
 
 
+WINGS: tuple[Tone, ...] = (
+    (0.85, 0.4, 0.08), (0.75, 0.2, 0.08), (0.9, 0.75, 0.25), (0.92, 0.9, 0.8), (0.3, 0.18, 0.1), (0.12, 0.09, 0.08),
+    (0.25, 0.45, 0.75), (0.5, 0.35, 0.2), (0.6, 0.6, 0.45),
+)  # fmt: skip
+"""Orange, red, yellow, cream, browns, black, blue and pale green of wings; by eye."""
+
+
+def _dye(rng: Rng) -> Callable[[], tuple[float, ...]]:
+    """Where a wing's colours come from: mostly its own few, a little lighter or darker, else any."""
+    if rng.random() < 0.4:
+        return lambda: tuple(float(v) for v in 255 * np.array(tone_of(rng)))
+    own = rng.choice(len(WINGS), 3, replace=False)
+    return lambda: tuple(float(v) for v in 255 * np.array(WINGS[int(rng.choice(own))]) * rng.uniform(0.75, 1.15))
+
+
+def _edge_spots(rng: Rng, picture: paint.Picture, spots: NDArray[np.int32], start: tuple[int, int]) -> None:
+    """A row of pale spots along the border, a little inside."""
+    pale, big = (235.0, 230.0, 215.0), int(rng.integers(2, 6))
+    for spot in spots[:: int(rng.integers(2, 4))]:
+        at = np.array(spot) + (np.array(start) - spot) * 0.1
+        cv2.circle(picture, (int(at[0]), int(at[1])), big, pale, -1, cv2.LINE_AA)
+
+
 def marked(rng: Rng, outline: Outline, *, clear: bool) -> paint.Picture:
     """A wing's picture over its outline's bounding box: ground, veins, border, spots; or clear with veins alone."""
     side, low = 128, outline.min(0)
     spots = ((outline - low) / (outline.max(0) - low) * (side - 1)).round().astype(np.int32)
     spots[:, 1] = side - 1 - spots[:, 1]
-    colour = lambda: tuple(float(v) for v in 255 * np.array(tone_of(rng)))  # noqa: E731
+    colour = _dye(rng)
     picture = np.empty((side, side, 3), np.float32)
     picture[:] = paint.hsv(rng.integers(0, 180), rng.uniform(0, 0.15), rng.uniform(0.65, 0.95)) if clear else colour()
     root = ((np.zeros(2) - low) / (outline.max(0) - low) * (side - 1)).round().astype(int)
@@ -68,6 +91,8 @@ def marked(rng: Rng, outline: Outline, *, clear: bool) -> paint.Picture:
             cv2.line(picture, start, tuple(int(v) for v in spot), dark, 1, cv2.LINE_AA)
     if not clear:
         cv2.polylines(picture, [spots], True, dark, int(rng.choice([2, 6, 12, 20])), cv2.LINE_AA)
+        if rng.random() < 0.35:
+            _edge_spots(rng, picture, spots, start)
         for _ in range(int(rng.choice([0, 0, 1, 2, 4, 7]))):
             at, big = tuple(int(v) for v in rng.integers(20, side - 20, 2)), int(rng.integers(4, 14))
             cv2.circle(picture, at, big, colour(), -1, cv2.LINE_AA)

@@ -12,6 +12,7 @@ import zlib
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -68,9 +69,9 @@ def fair(scene: Scene) -> bool:
     return bool(2 <= seen.sum() <= 24 and np.median(extent[seen]) >= 0.035 * size and not (peeping | sliver).any())
 
 
-def make_solid(seed: int, size: int = 384, family: str | None = None) -> Scene:
-    """The scene of this seed, `size` pixels a side, as a camera would give it."""
-    return _through_camera(make_clean(seed, size, family), seed)
+def make_solid(seed: int, size: int = 384, family: str | None = None, among: tuple[str, ...] = ()) -> Scene:
+    """The scene of this seed, `size` pixels a side, as a camera would give it; families as of `make_clean`."""
+    return _through_camera(make_clean(seed, size, family, among), seed)
 
 
 def _through_camera(scene: Scene, seed: int) -> Scene:
@@ -84,7 +85,9 @@ def _with_image(scene: Scene, image: NDArray[np.uint8]) -> Scene:
 
 
 def pack(scenes: list[Scene], path: Path, *, quality: int = 80) -> None:
-    """Write scenes as one .npz: WebP bytes end to end, truth rows end to end, and where each scene's begin."""
+    """Write scenes as one .npz: WebP bytes end to end, truth rows end to end, and where each scene's begin; the
+    outlines of those that have them.
+    """
     pictures = []
     for scene in scenes:
         done, data = cv2.imencode(".webp", scene.image[..., ::-1], [cv2.IMWRITE_WEBP_QUALITY, quality])
@@ -105,6 +108,8 @@ def pack(scenes: list[Scene], path: Path, *, quality: int = 80) -> None:
             axis_ends=np.cumsum([len(s.axis) for s in scenes]),
             main=np.array([s.main for s in scenes], np.int16),
             family=np.array([s.family for s in scenes]),
+            outlined=np.array([s.ids is not None for s in scenes]),
+            ids=np.array([s.ids for s in scenes if s.ids is not None], np.uint8),
             **arrays,
         )
 
@@ -125,9 +130,10 @@ def unpack(path: Path) -> Iterator[Scene]:
     for k in range(len(stored["main"])):
         data = _cut(stored["pictures"], stored["picture_ends"], k)
         image = cv2.cvtColor(cv2.imdecode(np.ascontiguousarray(data), cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
-        rows = {name: _cut(stored[name], stored["ends"], k) for name in COLUMNS}
-        axis = _cut(stored["axis"], stored["axis_ends"], k)
-        yield Scene(image=image, axis=axis, main=int(stored["main"][k]), family=str(stored["family"][k]), **rows)  # type: ignore[arg-type]
+        rows: dict[str, Any] = {name: _cut(stored[name], stored["ends"], k) for name in COLUMNS}
+        rows["axis"] = _cut(stored["axis"], stored["axis_ends"], k)
+        rows["ids"] = stored["ids"][stored["outlined"][:k].sum()] if stored["outlined"][k] else None
+        yield Scene(image=image, main=int(stored["main"][k]), family=str(stored["family"][k]), **rows)
 
 
 def load_solids(folder: Path | str, *, effects: int | None = 0) -> Iterator[Scene]:
