@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -56,6 +57,19 @@ def test_a_shard_gives_back_what_was_packed(tmp_path: Path) -> None:
             np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
         assert one.main == other.main
         assert np.abs(one.image.astype(int) - other.image).max() <= 3
+
+
+def test_outlines_come_back_where_a_scene_has_them(tmp_path: Path) -> None:
+    rng = np.random.default_rng(0)
+    drawn = [rng.integers(0, 4, (2, SIZE // 2, SIZE // 2)).astype(np.uint8) for _ in range(2)]
+    put = [replace(_made(k, 3), ids=ids) for k, ids in enumerate([drawn[0], None, drawn[1]])]
+    solids.pack(put, tmp_path / "one.npz")
+    first, second, third = solids.load_solids(tmp_path)  # the camera's effects leave them as they are
+    np.testing.assert_array_equal(first.ids, drawn[0])
+    assert second.ids is None
+    np.testing.assert_array_equal(third.ids, drawn[1])
+    solids.pack([_made(1, 2)], tmp_path / "none" / "one.npz")
+    assert next(solids.load_solids(tmp_path / "none")).ids is None
 
 
 def test_effects_change_the_picture_alone_and_repeat(tmp_path: Path) -> None:
@@ -191,6 +205,7 @@ HARD = [
     "nested",
     "unlike",
     "crawler",
+    "creature",
     "fence",
     "pieces",
     "insects",

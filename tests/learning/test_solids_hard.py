@@ -11,7 +11,7 @@ import pytest
 from test_solids import SIZE
 from test_solids import mujoco as mujoco
 
-from curator.learning.rendered import bays, bunches, crawlers, insects, lamps, parcels, seats, solids, wheels
+from curator.learning.rendered import bays, bunches, crawlers, creatures, insects, lamps, parcels, seats, solids, wheels
 from curator.learning.rendered.fronts import plan
 from curator.learning.rendered.hands import Pose, hand
 from curator.learning.rendered.heaps import volume
@@ -269,3 +269,28 @@ def test_a_crab_s_claws_are_counted_with_its_legs(mujoco: Any, monkeypatch: pyte
             break
     assert seen["crab"] == (5, 5)
     assert seen["insect"] == (3, 3)
+
+
+def test_a_creature_has_the_legs_of_its_sort_and_stands_on_their_feet() -> None:
+    """Spiders and ticks eight, insects six, crabs ten with their claws (common practice)."""
+    for sort, legs in {"spider": 8, "tick": 8, "beetle": 6, "ant": 6, "crab": 10}.items():
+        for seed in range(5):
+            shape = creatures.creature(Kit(np.random.default_rng(seed)), sort)
+            own = [p for p in shape.parts if not p.aside]
+            assert [p.kind for p in own] == ["leg"] * legs
+            assert [sum(p.side == side for p in own) for side in (1, 2)] == [legs // 2, legs // 2]
+            assert all((p.at[0] < 0) == (p.side == 1) for p in own)
+            feet = [p.tip[2] for p in own[: 2 * creatures.PLANS[sort].pairs] if p.tip is not None]
+            assert max(feet) < 0.04  # on the ground
+
+
+def test_a_creature_alone_is_seen_with_all_its_legs_or_those_in_the_picture(mujoco: Any) -> None:
+    seen = []
+    for seed in range(6):
+        scene = solids.make_clean(seed, SIZE, "creature")
+        own = (scene.kind == scene.main) & ~scene.aside
+        if scene.level[own][0] == PART:
+            assert scene.total() <= own.sum()
+            seen.append(scene.total() == own.sum())
+        assert scene.ids is not None
+    assert any(seen)

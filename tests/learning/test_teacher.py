@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ def _shaken(seed: int) -> Finder:
 
 
 @torch.no_grad()
-def _answers(net: torch.nn.Module, seed: int = 5) -> list[torch.Tensor]:
+def _answers(net: Any, seed: int = 5) -> list[torch.Tensor]:
     torch.manual_seed(seed)
     image = torch.rand(1, 3, 64, 96) * 255
     return list(net(image, (image[:, :1] > 250).float()))
@@ -34,11 +35,23 @@ def test_a_teacher_goes_through_its_file_and_costs_nothing_to_itself(tmp_path: P
     net = _shaken(1)
     own = tuple(_answers(net))
     teacher.written(net, tmp_path / "teacher.ts")
-    told = tuple(_answers(teacher.opened(tmp_path / "teacher.ts", torch.device("cpu"))))
+    told = tuple(_answers(teacher.opened([tmp_path / "teacher.ts"], torch.device("cpu"))))
     for mine, theirs in zip(own, told, strict=True):
         scale = float(mine.abs().max())
         assert float((mine - theirs).abs().max()) < 0.02 * scale  # 16 bits
     assert all(abs(float(loss)) < 1e-4 for loss in teacher.total(own, own).values())
+
+
+def test_several_teachers_say_their_mean_and_the_first_one_s_outlines(tmp_path: Path) -> None:
+    files = [tmp_path / "one.ts", tmp_path / "two.ts"]
+    for seed, file in enumerate(files, 1):
+        teacher.written(_shaken(seed), file)
+    one, two = (_answers(teacher.opened([file], torch.device("cpu"))) for file in files)
+    both = _answers(teacher.opened(files, torch.device("cpu")))
+    for k in (0, 1):
+        assert torch.allclose(both[k], (one[k] + two[k]) / 2, atol=1e-4)
+        assert not torch.allclose(both[k], one[k], atol=1e-2)
+    assert torch.allclose(both[2], one[2], atol=1e-4)
 
 
 def test_every_map_that_differs_costs_where_there_is_a_thing() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +12,7 @@ torch = pytest.importorskip("torch", reason="torch is not installed")
 from curator.learning.drawn import scenes  # noqa: E402
 from curator.learning.network import batches, feeding, losses, train  # noqa: E402
 from curator.learning.network.net import Finder, folded  # noqa: E402
+from curator.learning.rendered import solids  # noqa: E402
 
 SIDE = 96
 LIKE = {"like heat", "like size", "like kind", "like maps", "like mixes", "like whole"}
@@ -99,3 +101,28 @@ def test_a_batch_says_which_of_its_rows_are_told() -> None:
     picked, told = feeding._picked(fixed, {"drawn": 0.2, "real": 0.5, "solid": 0.5}, 40, ("drawn", "real"))
     assert ((store["image"][picked] < 4) == told).all()
     assert 0 < int(told.sum()) < 40
+
+
+def test_new_kinds_are_a_pool_of_their_own(tmp_path: Path) -> None:
+    for pool, number in (("solids", 2), ("new", 3)):
+        solids.pack([scenes.make(seed, SIDE) for seed in range(number)], tmp_path / pool / "one.npz")
+    store = batches.empty(8, SIDE)
+    fixed = feeding.fixed_scenes(store, tmp_path, SIDE, 0, ())
+    assert fixed == {"solid": [0, 1], "new": [2, 3, 4], "real": []}
+    torch.manual_seed(0)
+    shares = {"drawn": 0.3, "real": 0.3, "solid": 0.2, "new": 0.2}
+    picked, told = feeding._picked(fixed | {"drawn": [6]}, shares, 60, ("drawn", "real", "solid"))
+    assert set(picked.tolist()) == {0, 1, 2, 3, 4, 6}
+    assert (((picked >= 2) & (picked <= 4)) != told).all()
+
+
+@pytest.mark.parametrize(("families", "ring", "other"), [("", "solid", "new"), ("sofa,dining", "new", "solid")])
+def test_what_is_rendered_on_the_way_goes_to_new_kinds_where_they_are_named(
+    families: str, ring: str, other: str
+) -> None:
+    chosen = argparse.Namespace(slots=60, renderers=2, families=families)
+    rings = feeding.rings_of(chosen, 3)
+    assert len(rings["drawn"]) == 20
+    assert len(rings[ring]) == 40
+    assert len(rings[other]) == 0
+    assert set(rings["drawn"]).isdisjoint(rings[ring])

@@ -95,7 +95,7 @@ def fixed_scenes(
 
 
 def rings_of(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
-    """The slots that are filled again and again: with drawn scenes and with rendered ones, of all kinds or of new ones."""
+    """The slots that are filled again and again: with drawn scenes and rendered ones, of all or of new kinds."""
     middle = MOST_FIXED + chosen.slots * (workers - chosen.renderers) // workers
     end = MOST_FIXED + chosen.slots
     rendered = {"solid": range(end, end), "new": range(end, end)}

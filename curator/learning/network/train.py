@@ -250,7 +250,9 @@ def run(chosen: argparse.Namespace) -> None:
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("-o", "--output", type=Path, required=True)
-    options.add_argument("--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, material/, solids/, new/")
+    options.add_argument(
+        "--material", type=Path, default=Path(".learn"), help="trunk.pt, real/, material/, solids/, new/"
+    )
     options.add_argument("--resume", type=Path)
     options.add_argument("--minutes", type=float, default=9.0)
     options.add_argument("--size", type=int, default=384)

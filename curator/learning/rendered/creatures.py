@@ -6,13 +6,14 @@ and is of the body's colour, the body has shields, stripes and feelers, and some
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from curator.learning.rendered import walls
 from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, superquadric, tone_of
-from curator.learning.rendered.parts import rod
+from curator.learning.rendered.parts import bent, rod
 from curator.learning.rendered.stage import Stage
 
 Rng = np.random.Generator
@@ -23,29 +24,6 @@ COATS: tuple[Tone, ...] = (
     (0.25, 0.3, 0.14), (0.18, 0.24, 0.34), (0.7, 0.5, 0.12),
 )  # fmt: skip
 """Browns, blacks, greys, rust, olive, slate and amber of chitin; by eye."""
-
-
-@dataclass(frozen=True)
-class Plan:
-    """How a sort is built; ranges in units, angles in degrees from straight ahead, of the first and the last leg."""
-
-    pairs: int
-    turns: tuple[float, float]
-    reach: tuple[float, float]
-    thick: tuple[float, float]
-    knee: tuple[float, float]  # above the body's middle
-    claws: float = 0.0  # how often its first limbs are claws that count as well
-    palps: float = 0.0  # how often it has short ones in front that do not
-
-
-PLANS = {
-    "spider": Plan(4, (28, 152), (0.75, 1.25), (0.03, 0.06), (0.1, 0.4), palps=0.8),
-    "tick": Plan(4, (30, 148), (0.4, 0.75), (0.03, 0.055), (0.0, 0.12), palps=0.3),
-    "beetle": Plan(3, (35, 145), (0.45, 0.8), (0.025, 0.05), (0.0, 0.15)),
-    "ant": Plan(3, (35, 145), (0.55, 0.9), (0.018, 0.03), (0.05, 0.25)),
-    "crab": Plan(4, (60, 140), (0.5, 0.85), (0.035, 0.065), (0.05, 0.25), claws=1.0),
-}
-FEELERS = ("beetle", "ant")
 
 
 def _coat(rng: Rng) -> Tone:
@@ -132,39 +110,97 @@ def _blob(kit: Kit, half: Point, at: Point, tone: Tone, finish: str) -> Geom:
     return kit.geom("mesh", (), at, tone, finish, mesh=mesh, solid=False)
 
 
-def _body(kit: Kit, sort: str, up: float, tone: Tone) -> tuple[list[Geom], Point]:
-    """The body's geoms; half the width and half the length of where legs begin, and how far ahead their middle lies."""
-    rng, finish = kit.rng, kit.mottled(_depth(kit.rng)) if kit.rng.random() < 0.7 else kit.finish()
-    rear = _coat(rng) if rng.random() < 0.4 else _shaded(tone, float(rng.uniform(0.7, 1.5)))
-    u = rng.uniform
-    if sort == "spider":
-        long, wide = float(u(0.2, 0.34)), float(u(0.15, 0.28))
-        geoms = [_blob(kit, (wide, long, wide * 0.85), (0, -0.2 - long, up + 0.06), rear, finish),
-                 _blob(kit, (0.15, 0.2, 0.11), (0, 0, up + 0.02), tone, finish)]  # fmt: skip
-        geoms += [_blob(kit, (0.05, 0.08, 0.06), (s * 0.055, 0.2, up - 0.02), _shaded(tone, 0.8), finish) for s in (-1, 1)]  # fmt: skip
-        return geoms, (0.11, 0.13, 0.0)
-    if sort == "tick":
-        wide, long = float(u(0.2, 0.32)), float(u(0.28, 0.4))
-        geoms = [_blob(kit, (wide, long, 0.12), (0, -0.12, up), rear, finish),
-                 _blob(kit, (wide * 0.7, long * 0.55, 0.1), (0, 0.08, up + 0.05), tone, finish),
-                 _blob(kit, (0.06, 0.1, 0.05), (0, long - 0.06, up), tone, finish)]  # fmt: skip
-        return geoms, (wide * 0.75, long * 0.5, 0.0)
-    if sort == "crab":
-        wide, long = float(u(0.28, 0.42)), float(u(0.2, 0.28))
-        geoms = [_blob(kit, (wide, long, float(u(0.1, 0.16))), (0, 0, up), rear, finish)]
-        for s in (-1, 1):
-            geoms.append(kit.geom("sphere", (0.03,), (s * 0.1, long * 0.95, up + 0.09), (0.04, 0.04, 0.04), kit.plain(),
-                                  solid=False))  # fmt: skip
-        return geoms, (wide * 0.85, long * 0.75, 0.0)
-    slim = sort == "ant"
-    wide, long = (float(u(0.1, 0.16)), float(u(0.18, 0.26))) if slim else (float(u(0.16, 0.26)), float(u(0.28, 0.4)))
-    geoms = [_blob(kit, (wide, long, wide * 0.75), (0, -long - 0.05, up + 0.02), rear, finish),
-             _blob(kit, (wide * (0.55 if slim else 0.85), 0.16, wide * 0.6), (0, 0.08, up), tone, finish),
-             _blob(kit, (wide * 0.65, 0.1, wide * 0.55), (0, 0.3, up), tone, finish)]  # fmt: skip
-    if not slim and rng.random() < 0.6:
-        end: Point = (0, -2 * long, up + 0.04)
-        geoms.append(rod(kit, (0, 0, up + wide * 0.75), end, 0.012, _shaded(rear, 0.5), kit.plain(), -1))
-    return geoms, (wide * 0.55, 0.14 if slim else 0.2, 0.02 if slim else -0.06)
+@dataclass(frozen=True)
+class Coat:
+    """What an animal's body is made of."""
+
+    up: float  # of its middle above the ground, units
+    tone: Tone
+    rear: Tone
+    finish: str
+
+
+Body = tuple[
+    list[Geom], Point
+]  # the geoms; half the width and length of where legs begin, how far ahead their middle is
+
+
+def _spider(kit: Kit, coat: Coat) -> Body:
+    long, wide = float(kit.rng.uniform(0.2, 0.34)), float(kit.rng.uniform(0.15, 0.28))
+    rear = _blob(kit, (wide, long, wide * 0.85), (0, -0.2 - long, coat.up + 0.06), coat.rear, coat.finish)
+    geoms = [rear, _blob(kit, (0.15, 0.2, 0.11), (0, 0, coat.up + 0.02), coat.tone, coat.finish)]
+    for s in (-1, 1):
+        fang: Point = (s * 0.055, 0.2, coat.up - 0.02)
+        geoms.append(_blob(kit, (0.05, 0.08, 0.06), fang, _shaded(coat.tone, 0.8), coat.finish))
+    return geoms, (0.11, 0.13, 0.0)
+
+
+def _tick(kit: Kit, coat: Coat) -> Body:
+    wide, long = float(kit.rng.uniform(0.2, 0.32)), float(kit.rng.uniform(0.28, 0.4))
+    geoms = [
+        _blob(kit, (wide, long, 0.12), (0, -0.12, coat.up), coat.rear, coat.finish),
+        _blob(kit, (wide * 0.7, long * 0.55, 0.1), (0, 0.08, coat.up + 0.05), coat.tone, coat.finish),
+        _blob(kit, (0.06, 0.1, 0.05), (0, long - 0.06, coat.up), coat.tone, coat.finish),
+    ]
+    return geoms, (wide * 0.75, long * 0.5, 0.0)
+
+
+def _crab(kit: Kit, coat: Coat) -> Body:
+    wide, long = float(kit.rng.uniform(0.28, 0.42)), float(kit.rng.uniform(0.2, 0.28))
+    geoms = [_blob(kit, (wide, long, float(kit.rng.uniform(0.1, 0.16))), (0, 0, coat.up), coat.rear, coat.finish)]
+    for s in (-1, 1):
+        eye: Point = (s * 0.1, long * 0.95, coat.up + 0.09)
+        geoms.append(kit.geom("sphere", (0.03,), eye, (0.04, 0.04, 0.04), kit.plain(), solid=False))
+    return geoms, (wide * 0.85, long * 0.75, 0.0)
+
+
+def _three_parted(kit: Kit, coat: Coat, sizes: tuple[float, float, float]) -> list[Geom]:
+    """An insect's rear, breast and head: half the rear's width and length, and the breast's width as a share of it."""
+    wide, long, waist = sizes
+    return [
+        _blob(kit, (wide, long, wide * 0.75), (0, -long - 0.05, coat.up + 0.02), coat.rear, coat.finish),
+        _blob(kit, (wide * waist, 0.16, wide * 0.6), (0, 0.08, coat.up), coat.tone, coat.finish),
+        _blob(kit, (wide * 0.65, 0.1, wide * 0.55), (0, 0.3, coat.up), coat.tone, coat.finish),
+    ]
+
+
+def _beetle(kit: Kit, coat: Coat) -> Body:
+    wide, long = float(kit.rng.uniform(0.16, 0.26)), float(kit.rng.uniform(0.28, 0.4))
+    geoms = _three_parted(kit, coat, (wide, long, 0.85))
+    if kit.rng.random() < 0.6:  # the line between the wing cases
+        seam: list[Point] = [(0, -0.05 - long * y, coat.up + 0.02 + wide * z) for y, z in SEAM]
+        geoms += bent(kit, seam, 0.01, _shaded(coat.rear, 0.5), kit.plain())
+    return geoms, (wide * 0.55, 0.2, -0.06)
+
+
+def _ant(kit: Kit, coat: Coat) -> Body:
+    wide, long = float(kit.rng.uniform(0.1, 0.16)), float(kit.rng.uniform(0.18, 0.26))
+    return _three_parted(kit, coat, (wide, long, 0.55)), (wide * 0.55, 0.14, 0.02)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """How a sort is built; ranges in units, angles in degrees from straight ahead, of the first and the last leg."""
+
+    body: Callable[[Kit, Coat], Body]
+    pairs: int
+    turns: tuple[float, float]
+    reach: tuple[float, float]
+    thick: tuple[float, float]
+    knee: tuple[float, float]  # above the body's middle
+    claws: float = 0.0  # how often its first limbs are claws that count as well
+    palps: float = 0.0  # how often it has short ones in front that do not
+
+
+PLANS = {
+    "spider": Plan(_spider, 4, (28, 152), (0.75, 1.25), (0.03, 0.06), (0.1, 0.4), palps=0.8),
+    "tick": Plan(_tick, 4, (30, 148), (0.4, 0.75), (0.03, 0.055), (0.0, 0.12), palps=0.3),
+    "beetle": Plan(_beetle, 3, (35, 145), (0.45, 0.8), (0.025, 0.05), (0.0, 0.15)),
+    "ant": Plan(_ant, 3, (35, 145), (0.55, 0.9), (0.018, 0.03), (0.05, 0.25)),
+    "crab": Plan(_crab, 4, (60, 140), (0.5, 0.85), (0.035, 0.065), (0.05, 0.25), claws=1.0),
+}
+SEAM = ((0.4, 0.6), (0.7, 0.715), (1.0, 0.75), (1.3, 0.715), (1.7, 0.53))  # along a beetle's back, and how high
+FEELERS = ("beetle", "ant")
 
 
 def _depth(rng: Rng) -> float:
@@ -191,36 +227,56 @@ def _claws(kit: Kit, root: tuple[float, float], up: float, gait: Gait, tone: Ton
     return geoms, parts
 
 
+def _limb_tone(rng: Rng, tone: Tone) -> Tone:
+    """The body's own tone, mostly; a lighter or darker one, or another."""
+    chance = rng.random()
+    if chance < 0.6:
+        return tone
+    return _shaded(tone, float(rng.uniform(0.5, 1.6))) if chance < 0.85 else _coat(rng)
+
+
+def _gait(rng: Rng, plan: Plan) -> Gait:
+    thick = float(rng.uniform(*plan.thick))
+    reach, knee = float(rng.uniform(*plan.reach)), float(rng.uniform(*plan.knee))
+    return Gait(reach, thick, knee, thick * 0.45, float(rng.normal(0.1, 0.35)))
+
+
+def _courses(rng: Rng, plan: Plan, root: Point, up: float, gait: Gait) -> list[list[Point]]:
+    """The paths of all legs, left and right by turns, from the first pair to the last."""
+    wide, long, ahead = root
+    turns = np.radians(np.linspace(*plan.turns, plan.pairs) + rng.normal(0, 5, plan.pairs))
+    paths = []
+    for k in range(plan.pairs):
+        share = 1 - 2 * k / (plan.pairs - 1)
+        for sign in (-1.0, 1.0):
+            turn = float(turns[k] + rng.normal(0, 0.12))
+            right = _course(rng, (wide, ahead + long * share, up), turn, gait, share)
+            paths.append([(sign * x, y, z) for x, y, z in right])
+    return paths
+
+
 def creature(kit: Kit, sort: str) -> Shape:
     """One animal, its head to +y; its legs are parts, feelers and palps are left aside."""
     rng, plan = kit.rng, PLANS[sort]
     tone, up = _coat(rng), float(rng.uniform(0.1, 0.24))
-    limb = tone if rng.random() < 0.6 else _shaded(tone, float(rng.uniform(0.5, 1.6))) if rng.random() < 0.6 else _coat(rng)
-    tones = (limb, limb if rng.random() < 0.65 else _shaded(limb, float(rng.choice([0.55, 1.6]))))
+    limb = _limb_tone(rng, tone)
+    rings = limb if rng.random() < 0.65 else _shaded(limb, float(rng.choice([0.55, 1.6])))
     finish = kit.mottled(_depth(rng)) if rng.random() < 0.6 else kit.plain()
-    geoms, (wide, long, ahead) = _body(kit, sort, up, tone)
-    thick = float(rng.uniform(*plan.thick))
-    gait = Gait(float(rng.uniform(*plan.reach)), thick, float(rng.uniform(*plan.knee)), thick * 0.45,
-                float(rng.normal(0.1, 0.35)))  # fmt: skip
-    parts, paths = list[Part](), list[list[Point]]()
-    turns = np.radians(np.linspace(*plan.turns, plan.pairs) + rng.normal(0, 5, plan.pairs))
-    for k in range(plan.pairs):
-        share = 1 - 2 * k / (plan.pairs - 1)
-        for side, sign in ((1, -1.0), (2, 1.0)):
-            turn = float(turns[k] + rng.normal(0, 0.12))
-            course = _course(rng, (wide, ahead + long * share, up), turn, gait, share)
-            path = [(sign * x, y, z) for x, y, z in course]
-            geoms += _leg(kit, path, gait, tones, finish, len(parts))
-            middle = _rounded(path)[len(path) - 1][0]
-            parts.append(Part("leg", middle, side, tip=path[-1]))
-            paths.append(path)
+    rear = _coat(rng) if rng.random() < 0.4 else _shaded(tone, float(rng.uniform(0.7, 1.5)))
+    hide = kit.mottled(_depth(rng)) if rng.random() < 0.7 else kit.finish()
+    geoms, root = plan.body(kit, Coat(up, tone, rear, hide))
+    gait, parts = _gait(rng, plan), list[Part]()
+    paths = _courses(rng, plan, root, up, gait)
+    for k, path in enumerate(paths):
+        geoms += _leg(kit, path, gait, (limb, rings), finish, k)
+        parts.append(Part("leg", _rounded(path)[len(path) - 1][0], 1 + k % 2, tip=path[-1]))
     if rng.random() < 0.3:
         geoms += _hairs(kit, paths, _shaded(limb, float(rng.choice([0.6, 1.8]))))
     if rng.random() < plan.claws:
-        made, more = _claws(kit, (wide, long), up, gait, limb, finish, len(parts))
+        made, more = _claws(kit, root[:2], up, gait, limb, finish, len(parts))
         geoms, parts = geoms + made, parts + more
     geoms, parts = _fronts(kit, sort, up, (geoms, parts), limb, finish)
-    reach = gait.reach * 0.95 + wide
+    reach = gait.reach * 0.95 + root[0]
     return kit.shape(sort, geoms, (reach, reach, gait.knee + up), parts, axis=((0, 0.4, up), (0, -0.4, up)))
 
 
