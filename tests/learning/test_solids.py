@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from curator.errors import CuratorError
-from curator.learning.rendered import solids
+from curator.learning.rendered import solids, view
 from curator.learning.rendered.families import FAMILIES, choose
 from curator.learning.rendered.kit import Kit, lathe, superquadric
 from curator.learning.rendered.parts import domino, rod
@@ -267,3 +267,17 @@ def test_the_choice_of_a_family_says_nothing_of_what_is_staged() -> None:
     assert np.std(first) == pytest.approx(
         1 / np.sqrt(12), rel=0.15
     )  # spread over 0..1, not the narrow share of that family
+
+
+def test_geoms_are_named_by_one_sample_a_pixel(mujoco: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A GPU gives the mean of several: between the geoms 10 and 30 a leg of geom 20 was seen."""
+    seen = []
+    real = view.Lens.named
+
+    def named(lens: view.Lens, **how: Any) -> Any:
+        seen.append((lens.smooth._mjr_context.offSamples > 0, lens.naming._mjr_context.offSamples))
+        return real(lens, **how)
+
+    monkeypatch.setattr(view.Lens, "named", named)
+    solids.make_clean(3, SIZE, "two rows")
+    assert set(seen) == {(True, 0)}

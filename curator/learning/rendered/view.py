@@ -119,11 +119,16 @@ def _backed(eye: Eye, points: Points, fill: float) -> Eye:
 
 
 class Lens:
-    """One renderer over a model, with the two kinds of picture it gives."""
+    """Two renderers over a model: one for its picture, smooth, and one that says which geom is where. This one takes a
+    single sample a pixel: where a GPU has the mean of several, the mean of two geoms' numbers is that of a third.
+    """
 
     def __init__(self, mujoco: Any, model: Any, data: Any, eye: Eye, size: int) -> None:
         self.mujoco, self.model, self.data, self.eye, self.size = mujoco, model, data, eye, size
-        self.renderer = mujoco.Renderer(model, size, size)
+        self.smooth = mujoco.Renderer(model, size, size)
+        model.vis.quality.offsamples = 0
+        self.naming = mujoco.Renderer(model, size, size)
+        self.naming.enable_segmentation_rendering()
         self.options = mujoco.MjvOption()
         self.options.geomgroup[:] = 0
         self.options.geomgroup[WANTED] = 1
@@ -136,8 +141,8 @@ class Lens:
         return camera
 
     def picture(self) -> NDArray[np.uint8]:
-        self.renderer.update_scene(self.data, self._camera(1.0), self.options)
-        shown: NDArray[np.uint8] = self.renderer.render().copy()
+        self.smooth.update_scene(self.data, self._camera(1.0), self.options)
+        shown: NDArray[np.uint8] = self.smooth.render().copy()
         return shown
 
     def named(self, *, wider: float = 1.0, only: NDArray[np.int64] | None = None) -> NDArray[np.int32]:
@@ -146,20 +151,19 @@ class Lens:
         if only is not None:
             self.model.geom_group[:] = HIDDEN
             self.model.geom_group[only] = groups[only]
-        self.renderer.enable_segmentation_rendering()
-        self.renderer.update_scene(self.data, self._camera(wider), self.options)
-        flags = self.renderer.scene.flags
+        self.naming.update_scene(self.data, self._camera(wider), self.options)
+        flags = self.naming.scene.flags
         shadow = int(self.mujoco.mjtRndFlag.mjRND_SHADOW)
         flags[shadow] = 0
-        pixels = self.renderer.render()
+        pixels = self.naming.render()
         flags[shadow] = 1
-        self.renderer.disable_segmentation_rendering()
         self.model.geom_group[:] = groups
         ids = np.where(pixels[..., 1] == int(self.mujoco.mjtObj.mjOBJ_GEOM), pixels[..., 0], -1)
         return ids.astype(np.int32)
 
     def close(self) -> None:
-        self.renderer.close()
+        self.smooth.close()
+        self.naming.close()
 
 
 def _listed(stage: Stage, data: Any, eye: Eye, size: int) -> list[dict[str, Any]]:
