@@ -116,6 +116,13 @@ def test_new_kinds_are_a_pool_of_their_own(tmp_path: Path) -> None:
     assert (((picked >= 2) & (picked <= 4)) != told).all()
 
 
+def test_more_scenes_than_there_is_room_for_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    solids.pack([scenes.make(seed, SIDE) for seed in range(3)], tmp_path / "new" / "one.npz")
+    monkeypatch.setattr(feeding, "MOST_FIXED", 2)
+    with pytest.raises(SystemExit, match="There are 3, more than the 2"):
+        feeding.fixed_scenes(batches.empty(6, SIDE), tmp_path, SIDE, 0, ())
+
+
 @pytest.mark.parametrize(("families", "ring", "other"), [("", "solid", "new"), ("sofa,dining", "new", "solid")])
 def test_what_is_rendered_on_the_way_goes_to_new_kinds_where_they_are_named(
     families: str, ring: str, other: str

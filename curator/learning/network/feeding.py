@@ -82,6 +82,11 @@ def fixed_scenes(
             batches.put(store, slot, scene, complete=complete, one_level=True)
             own.setdefault(scene.family, []).append(slot)
             slot += 1
+    if slot > MOST_FIXED:
+        raise SystemExit(
+            f"Reading scenes and photos that stay. There are {slot}, more than the {MOST_FIXED} there is room for. "
+            "Take fewer shards."
+        )
     for source in own.values():  # a source is a room or two: a hundred photos of it are not a hundred rooms
         slots["real"] += source * max(1, round(4 * (50 / len(source)) ** 0.5))
     for process in filling:
