@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from curator.errors import CuratorError
-from curator.learning.rendered import solids, view
+from curator.learning.rendered import families, solids, view
 from curator.learning.rendered.families import FAMILIES, choose
 from curator.learning.rendered.kit import Kit, lathe, superquadric
 from curator.learning.rendered.parts import domino, rod
@@ -267,6 +267,14 @@ def test_the_choice_of_a_family_says_nothing_of_what_is_staged() -> None:
     assert np.std(first) == pytest.approx(
         1 / np.sqrt(12), rel=0.15
     )  # spread over 0..1, not the narrow share of that family
+
+
+def test_a_kind_that_there_is_not_is_named() -> None:
+    assert families.named("") == ()
+    assert families.named("sofa,dining") == ("sofa", "dining")
+    with pytest.raises(CuratorError, match=r"No kind is called sofas\.") as wrong:
+        families.named("dining,sofas")
+    assert "sofa, dining" in str(wrong.value)
 
 
 def test_geoms_are_named_by_one_sample_a_pixel(mujoco: Any, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -113,8 +113,10 @@ def start_drawing(
     """Start the worker processes, each with its own slots and seeds, the last `--renderers` of them with rendered
     scenes.
     """
+    from curator.learning.rendered.families import named
+
     fork, drawing = mp.get_context("fork"), []  # before any CUDA context
-    families = tuple(filter(None, chosen.families.split(",")))
+    families = named(chosen.families)
     for w in range(workers):
         rendered = w >= workers - chosen.renderers
         ring = rings[("new" if families else "solid") if rendered else "drawn"]

@@ -269,7 +269,9 @@ def main() -> None:
     options.add_argument("--first", type=int, default=1500, help="scenes to wait for before the first step")
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--workers", type=int, default=0)
-    options.add_argument("--teacher", type=Path, nargs="+", help="a TorchScript net to learn from as well, or several")
+    options.add_argument(
+        "--teacher", type=Path, nargs="+", help="a TorchScript net to learn from as well; of several the mean"
+    )
     options.add_argument("--labels", type=float, default=1.0, help="how much labels weigh; 0: the teacher alone")
     options.add_argument("--teaching", type=float, default=1.0, help="how much the teacher weighs")
     options.add_argument("--told", default="", help="drawn, real, solid, new: where the teacher alone is learned from")

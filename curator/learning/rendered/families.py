@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from curator.errors import CuratorError
 from curator.learning.drawn import places
 from curator.learning.rendered import (
     bays,
@@ -133,6 +134,17 @@ def clutter(kit: Kit, stage: Stage) -> None:
         r = far + max(shapes[name].reach[:2]) * rng.uniform(1.05, 1.5)
         stage.put(shapes[name], (r * np.cos(a), r * np.sin(a), 0.0), turn=rng.uniform(0, 360), framed=False)
     kit.unit = 1.0
+
+
+def named(joined: str) -> tuple[str, ...]:
+    """The families of a list with commas, none of an empty one; CuratorError where a name is no family's."""
+    names = tuple(filter(None, joined.split(",")))
+    for name in names:
+        if name not in FAMILIES:
+            raise CuratorError(
+                "Choosing kinds of rendered scenes.", f"No kind is called {name}.", f"Take of: {', '.join(FAMILIES)}."
+            )
+    return names
 
 
 def choose(rng: Rng, among: tuple[str, ...] = ()) -> str:

@@ -172,6 +172,8 @@ def _render(job: tuple[int, int, Path, tuple[str, ...]]) -> tuple[str, int, floa
 
 def main() -> None:
     """Render shards with as many processes as asked for."""
+    from curator.learning.rendered.families import named
+
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("-o", "--output", type=Path, default=Path(".learn/solids"))
     options.add_argument("--seed", type=int, default=1000)
@@ -179,7 +181,7 @@ def main() -> None:
     options.add_argument("--processes", type=int, default=2)
     options.add_argument("--families", default="", help="only these, with commas")
     chosen = options.parse_args()
-    families, jobs = tuple(filter(None, chosen.families.split(","))), []
+    families, jobs = named(chosen.families), []
     for first in range(chosen.seed, chosen.seed + chosen.count, SHARD):
         count = min(SHARD, chosen.seed + chosen.count - first)
         jobs.append((first, count, chosen.output / f"solids-{first:07d}.npz", families))
