@@ -279,13 +279,24 @@ def test_a_kind_that_there_is_not_is_named() -> None:
 
 def test_geoms_are_named_by_one_sample_a_pixel(mujoco: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """A GPU gives the mean of several: between the geoms 10 and 30 a leg of geom 20 was seen."""
+    gl = pytest.importorskip("OpenGL.GL")
     seen = []
-    real = view.Lens.named
 
-    def named(lens: view.Lens, **how: Any) -> Any:
-        seen.append((lens.smooth._mjr_context.offSamples > 0, lens.naming._mjr_context.offSamples))
-        return real(lens, **how)
+    def samples(lens: view.Lens) -> int:
+        context = lens.renderer._mjr_context
+        mujoco.mjr_setBuffer(mujoco.mjtFramebuffer.mjFB_OFFSCREEN, context)
+        return int(gl.glGetIntegerv(gl.GL_SAMPLES))
 
-    monkeypatch.setattr(view.Lens, "named", named)
+    def watched(name: str) -> None:
+        real = getattr(view.Lens, name)
+
+        def called(lens: view.Lens, **how: Any) -> Any:
+            seen.append((name, samples(lens) > 1))
+            return real(lens, **how)
+
+        monkeypatch.setattr(view.Lens, name, called)
+
+    watched("_picture")
+    watched("named")
     solids.make_clean(3, SIZE, "two rows")
-    assert set(seen) == {(True, 0)}
+    assert set(seen) == {("_picture", True), ("named", False)}

@@ -119,19 +119,20 @@ def _backed(eye: Eye, points: Points, fill: float) -> Eye:
 
 
 class Lens:
-    """Two renderers over a model: one for its picture, smooth, and one that says which geom is where. This one takes a
-    single sample a pixel: where a GPU has the mean of several, the mean of two geoms' numbers is that of a third.
+    """One renderer over a model, with its picture, smooth, and what says which geom is where. That takes one sample a
+    pixel: where a GPU has the mean of several, the mean of two geoms' numbers is that of a third.
     """
 
     def __init__(self, mujoco: Any, model: Any, data: Any, eye: Eye, size: int) -> None:
         self.mujoco, self.model, self.data, self.eye, self.size = mujoco, model, data, eye, size
-        self.smooth = mujoco.Renderer(model, size, size)
-        model.vis.quality.offsamples = 0
-        self.naming = mujoco.Renderer(model, size, size)
-        self.naming.enable_segmentation_rendering()
+        self.renderer = mujoco.Renderer(model, size, size)
         self.options = mujoco.MjvOption()
         self.options.geomgroup[:] = 0
         self.options.geomgroup[WANTED] = 1
+        self.picture = self._picture()
+        self.renderer._mjr_context.offSamples = 0
+        mujoco.mjr_resizeOffscreen(size + 1, size + 1, self.renderer._mjr_context)  # another size, or it stays as it is
+        self.renderer.enable_segmentation_rendering()
 
     def _camera(self, wider: float) -> Any:
         camera = self.mujoco.MjvCamera()
@@ -140,9 +141,9 @@ class Lens:
         self.model.vis.global_.fovy = float(np.degrees(2 * np.arctan(self.eye.half * wider)))
         return camera
 
-    def picture(self) -> NDArray[np.uint8]:
-        self.smooth.update_scene(self.data, self._camera(1.0), self.options)
-        shown: NDArray[np.uint8] = self.smooth.render().copy()
+    def _picture(self) -> NDArray[np.uint8]:
+        self.renderer.update_scene(self.data, self._camera(1.0), self.options)
+        shown: NDArray[np.uint8] = self.renderer.render().copy()
         return shown
 
     def named(self, *, wider: float = 1.0, only: NDArray[np.int64] | None = None) -> NDArray[np.int32]:
@@ -151,19 +152,18 @@ class Lens:
         if only is not None:
             self.model.geom_group[:] = HIDDEN
             self.model.geom_group[only] = groups[only]
-        self.naming.update_scene(self.data, self._camera(wider), self.options)
-        flags = self.naming.scene.flags
+        self.renderer.update_scene(self.data, self._camera(wider), self.options)
+        flags = self.renderer.scene.flags
         shadow = int(self.mujoco.mjtRndFlag.mjRND_SHADOW)
         flags[shadow] = 0
-        pixels = self.naming.render()
+        pixels = self.renderer.render()
         flags[shadow] = 1
         self.model.geom_group[:] = groups
         ids = np.where(pixels[..., 1] == int(self.mujoco.mjtObj.mjOBJ_GEOM), pixels[..., 0], -1)
         return ids.astype(np.int32)
 
     def close(self) -> None:
-        self.smooth.close()
-        self.naming.close()
+        self.renderer.close()
 
 
 def _listed(stage: Stage, data: Any, eye: Eye, size: int) -> list[dict[str, Any]]:
@@ -351,7 +351,6 @@ def view(kit: Kit, stage: Stage, size: int) -> Scene:
     eye = _eye(kit.rng, stage, data)
     lens = Lens(mujoco, model, data, eye, size)
     try:
-        image = lens.picture()
         rows = _listed(stage, data, eye, size)
         boxes, visible, shown = _measure(rows, lens, owners, ids)
     finally:
@@ -359,4 +358,4 @@ def view(kit: Kit, stage: Stage, size: int) -> Scene:
     own = np.full(int(ids.max(initial=-1)) + 2, len(owners))  # model ids -> places in `owners`; the last one: nobody's
     own[ids] = np.arange(len(ids))
     shown = own[np.where(np.isin(shown, ids), shown, -1)]
-    return _record(image, rows, boxes, visible, stage, shown, owners)
+    return _record(lens.picture, rows, boxes, visible, stage, shown, owners)
