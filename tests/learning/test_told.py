@@ -133,3 +133,18 @@ def test_what_is_rendered_on_the_way_goes_to_new_kinds_where_they_are_named(
     assert len(rings[ring]) == 40
     assert len(rings[other]) == 0
     assert set(rings["drawn"]).isdisjoint(rings[ring])
+
+
+@pytest.mark.parametrize(
+    "told", [["drawn,real", "--shares", "0.1,0.4,0.1,0.4"], ["drawn,real,solid"], ["drawn,reel"], ["new"]]
+)
+def test_a_run_told_without_a_teacher_or_of_all_that_it_sees_is_refused(
+    told: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without --shares no new kinds are seen: then drawn, real and solid are all there is."""
+    teacher = [] if "--shares" in told else ["--teacher", "a.ts"]
+    monkeypatch.setattr("sys.argv", ["train", "-o", "out", "--told", *told, *teacher])
+    monkeypatch.setattr(train, "run", lambda _: pytest.fail("it began"))
+    with pytest.raises(SystemExit):
+        train.main()
+    assert "--told goes with --teacher" in capsys.readouterr().err

@@ -279,8 +279,9 @@ def main() -> None:
     options.add_argument("--only", default="", help="parts of the net that learn, with commas; all others stay")
     options.add_argument("--leave-out", default="", help="sources of real photos to leave out, with commas")
     chosen = options.parse_args()
-    if chosen.told and (not chosen.teacher or not set(_names(chosen.told)) < set(SHARES)):
-        options.error(f"--told goes with --teacher, and names some of {', '.join(SHARES)}, not all of them.")
+    seen = {name for name, share in _shares(chosen).items() if share}
+    if chosen.told and (not chosen.teacher or not set(_names(chosen.told)) < seen):
+        options.error(f"--told goes with --teacher, and names some of {', '.join(sorted(seen))}, not all of them.")
     run(chosen)
 
 
