@@ -102,9 +102,13 @@ def fixed_scenes(
 def rings_of(chosen: argparse.Namespace, workers: int) -> dict[str, range]:
     """The slots that are filled again and again: with drawn scenes and rendered ones, of all or of new kinds."""
     middle = MOST_FIXED + chosen.slots * (workers - chosen.renderers) // workers
-    end = MOST_FIXED + chosen.slots
-    rendered = {"solid": range(end, end), "new": range(end, end)}
-    return rendered | {"drawn": range(MOST_FIXED, middle), "new" if chosen.families else "solid": range(middle, end)}
+    rings = {"drawn": range(MOST_FIXED, middle), "solid": range(0), "new": range(0)}
+    return rings | {_rendered_pool(chosen): range(middle, MOST_FIXED + chosen.slots)}
+
+
+def _rendered_pool(chosen: argparse.Namespace) -> str:
+    """Where scenes go that are rendered on the way."""
+    return "new" if chosen.families else "solid"
 
 
 def start_drawing(
@@ -119,7 +123,7 @@ def start_drawing(
     families = named(chosen.families)
     for w in range(workers):
         rendered = w >= workers - chosen.renderers
-        ring = rings[("new" if families else "solid") if rendered else "drawn"]
+        ring = rings[_rendered_pool(chosen) if rendered else "drawn"]
         k, among = (w - workers + chosen.renderers, chosen.renderers) if rendered else (w, workers - chosen.renderers)
         own = range(ring.start + k * len(ring) // among, ring.start + (k + 1) * len(ring) // among)
         first = chosen.seed * 100_000_000 + (rank * workers + w) * 1_000_000
@@ -146,7 +150,7 @@ def _picked(
     slots: dict[str, list[int]], shares: dict[str, float], count: int, told: tuple[str, ...] = ()
 ) -> tuple[Tensor, Tensor]:
     """Slots of one batch, from the pools by their shares, and which of them come from the pools in `told`."""
-    pools = {name: pool for name, pool in slots.items() if pool and shares.get(name)}
+    pools = {name: pool for name, pool in slots.items() if pool and shares[name]}
     names = list(pools)
     which = torch.multinomial(torch.tensor([shares[name] for name in names]), count, replacement=True).tolist()
     picked = torch.tensor([pools[names[w]][int(torch.randint(len(pools[names[w]]), (1,)))] for w in which])

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from curator.learning.rendered import walls
-from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, superquadric, tone_of
+from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, Tone, shaded, superquadric, tone_of
 from curator.learning.rendered.parts import bent, rod
 from curator.learning.rendered.stage import Stage
 
@@ -34,10 +35,6 @@ def _coat(rng: Rng) -> Tone:
                                                                rng.uniform(0.75, 1.3) * rng.uniform(0.93, 1.07, 3),
                                                                strict=True))  # fmt: skip
     return (r, g, b)
-
-
-def _shaded(tone: Tone, share: float) -> Tone:
-    return (min(1.0, tone[0] * share), min(1.0, tone[1] * share), min(1.0, tone[2] * share))
 
 
 @dataclass(frozen=True)
@@ -82,15 +79,14 @@ def _rounded(path: list[Point]) -> list[tuple[Point, float]]:
     return [((float(p[0]), float(p[1]), float(max(0.01, p[2]))), t) for p, t in made]
 
 
-def _leg(kit: Kit, path: list[Point], gait: Gait, tones: tuple[Tone, Tone], finish: str, part: int) -> list[Geom]:
+def _leg(
+    kit: Kit, along: list[tuple[Point, float]], thick: float, tones: tuple[Tone, Tone], finish: str, part: int
+) -> list[Geom]:
     """The bars of one leg: thickest before the knee, thin at the foot, its joints in the second tone."""
-    made = _rounded(path)
-    geoms = []
-    for k in range(len(made) - 1):
-        (one, _), (two, t) = made[k], made[k + 1]
-        thick = gait.thick * (1.15 - 0.75 * t)
-        geoms.append(rod(kit, one, two, thick, tones[k % 2], finish, part))
-    return geoms
+    return [
+        rod(kit, one, two, thick * (1.15 - 0.75 * t), tones[k % 2], finish, part)
+        for k, ((one, _), (two, t)) in enumerate(pairwise(along))
+    ]
 
 
 def _hairs(kit: Kit, paths: list[list[Point]], tone: Tone) -> list[Geom]:
@@ -120,9 +116,8 @@ class Coat:
     finish: str
 
 
-Body = tuple[
-    list[Geom], Point
-]  # the geoms; half the width and length of where legs begin, how far ahead their middle is
+Body = tuple[list[Geom], Point]
+"""The geoms; half the width and half the length of where legs begin, and how far ahead their middle is."""
 
 
 def _spider(kit: Kit, coat: Coat) -> Body:
@@ -131,7 +126,7 @@ def _spider(kit: Kit, coat: Coat) -> Body:
     geoms = [rear, _blob(kit, (0.15, 0.2, 0.11), (0, 0, coat.up + 0.02), coat.tone, coat.finish)]
     for s in (-1, 1):
         fang: Point = (s * 0.055, 0.2, coat.up - 0.02)
-        geoms.append(_blob(kit, (0.05, 0.08, 0.06), fang, _shaded(coat.tone, 0.8), coat.finish))
+        geoms.append(_blob(kit, (0.05, 0.08, 0.06), fang, shaded(coat.tone, 0.8), coat.finish))
     return geoms, (0.11, 0.13, 0.0)
 
 
@@ -169,7 +164,7 @@ def _beetle(kit: Kit, coat: Coat) -> Body:
     geoms = _three_parted(kit, coat, (wide, long, 0.85))
     if kit.rng.random() < 0.6:  # the line between the wing cases
         seam: list[Point] = [(0, -0.05 - long * y, coat.up + 0.02 + wide * z) for y, z in SEAM]
-        geoms += bent(kit, seam, 0.01, _shaded(coat.rear, 0.5), kit.plain())
+        geoms += bent(kit, seam, 0.01, shaded(coat.rear, 0.5), kit.plain())
     return geoms, (wide * 0.55, 0.2, -0.06)
 
 
@@ -222,7 +217,7 @@ def _claws(kit: Kit, root: tuple[float, float], up: float, gait: Gait, tone: Ton
         hand = path[2]
         for lean in (-0.05, 0.05):
             end = (hand[0] - s * 0.14, hand[1] + 0.09 + lean, hand[2] + lean * 0.5)
-            geoms.append(rod(kit, hand, end, big * 0.55, _shaded(tone, 1.2), finish, first + side - 1))
+            geoms.append(rod(kit, hand, end, big * 0.55, shaded(tone, 1.2), finish, first + side - 1))
         parts.append(Part("leg", path[1], side, tip=hand))
     return geoms, parts
 
@@ -232,7 +227,7 @@ def _limb_tone(rng: Rng, tone: Tone) -> Tone:
     chance = rng.random()
     if chance < 0.6:
         return tone
-    return _shaded(tone, float(rng.uniform(0.5, 1.6))) if chance < 0.85 else _coat(rng)
+    return shaded(tone, float(rng.uniform(0.5, 1.6))) if chance < 0.85 else _coat(rng)
 
 
 def _gait(rng: Rng, plan: Plan) -> Gait:
@@ -260,18 +255,19 @@ def creature(kit: Kit, sort: str) -> Shape:
     rng, plan = kit.rng, PLANS[sort]
     tone, up = _coat(rng), float(rng.uniform(0.1, 0.24))
     limb = _limb_tone(rng, tone)
-    rings = limb if rng.random() < 0.65 else _shaded(limb, float(rng.choice([0.55, 1.6])))
+    rings = limb if rng.random() < 0.65 else shaded(limb, float(rng.choice([0.55, 1.6])))
     finish = kit.mottled(_depth(rng)) if rng.random() < 0.6 else kit.plain()
-    rear = _coat(rng) if rng.random() < 0.4 else _shaded(tone, float(rng.uniform(0.7, 1.5)))
+    rear = _coat(rng) if rng.random() < 0.4 else shaded(tone, float(rng.uniform(0.7, 1.5)))
     hide = kit.mottled(_depth(rng)) if rng.random() < 0.7 else kit.finish()
     geoms, root = plan.body(kit, Coat(up, tone, rear, hide))
     gait, parts = _gait(rng, plan), list[Part]()
     paths = _courses(rng, plan, root, up, gait)
     for k, path in enumerate(paths):
-        geoms += _leg(kit, path, gait, (limb, rings), finish, k)
-        parts.append(Part("leg", _rounded(path)[len(path) - 1][0], 1 + k % 2, tip=path[-1]))
+        along = _rounded(path)
+        geoms += _leg(kit, along, gait.thick, (limb, rings), finish, k)
+        parts.append(Part("leg", along[len(along) // 2][0], 1 + k % 2, tip=path[-1]))
     if rng.random() < 0.3:
-        geoms += _hairs(kit, paths, _shaded(limb, float(rng.choice([0.6, 1.8]))))
+        geoms += _hairs(kit, paths, shaded(limb, float(rng.choice([0.6, 1.8]))))
     if rng.random() < plan.claws:
         made, more = _claws(kit, root[:2], up, gait, limb, finish, len(parts))
         geoms, parts = geoms + made, parts + more
@@ -294,8 +290,7 @@ def _fronts(kit: Kit, sort: str, up: float, made: tuple[list[Geom], list[Part]],
     for s in (-1.0, 1.0):
         path: list[Point] = [(s * 0.05, start, up), (s * (0.07 + long * 0.2), start + long * 0.5, up + 0.06),
                              (s * (0.07 + long * 0.45), start + long, up * 0.6)]  # fmt: skip
-        for k in range(2):
-            geoms.append(rod(kit, path[k], path[k + 1], thick, tone, finish, len(parts)))
+        geoms += bent(kit, path, thick, tone, finish, len(parts))
         parts.append(Part(kind, path[1], aside=True, tip=path[-1]))
     return geoms, parts
 

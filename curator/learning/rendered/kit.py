@@ -96,6 +96,11 @@ def tone_of(rng: Rng) -> Tone:
     return (float(r), float(g), float(b))
 
 
+def shaded(tone: Tone, share: float) -> Tone:
+    """The tone made lighter or darker."""
+    return (min(1.0, tone[0] * share), min(1.0, tone[1] * share), min(1.0, tone[2] * share))
+
+
 def unlike_tone(rng: Rng, other: Tone, least: float = 0.35) -> Tone:
     """A tone that can be told from the other."""
     for _ in range(30):

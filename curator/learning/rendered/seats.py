@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 
 from curator.learning.rendered import household, things
-from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, superquadric, tone_of, unlike_tone
+from curator.learning.rendered.kit import Geom, Kit, Part, Point, Shape, shaded, superquadric, tone_of, unlike_tone
 from curator.learning.rendered.parts import rod
 from curator.learning.rendered.stage import Stage
 
@@ -32,8 +32,7 @@ class _Sofa:
         """One upholstered piece; tilted about x by degrees."""
         tone = self.tone if part >= 0 else self.frame
         if part >= 0:  # no two cushions are worn alike
-            tint = float(self.kit.rng.uniform(0.93, 1.04))
-            tone = (min(1.0, tone[0] * tint), min(1.0, tone[1] * tint), min(1.0, tone[2] * tint))
+            tone = shaded(tone, float(self.kit.rng.uniform(0.93, 1.04)))
         mesh = superquadric(half, *bend)
         self.geoms.append(self.kit.geom("mesh", (), at, tone, self.cloth, angles=(tilt, 0, 0), mesh=mesh, part=part,
                                         solid=False))  # fmt: skip
