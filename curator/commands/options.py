@@ -12,7 +12,15 @@ from curator.records import Area
 
 HERE = Path("catalog")
 Catalog = Annotated[
-    Path, typer.Option("--catalog", "-c", metavar="FOLDER", envvar="CURATOR_CATALOG", help="The catalog's folder.")
+    Path,
+    typer.Option(
+        "--catalog",
+        "-c",
+        metavar="FOLDER",
+        envvar="CURATOR_CATALOG",
+        show_envvar=False,  # said once, in the help of `settings`
+        help="The catalog's folder.",
+    ),
 ]
 PhotoPaths = Annotated[
     list[Path], typer.Argument(metavar="PHOTO", help="Photos, or folders of photos.", show_default=False)

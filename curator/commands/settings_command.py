@@ -25,7 +25,9 @@ def show_settings(
         typer.Option(metavar="LICENCE", help="Of new photos: CC-BY-4.0, school-only ...", show_default=False),
     ] = None,
 ) -> None:
-    """Show what is taken where you do not say it, or set it; "" takes a setting off."""
+    """Show what is taken where you do not say it, or set it; "" takes a setting off. The environment variable
+    CURATOR_CATALOG goes before the catalog set here.
+    """
     said = {"catalog": catalog, "language": language, "credit": credit, "license": license}
     changes = {key: _checked(key, value) for key, value in said.items() if value is not None}
     now = settings.write(changes) if changes else settings.read()

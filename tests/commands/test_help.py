@@ -105,3 +105,7 @@ def test_completion_can_be_had_for_the_usual_shells() -> None:
     text = shown()
     assert "--install-completion" in text
     assert "--show-completion" in text
+
+
+def test_the_variable_that_names_a_catalog_is_said_where_the_catalog_is_set() -> None:
+    assert [name for name in COMMANDS if "CURATOR_CATALOG" in shown(name)] == ["settings"]

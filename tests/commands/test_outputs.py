@@ -81,6 +81,7 @@ def test_the_usual_four_are_kept_and_taken(here: Path) -> None:
     (here / "kept here").mkdir()
     assert "The catalog is empty" in RUN.invoke(app, ["find"]).output
     assert "eggs" in RUN.invoke(app, ["find", "-c", "catalog"]).output  # what is said goes before
+    assert "eggs" in RUN.invoke(app, ["find"], env={"CURATOR_CATALOG": "catalog"}).output  # so does the variable
     assert RUN.invoke(app, ["settings", "--catalog", ""]).exit_code == 0
     assert "eggs" in RUN.invoke(app, ["find"]).output
 

@@ -86,6 +86,16 @@ def test_a_broken_shard_is_named(tmp_path: Path) -> None:
         list(solids.load_solids(tmp_path))
 
 
+def test_a_shard_without_outlines_is_named(tmp_path: Path) -> None:
+    solids.pack([_made(0, 2)], tmp_path / "now.npz")
+    with np.load(tmp_path / "now.npz") as now:
+        kept = {name: now[name] for name in now.files if name not in ("ids", "outlined")}
+    (tmp_path / "old").mkdir()
+    np.savez_compressed(tmp_path / "old" / "old.npz", **kept)
+    with pytest.raises(CuratorError, match=r"old\.npz.*older than the outlines.*Render it again"):
+        list(solids.load_solids(tmp_path / "old"))
+
+
 def test_shards_are_read_where_no_renderer_is(tmp_path: Path) -> None:
     solids.pack([_made(0, 2), _made(2, 2)], tmp_path / "one.npz")
     code = (

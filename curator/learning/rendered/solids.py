@@ -127,6 +127,10 @@ def unpack(path: Path) -> Iterator[Scene]:
         raise CuratorError(
             f"Reading the shard {path.name}.", f"It cannot be read: {wrong}", "Render it again."
         ) from wrong
+    if "ids" not in stored:
+        raise CuratorError(
+            f"Reading the shard {path.name}.", "It is older than the outlines that shards hold now.", "Render it again."
+        )
     for k in range(len(stored["main"])):
         data = _cut(stored["pictures"], stored["picture_ends"], k)
         image = cv2.cvtColor(cv2.imdecode(np.ascontiguousarray(data), cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
