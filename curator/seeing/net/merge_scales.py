@@ -13,11 +13,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.seeing.net import runtime
+from curator.seeing.net import one_thing, runtime
 from curator.seeing.net.runtime import Peaks, Sight
 
-NEAR = 0.4  # of the smaller one's size: two peaks no further apart are one thing
-AS_LARGE = 0.7  # logarithm of the ratio of two peaks' sizes, for one thing
 Values = NDArray[np.float64]
 
 
@@ -33,25 +31,13 @@ def joined(sights: Sequence[Sight]) -> Joined:
     """The peaks of the main map at all sizes, those of one thing as one."""
     every, size_of = runtime.together([runtime.peaks(s, "main", least=runtime.FAINT) for s in sights])
     wide = np.sqrt(every.extents.prod(1))
-    groups = _grouped(every, wide)
+    odds = np.zeros((len(every),) * 2)
+    for k, sight in enumerate(sights):
+        odds[size_of == k] = runtime.take_in(sight, every.centers)[size_of == k]
+    groups = one_thing.groups(odds, every.scores)
     heat = np.array(
         [[every.scores[own][size_of[own] == k].max(initial=0.0) for k in range(len(sights))] for own in groups]
     ).reshape(-1, len(sights))
     order = np.argsort(-heat.mean(1), kind="stable")
     clearest = np.array([own[0] for own in groups], dtype=np.intp)[order]
     return Joined(dataclasses.replace(every.taken(clearest), scores=heat.mean(1)[order]), heat[order], wide[clearest])
-
-
-def _grouped(every: Peaks, wide: Values) -> list[NDArray[np.intp]]:
-    """Indices of the peaks of each thing, the clearest peak first."""
-    apart = np.linalg.norm(every.centers[:, None] - every.centers[None], axis=2)
-    one = (apart < NEAR * np.minimum(wide[:, None], wide[None])) & (
-        np.abs(np.log(wide[:, None] / wide[None])) < AS_LARGE
-    )
-    free, groups = np.ones(len(every), bool), []
-    for i in np.argsort(-every.scores, kind="stable"):
-        if free[i]:
-            own = np.nonzero(one[i] & free)[0]
-            groups.append(own[np.argsort(-every.scores[own], kind="stable")])
-            free[own] = False
-    return groups

@@ -9,13 +9,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from curator.seeing.net.one_thing import FIRST, REACH, SHAPES
 from curator.seeing.net.runtime import CHANNELS, STRIDE, Sight
 
-FIRST = 24  # of the channels that outlines are mixed from
-SHAPES = 12  # maps that all things share
 FINER = 3  # times as many pixels as cells, where an outline is followed
 PIECE = 0.1  # of what lies about its middle: a smaller piece of an outline apart from that is none of its thing
-REACH = 1.5  # half sizes round its middle within which a thing's outline is looked for
 
 
 def available(sight: Sight) -> bool:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.seeing.beside import LANES
+from curator.seeing.net import one_thing
 from curator.seeing.net.session import opened
 
 Maps = NDArray[np.float32]
@@ -22,6 +23,7 @@ Maps = NDArray[np.float32]
 MODEL = Path(__file__).parents[2] / "models" / "finder.onnx"
 STRIDE = 4
 CHANNELS = {"main": 0, "whole": 1, "part": 2, "group": 3, "height": 4, "width": 5, "tip": 6, "axis": 7}
+OUTLINED = ("main", "whole", "part")  # maps with a peak a thing; the others show ends of limbs and axes
 EMBED = slice(8, 24)
 SCALE_BINS = 12
 SIZES = (256, 384, 512)  # longer sides at which one photo is looked at
@@ -78,7 +80,9 @@ class Sight:
         return self._maps[name]
 
     def peaks(self, name: str) -> Peaks:
-        """The MOST_PEAKS clearest local maxima of one heat map that are at least LEAST."""
+        """The MOST_PEAKS clearest local maxima of one heat map that are at least LEAST, of those of one thing the
+        clearest.
+        """
         if name not in self._peaks:
             self._peaks[name] = _found(self, name)
         return self._peaks[name]
@@ -147,6 +151,17 @@ def embedding(sight: Sight, places: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(embed / np.maximum(1e-6, np.linalg.norm(embed, axis=1, keepdims=True)), np.float64)
 
 
+def take_in(sight: Sight, centers: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, n) log odds that the outline of the thing at each of centers (n, 2), row and col in the picture's pixels,
+    takes in the middle of each other one; all far below 0 where the trained file gives no outlines.
+    """
+    at = (centers.T * sight.shrink - (STRIDE - 1) / 2) / STRIDE
+    cells = np.clip(np.rint(at).astype(int), 0, np.array(sight.dense.shape[1:])[:, None] - 1)
+    told = sight.dense[:, cells[0], cells[1]].astype(np.float64)
+    half = 32 * np.exp(np.clip(told[CHANNELS["height"] : CHANNELS["width"] + 1], -4, 4)) / (2 * STRIDE)
+    return one_thing.takes_in(told, cells.astype(np.float64), at, half)
+
+
 def together(seen: Sequence[Peaks]) -> tuple[Peaks, NDArray[np.intp]]:
     """The peaks of several looks in one, and which look each is of."""
     every = Peaks(*(np.concatenate([getattr(p, field.name) for p in seen]) for field in fields(Peaks)))
@@ -172,9 +187,13 @@ def _found(sight: Sight, name: str) -> Peaks:
     log_extent = sight.dense[CHANNELS["height"] : CHANNELS["width"] + 1, rows, cols].T.astype(np.float64)
     at = np.column_stack([rows + _lean(heat, rows, cols, 0), cols + _lean(heat, rows, cols, 1)])
     centers = (at * STRIDE + (STRIDE - 1) / 2) / sight.shrink
-    return Peaks(
+    every = Peaks(
         centers, 32 * np.exp(np.clip(log_extent, -4, 4)) / sight.shrink, heat[rows, cols].astype(np.float64), embed
     )
+    if name not in OUTLINED:
+        return every
+    things = one_thing.groups(take_in(sight, every.centers), every.scores)
+    return every.taken(np.array([own[0] for own in things], np.intp))
 
 
 def _lean(heat: Maps, rows: NDArray[np.intp], cols: NDArray[np.intp], axis: int) -> NDArray[np.float64]:
