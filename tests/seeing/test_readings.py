@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from curator.seeing import halves, look
 from curator.seeing.features.pixel_evidence import Picture
 from curator.seeing.finders import find_all, learned
 from curator.seeing.judging import features, larger_sets, models, readings
-from curator.seeing.net import merge_scales, runtime
+from curator.seeing.net import merge_scales, outlines, runtime
 from curator.seeing.view import view_of
 
 SIZE = (340, 340)
@@ -106,7 +107,10 @@ def sights(monkeypatch: pytest.MonkeyPatch) -> list[runtime.Sight]:
     """
     seen = [peaks(*NEAR), peaks((302.0, 52.0, 55.0, 0.4), *FAR)]
     count, scale = np.full(27, 1 / 27), np.full(12, 1 / 12)
-    looks = [runtime.Sight(np.zeros((24, 4, 4), np.float32), scale, count, 1.0, longer) for longer in (256, 512)]
+    dense = np.zeros((outlines.FIRST + 2 * outlines.SHAPES + 6, 96, 128), np.float32)
+    dense[[runtime.CHANNELS["height"], runtime.CHANNELS["width"]]] = math.log(50 / 32)
+    dense[outlines.FIRST + 2 * outlines.SHAPES :] = np.reshape([4.0, 0, 0, -4, -4, 0], (6, 1, 1))  # an ellipse
+    looks = [runtime.Sight(dense, scale, count, 1.0, longer) for longer in (256, 512)]
     monkeypatch.setattr(runtime, "peaks", lambda sight, *_, **__: seen[looks.index(sight)])
     return looks
 
