@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 FIRST = 24  # of the channels that outlines are mixed from
 SHAPES = 12  # maps that all things share
 REACH = 1.5  # half sizes round its middle within which a thing's outline is looked for
-BEYOND = -20.0  # log odds of what lies farther away
+BEYOND = -20.0  # log odds of what lies farther away than that
 
 Values = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from curator.seeing.net.one_thing import FIRST, REACH, SHAPES
+from curator.seeing.net.one_thing import BEYOND, FIRST, REACH, SHAPES
 from curator.seeing.net.runtime import CHANNELS, STRIDE, Sight
 
 FINER = 3  # times as many pixels as cells, where an outline is followed
@@ -29,7 +29,7 @@ def outlines(sight: Sight, centers: NDArray[np.float64], shape: tuple[int, int])
 
 
 def logits(sight: Sight, centers: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.float32]:
-    """(n, H, W) the same as log odds; -20 beyond a thing's reach."""
+    """(n, H, W) the same as log odds; BEYOND farther away than a thing reaches."""
     if not available(sight):
         raise ValueError("The trained file gives no outlines.")
     found = np.zeros((len(centers), *shape), np.float32)
@@ -48,7 +48,7 @@ def hulls(sight: Sight, centers: NDArray[np.float64]) -> list[NDArray[np.float64
     places = (np.asarray(centers, np.float64).reshape(-1, 2) * sight.shrink - (STRIDE - 1) / 2) / STRIDE
     parts = [_around(sight, at) for at in places]
     told = [_chances(sight, at, *part) for at, part in zip(places, parts, strict=True)]
-    first = np.full(sight.dense.shape[1:], -20, np.float32)
+    first = np.full(sight.dense.shape[1:], BEYOND, np.float32)
     second = first.copy()  # what the likeliest thing has at each cell, and the next one
     for part, own in zip(parts, told, strict=True):
         second[part] = np.maximum(second[part], np.minimum(first[part], own))
@@ -98,7 +98,7 @@ def _half(sight: Sight, row: int, col: int) -> NDArray[np.float64]:
 def _chances(
     sight: Sight, at: NDArray[np.float64], rows: slice = slice(None), cols: slice = slice(None)
 ) -> NDArray[np.float32]:
-    """(h, w) logits of the thing at a place in cells, in those rows and columns; -20 beyond its reach."""
+    """(h, w) logits of the thing at a place in cells, in those rows and columns."""
     h, w = sight.dense.shape[1:]
     row, col = np.clip(np.rint(at).astype(int), 0, (h - 1, w - 1))
     half = _half(sight, row, col)
@@ -108,7 +108,7 @@ def _chances(
     one, down, right, down2, right2, both = mix[SHAPES:].astype(np.float64)
     conic = (one + down * y + down2 * y * y)[:, None] + (right * x + right2 * x * x) + np.outer(both * y, x)
     logits = np.tensordot(mix[:SHAPES], maps, 1) + conic
-    return np.where(near, logits, -20).astype(np.float32)
+    return np.where(near, logits, BEYOND).astype(np.float32)
 
 
 def _in_picture(cells: NDArray[np.float32], sight: Sight, shape: tuple[int, int]) -> NDArray[np.float32]:
