@@ -33,7 +33,7 @@ def joined(sights: Sequence[Sight]) -> Joined:
     wide = np.sqrt(every.extents.prod(1))
     odds = np.zeros((len(every),) * 2)
     for k, sight in enumerate(sights):
-        odds[size_of == k] = runtime.take_in(sight, every.centers)[size_of == k]
+        odds[size_of == k] = runtime.odds_inside(sight, every.centers)[size_of == k]
     groups = one_thing.groups(odds, every.scores)
     heat = np.array(
         [[every.scores[own][size_of[own] == k].max(initial=0.0) for k in range(len(sights))] for own in groups]

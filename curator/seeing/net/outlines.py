@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curator.seeing.net.one_thing import BEYOND, FIRST, REACH, SHAPES
-from curator.seeing.net.runtime import CHANNELS, STRIDE, Sight
+from curator.seeing.net.runtime import STRIDE, Sight
 
 FINER = 3  # times as many pixels as cells, where an outline is followed
 PIECE = 0.1  # of what lies about its middle: a smaller piece of an outline apart from that is none of its thing
@@ -34,7 +34,7 @@ def logits(sight: Sight, centers: NDArray[np.float64], shape: tuple[int, int]) -
         raise ValueError("The trained file gives no outlines.")
     found = np.zeros((len(centers), *shape), np.float32)
     for k, center in enumerate(np.asarray(centers, np.float64).reshape(-1, 2)):
-        found[k] = _in_picture(_chances(sight, (center * sight.shrink - (STRIDE - 1) / 2) / STRIDE), sight, shape)
+        found[k] = _in_picture(_chances(sight, sight.in_cells(center)), sight, shape)
     return found
 
 
@@ -45,7 +45,7 @@ def hulls(sight: Sight, centers: NDArray[np.float64]) -> list[NDArray[np.float64
     """
     if not available(sight):
         raise ValueError("The trained file gives no outlines.")
-    places = (np.asarray(centers, np.float64).reshape(-1, 2) * sight.shrink - (STRIDE - 1) / 2) / STRIDE
+    places = sight.in_cells(np.asarray(centers, np.float64).reshape(-1, 2))
     parts = [_around(sight, at) for at in places]
     told = [_chances(sight, at, *part) for at, part in zip(places, parts, strict=True)]
     first = np.full(sight.dense.shape[1:], BEYOND, np.float32)
@@ -65,7 +65,7 @@ def _around(sight: Sight, at: NDArray[np.float64]) -> tuple[slice, slice]:
     """The rows and columns of cells that the thing at a place in cells may reach."""
     limits = np.array(sight.dense.shape[1:])
     row, col = np.clip(np.rint(at).astype(int), 0, limits - 1)
-    reach = REACH * _half(sight, row, col) + 1
+    reach = REACH * sight.half_sizes(row, col) + 1
     low = np.clip(np.floor(at - reach), 0, (row, col)).astype(int)
     high = np.clip(np.ceil(at + reach) + 1, (row + 1, col + 1), limits).astype(int)
     return slice(int(low[0]), int(high[0])), slice(int(low[1]), int(high[1]))
@@ -89,19 +89,13 @@ def _hull(cells: NDArray[np.float32], at: NDArray[np.float64], corner: tuple[int
     return np.asarray(((corners + 0.5) / FINER - 0.5 + corner) * STRIDE + (STRIDE - 1) / 2, np.float64)
 
 
-def _half(sight: Sight, row: int, col: int) -> NDArray[np.float64]:
-    """Half height and half width, in cells, that the net sees at a cell."""
-    size = sight.dense[CHANNELS["height"] : CHANNELS["width"] + 1, row, col].astype(np.float64)
-    return np.asarray(32 * np.exp(np.clip(size, -4, 4)) / (2 * STRIDE), np.float64)
-
-
 def _chances(
     sight: Sight, at: NDArray[np.float64], rows: slice = slice(None), cols: slice = slice(None)
 ) -> NDArray[np.float32]:
     """(h, w) logits of the thing at a place in cells, in those rows and columns."""
     h, w = sight.dense.shape[1:]
     row, col = np.clip(np.rint(at).astype(int), 0, (h - 1, w - 1))
-    half = _half(sight, row, col)
+    half = sight.half_sizes(row, col)
     maps, mix = sight.dense[FIRST : FIRST + SHAPES, rows, cols], sight.dense[FIRST + SHAPES :, row, col]
     y, x = (np.arange(h)[rows] - at[0]) / half[0], (np.arange(w)[cols] - at[1]) / half[1]
     near = (np.abs(y) < REACH)[:, None] & (np.abs(x) < REACH)

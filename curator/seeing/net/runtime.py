@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -78,6 +79,15 @@ class Sight:
             self._maps[name] = np.asarray(1 / (1 + np.exp(-self.dense[CHANNELS[name]])), np.float32)
             self._maps[name].setflags(write=False)
         return self._maps[name]
+
+    def in_cells(self, centers: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Places (..., 2) of the picture, row and col in its pixels, in cells of the maps."""
+        return (centers * self.shrink - (STRIDE - 1) / 2) / STRIDE
+
+    def half_sizes(self, rows: Any, cols: Any) -> NDArray[np.float64]:
+        """(2, ...) half the height and half the width, in cells, of the things seen in these cells."""
+        size = self.dense[CHANNELS["height"] : CHANNELS["width"] + 1, rows, cols].astype(np.float64)
+        return np.asarray(32 * np.exp(np.clip(size, -4, 4)) / (2 * STRIDE), np.float64)
 
     def peaks(self, name: str) -> Peaks:
         """The MOST_PEAKS clearest local maxima of one heat map that are at least LEAST, of those of one thing the
@@ -151,15 +161,15 @@ def embedding(sight: Sight, places: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(embed / np.maximum(1e-6, np.linalg.norm(embed, axis=1, keepdims=True)), np.float64)
 
 
-def take_in(sight: Sight, centers: NDArray[np.float64]) -> NDArray[np.float64]:
+def odds_inside(sight: Sight, centers: NDArray[np.float64]) -> NDArray[np.float64]:
     """(n, n) log odds that the outline of the thing at each of centers (n, 2), row and col in the picture's pixels,
     takes in the middle of each other one; all far below 0 where the trained file gives no outlines.
     """
-    at = (centers.T * sight.shrink - (STRIDE - 1) / 2) / STRIDE
-    cells = np.clip(np.rint(at).astype(int), 0, np.array(sight.dense.shape[1:])[:, None] - 1)
-    told = sight.dense[:, cells[0], cells[1]].astype(np.float64)
-    half = 32 * np.exp(np.clip(told[CHANNELS["height"] : CHANNELS["width"] + 1], -4, 4)) / (2 * STRIDE)
-    return one_thing.takes_in(told, cells.astype(np.float64), at, half)
+    at = sight.in_cells(centers)
+    cells = np.clip(np.rint(at).astype(int), 0, np.array(sight.dense.shape[1:]) - 1)
+    rows, cols = cells.T
+    told = sight.dense[:, rows, cols].astype(np.float64)
+    return one_thing.takes_in(told, cells.T.astype(np.float64), at.T, sight.half_sizes(rows, cols))
 
 
 def together(seen: Sequence[Peaks]) -> tuple[Peaks, NDArray[np.intp]]:
@@ -184,15 +194,13 @@ def _found(sight: Sight, name: str) -> Peaks:
     rows, cols = rows[order], cols[order]
     embed = sight.dense[EMBED, rows, cols].T.astype(np.float64)
     embed /= np.maximum(1e-6, np.linalg.norm(embed, axis=1, keepdims=True))
-    log_extent = sight.dense[CHANNELS["height"] : CHANNELS["width"] + 1, rows, cols].T.astype(np.float64)
+    extents = sight.half_sizes(rows, cols).T * (2 * STRIDE) / sight.shrink
     at = np.column_stack([rows + _lean(heat, rows, cols, 0), cols + _lean(heat, rows, cols, 1)])
     centers = (at * STRIDE + (STRIDE - 1) / 2) / sight.shrink
-    every = Peaks(
-        centers, 32 * np.exp(np.clip(log_extent, -4, 4)) / sight.shrink, heat[rows, cols].astype(np.float64), embed
-    )
+    every = Peaks(centers, extents, heat[rows, cols].astype(np.float64), embed)
     if name not in OUTLINED:
         return every
-    things = one_thing.groups(take_in(sight, every.centers), every.scores)
+    things = one_thing.groups(odds_inside(sight, every.centers), every.scores)
     return every.taken(np.array([own[0] for own in things], np.intp))
 
 
