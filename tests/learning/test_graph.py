@@ -55,7 +55,8 @@ def test_a_graph_answers_as_its_file(kind: str, tmp_path: Path) -> None:
     given = {"image": (chance.random((1, 3, 64, 96)) * 255).astype(np.float32)}
     if kind == "finder":
         export.write(_shaken(net.Finder()), path)
-        given["tap"] = chance.random((1, 1, 64, 96)).astype(np.float32)
+        tap = chance.random((1, 1, 64, 96)).astype(np.float32)
+        given = {"given": np.concatenate([given["image"] - net.MEAN, tap], 1).astype(np.float32)}
     else:
         checker_export.write(_shaken(checker.Checker()), path)
         given["marks"] = chance.random((3, 2, 32, 48)).astype(np.float32)
@@ -84,14 +85,14 @@ def test_a_graph_in_bytes_learns_to_answer_as_it_did_before(small: Path) -> None
     in_bytes, whole = _in_bytes(small), graph.opened(small, torch.device("cpu"))
     steps = {name: value.clone() for name, value in (in_bytes.steps | in_bytes.grains).items()}
     x = torch.from_numpy(np.concatenate([given["x"] for given in shown(16)]))
-    optimiser, losses = torch.optim.Adam(in_bytes.parameters(), 1e-4), list[float]()
+    optimiser, losses = torch.optim.Adam(in_bytes.parameters(), 1e-5), list[float]()
     for _ in range(40):
         loss = (in_bytes(x=x)[0] - whole(x=x)[0]).square().mean()
         optimiser.zero_grad()
         loss.backward()
         optimiser.step()
         losses.append(float(loss.detach()))
-    assert np.mean(losses[-5:]) < 0.8 * np.mean(losses[:5])
+    assert np.mean(losses[-5:]) < 0.8 * losses[0]
     assert all(not torch.equal(value, steps[name]) for name, value in (in_bytes.steps | in_bytes.grains).items())
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from curator.errors import CuratorError
-from curator.learning.rendered import families, solids, view
+from curator.learning.rendered import families, mjcf, solids, view
 from curator.learning.rendered.families import FAMILIES, choose
 from curator.learning.rendered.kit import Kit, lathe, superquadric
 from curator.learning.rendered.parts import domino, rod
@@ -247,6 +247,10 @@ def test_truth_of_a_family(mujoco: Any, family: str) -> None:
     parts = scene.level == PART
     assert (scene.parent[parts] >= 0).all()
     assert scene.total() >= 2
+
+
+def test_a_scene_is_rendered_as_large_as_any_training_asks(mujoco: Any) -> None:
+    assert solids.make_clean(11, mjcf.LARGEST, "two rows").image.shape == (512, 512, 3)
 
 
 def test_same_seed_same_truth(mujoco: Any) -> None:

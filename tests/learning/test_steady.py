@@ -15,7 +15,16 @@ from torch import nn  # noqa: E402
 
 from curator.learning.network import batches, copies, export, learned, steady  # noqa: E402
 from curator.learning.network.checker import SIDE  # noqa: E402
-from curator.learning.network.net import COUNT_BINS, DENSE, OUTLINE, SCALE_BINS, Finder, split_dense  # noqa: E402
+from curator.learning.network.net import (  # noqa: E402
+    COUNT_BINS,
+    DENSE,
+    MEAN,
+    OUTLINE,
+    SCALE_BINS,
+    Finder,
+    planes,
+    split_dense,
+)
 
 
 class FakeFinder(nn.Module):
@@ -26,8 +35,8 @@ class FakeFinder(nn.Module):
         self.maps = nn.Conv2d(4, sum(DENSE.values()) + OUTLINE, 5, 4, 1)
         self.whole = nn.Conv2d(4, SCALE_BINS + COUNT_BINS, 3, 32)
 
-    def forward(self, image: torch.Tensor, tap: torch.Tensor) -> list[torch.Tensor]:
-        x = torch.cat([image / 255, tap], 1)
+    def forward(self, given: torch.Tensor) -> list[torch.Tensor]:
+        x = torch.cat([(given[:, :3] + MEAN) / 255, given[:, 3:]], 1)
         return [self.maps(x), self.whole(x).mean((2, 3))]
 
 
@@ -54,10 +63,9 @@ def _things(rows: list[list[float]]) -> torch.Tensor:
 def test_a_picture_that_is_its_own_mirror_image_has_heat_that_is() -> None:
     torch.manual_seed(3)
     taught, half = FakeFinder(), torch.rand(2, 3, 64, 32) * 255
-    image = torch.cat([half, half.flip(-1)], 3)
-    tap = torch.zeros(2, 1, 64, 64)
-    assert not torch.allclose(taught(image, tap)[0], taught(image, tap)[0].flip(-1), atol=0.01)
-    dense, whole, _ = steady.told_to_finder(taught, {"image": image, "tap": tap})
+    given = planes(torch.cat([half, half.flip(-1)], 3), torch.zeros(2, 1, 64, 64))
+    assert not torch.allclose(taught(given)[0], taught(given)[0].flip(-1), atol=0.01)
+    dense, whole, _ = steady.told_to_finder(taught, {"given": given})
     for name, value in split_dense(dense).items():  # of an embedding the direction
         alike = nn.functional.normalize(value) if name == "embed" else value
         torch.testing.assert_close(alike, alike.flip(-1), atol=1e-4, rtol=1e-4)
@@ -68,7 +76,7 @@ def test_a_picture_that_is_its_own_mirror_image_has_heat_that_is() -> None:
 def test_a_picture_and_its_mirror_image_are_told_alike() -> None:
     torch.manual_seed(4)
     image = torch.rand(1, 3, 64, 64) * 255
-    given = {"image": image, "tap": (image[:, :1] > 250).float()}
+    given = {"given": planes(image, (image[:, :1] > 250).float())}
     taught = FakeFinder()
     told, other = (steady.told_to_finder(taught, one) for one in (given, steady.mirrored(given)))
     heat, mirrored = (torch.sigmoid(split_dense(one[0])["main"]) for one in (told, other))
@@ -157,6 +165,19 @@ def test_each_kind_of_losses_is_small_for_the_teacher_itself_and_has_a_way_down(
         assert all(value.grad is not None and torch.isfinite(value.grad).all() for value in strange.parameters())
 
 
+def test_a_net_that_is_told_of_the_very_copy_it_sees_has_nothing_to_learn_from_itself() -> None:
+    torch.manual_seed(11)
+    image = (torch.rand(2, SIDE, SIDE, 3) * 255).byte()
+    things = _things([[80, 80, 40, 40, 0], [160, 200, 40, 40, 0], [240, 90, 40, 40, 0]]).expand(2, -1, -1)
+    for losses, fake, size in ((steady.finder_losses, FakeFinder, 96), (steady.checker_losses, FakeChecker, SIDE)):
+        taught, strange = fake(), fake()
+        own, other = (
+            sum(float(one.detach()) for one in losses(net, taught, image, things, size, itself=True).values())
+            for net in (taught, strange)
+        )
+        assert abs(own) < 1e-4 < other
+
+
 def test_steps_cost_as_much_at_each_size() -> None:
     finder = iter(steady.counts("finder", 48))
     assert [next(finder) for _ in range(5)] == [48, 108, 48, 27, 48]
@@ -171,7 +192,7 @@ def test_a_run_learns_is_saved_and_gone_on_from(tmp_path: Path) -> None:
     )
     run = steady.started(chosen, torch.device("cpu"))
     image = torch.rand(2, 3, 64, 64) * 255
-    given = {"image": image, "tap": torch.zeros(2, 1, 64, 64)}
+    given = {"given": planes(image, torch.zeros(2, 1, 64, 64))}
     wanted = [part + 0.1 for part in run.taught(**given)]
 
     def losses(net: nn.Module, _: nn.Module) -> steady.Losses:

@@ -66,7 +66,10 @@ class Trunk(nn.Module):
         self._blocks = nn.ModuleList(blocks)
 
     def forward(self, x: Tensor, tapped: Tensor) -> list[Tensor]:
-        x = F.relu6(self._bn0(self._conv_stem(x)) + tapped)
+        return self.after(F.relu6(self._bn0(self._conv_stem(x)) + tapped))
+
+    def after(self, x: Tensor) -> list[Tensor]:
+        """The features, of what the stem makes."""
         kept = []
         for i, block in enumerate(self._blocks):
             x = block(x)
@@ -146,7 +149,11 @@ class Finder(nn.Module):
             self.dense.bias[6:8] = -4.0  # type: ignore[index]
 
     def forward(self, image: Tensor, tap: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-        f4, f8, f16, f32 = self.trunk((image - MEAN) / DEVIATION, self.tap_stem(tap))
+        return self.answer(self.trunk((image - MEAN) / DEVIATION, self.tap_stem(tap)), tap)
+
+    def answer(self, features: list[Tensor], tap: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+        """What it answers, of the trunk's features."""
+        f4, f8, f16, f32 = features
         tap8 = F.max_pool2d(tap, 8, 8)
         tap16 = F.max_pool2d(tap8, 2, 2)
         top = self.wide32(self.from32(f32))
@@ -160,6 +167,11 @@ class Finder(nn.Module):
         maps, rest = torch.split(self.mixes(last), [SHAPES, OUTLINE - SHAPES], 1)
         whole = self.globe(mid).mean((2, 3))
         return self.dense(last), whole, torch.cat([maps + self.shapes(near), rest], 1)
+
+
+def planes(image: Tensor, tap: Tensor) -> Tensor:
+    """What the finder's file is given (B, 4, H, W) of pictures 0..255 and taps: all grey is nought."""
+    return torch.cat([image - MEAN, tap], 1)
 
 
 def split_dense(dense: Tensor) -> dict[str, Tensor]:

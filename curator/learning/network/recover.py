@@ -18,7 +18,7 @@ from curator.errors import CuratorError
 from curator.learning.network import teacher
 from curator.learning.network.checker import Checker
 from curator.learning.network.checker import folded as folded_checker
-from curator.learning.network.net import Finder, Pairs, folded, plain
+from curator.learning.network.net import DEVIATION, Finder, Pairs, folded, plain
 from curator.learning.photos import real
 
 
@@ -64,6 +64,9 @@ def recovered_checker(path: Path) -> Checker:
 
 def _fill(net: nn.Module, pairs: Pairs, path: Path) -> None:
     named, nameless = stored(path, frozenset(net.state_dict()))
+    if isinstance(net, Finder) and nameless:
+        (both, bias), *rest = nameless  # one convolution of picture and tap
+        nameless, named["tap_stem.weight"] = [(both[:, :-1] * DEVIATION, bias), *rest], both[:, -1:]
     if [tuple(w.shape) for w, _ in nameless] != [tuple(conv.weight.shape) for conv, _ in pairs]:
         raise CuratorError("Reading weights back.", "The file is of another net.", "Take the file of this build.")
     net.load_state_dict(named, strict=False)

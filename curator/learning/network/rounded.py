@@ -32,12 +32,17 @@ from curator.records import Box, Thing, ThingSet
 from curator.seeing.net import checker, runtime
 
 ROUNDED = {
-    "finder": ("/net/join8/", "/net/join4/", "/net/head/"),
+    "finder": tuple(f"/_blocks.{i}/" for i in range(1, 16))
+    + ("/from", "/wide", "/join", "/down/", "/head/")
+    + tuple(f"/alike{stride}/{part}/" for stride in (8, 16) for part in ("key", "out")),
     "checker": tuple(f"/trunk/_blocks.{i}/" for i in range(2, 16)) + ("/more/",),
 }
 """Names of the layers that are rounded begin so."""
-WHOLE = {"checker": ("/trunk/_conv_stem", "/stem", "/trunk/_blocks.0/", "/trunk/_blocks.1/")}
-"""Names of the convolutions that are not, where nearly all others are."""
+WHOLE = {
+    "finder": ("/stem/", "/_blocks.0/", "/alike16/copy/", "/alike8/copy/", "/dense/", "/shapes/", "/mixes/", "/globe/"),
+    "checker": ("/trunk/_conv_stem", "/stem", "/trunk/_blocks.0/", "/trunk/_blocks.1/"),
+}
+"""Names of the convolutions that are not."""
 PHOTOS = 24
 MOST = 63  # weights: of two bytes times two such weights the sum is below 2 ** 15
 LARGEST = 2.0**30  # of a whole bias: where a channel's weights are next to nothing its step is no smaller
@@ -50,7 +55,7 @@ def shown_to_finder(photos: Path) -> Iterator[Given]:
     """Some packed photos as the tool shows them to the finder, without taps."""
     for scene in _some(photos):
         for size in runtime.SIZES:
-            yield runtime.given(scene.image, size)[0]
+            yield {"given": runtime.given(scene.image, size)[0]}
 
 
 def shown_to_checker(photos: Path) -> Iterator[Given]:

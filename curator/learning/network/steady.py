@@ -4,7 +4,8 @@
     python -m curator.learning.network.steady checker CHECKER.onnx --photos .learn/real -o CHECKER.npz --rounded
 
 The teacher is the file itself, asked twice: of the clean picture and of its mirror image. With --rounded the layers
-that `rounded` puts in bytes are rounded while it learns, and their steps learn too. Worker processes draw scenes beside
+that `rounded` puts in bytes are rounded while it learns, and their steps learn too; with --itself as well, the teacher
+is asked of the very copy that the learner sees, so that the net in bytes answers as the one in 32 bits does. Worker processes draw scenes beside
 the photos, of which those held out are left out (`photos.folds`). A run ends by the clock and saves averaged weights
 (`learned`), and beside them FILE.pt to go on from: the next run with --resume FILE.pt --begin .5 takes the half cosine
 up where one with --end .5 left it.
@@ -29,7 +30,7 @@ from torch import Tensor, nn
 
 from curator.learning.network import averages, batches, copies, feeding, graph, learned, rounded, teacher
 from curator.learning.network.checker import SIDE
-from curator.learning.network.net import DENSE, SCALE_BINS, split_dense
+from curator.learning.network.net import DENSE, SCALE_BINS, planes, split_dense
 from curator.learning.photos import folds, real
 
 SHARES = {"real": 0.55, "drawn": 0.2, "solid": 0.25}
@@ -88,21 +89,36 @@ def _met(a: dict[str, Tensor], b: dict[str, Tensor]) -> Tensor:
     return torch.cat([both[name] for name in DENSE], 1)
 
 
-def finder_losses(net: nn.Module, taught: nn.Module, image: Tensor, things: Tensor, size: int) -> Losses:
-    """What the net says of worse copies of pictures (b, S, S, 3), against what it is told of the clean ones."""
+def finder_losses(
+    net: nn.Module, taught: nn.Module, image: Tensor, things: Tensor, size: int, *, itself: bool = False
+) -> Losses:
+    """What the net says of worse copies of pictures (b, S, S, 3), against what it is told of the clean ones; or with
+    `itself`, of the same copies.
+    """
     view = copies.seen(image, things, size)
-    clean = {"image": view.image, "tap": copies.taps(view)}
-    said = answers(net(**clean | {"image": copies.worse(view.image)}))
-    return teacher.total(said, told_to_finder(taught, clean))
+    tap, worse = copies.taps(view), copies.worse(view.image)
+    said = answers(net(given=planes(worse, tap)))
+    if not itself:
+        return teacher.total(said, told_to_finder(taught, {"given": planes(view.image, tap)}))
+    with torch.no_grad():
+        told = answers(taught(given=planes(worse, tap)))
+    return teacher.total(said, told)
 
 
-def checker_losses(net: nn.Module, taught: nn.Module, image: Tensor, things: Tensor, size: int) -> Losses:
+def checker_losses(
+    net: nn.Module, taught: nn.Module, image: Tensor, things: Tensor, size: int, *, itself: bool = False
+) -> Losses:
     """The same of sets in the pictures: each logit by itself, and which of a picture's sets is right."""
     view = copies.seen(image, things, size)
     each = {"image": view.image, "worse": copies.worse(view.image)}
     each = {name: value.repeat_interleave(copies.SETS, 0) for name, value in each.items()}
     marks = copies.marks(view, things)
-    told = told_to_checker(taught, {"image": each["image"], "marks": marks})
+    with torch.no_grad():
+        told = (
+            taught(image=each["worse"], marks=marks)[0]
+            if itself
+            else told_to_checker(taught, {"image": each["image"], "marks": marks})
+        )
     said = net(image=each["worse"], marks=marks)[0]
     among, told_among = (F.log_softmax(one[:, 0].view(-1, copies.SETS), 1) for one in (said, told))
     return {
@@ -175,7 +191,7 @@ def _go_on(run: Run, feed: Iterable[Given], chosen: argparse.Namespace, length: 
         done = chosen.begin + gone * (chosen.end - chosen.begin)
         rate = chosen.rate * min(1.0, (step + 1) / WARM) * (0.5 * (1 + math.cos(math.pi * done)) + 0.01)
         image, things = (rows[name].to(run.device, non_blocking=True) for name in ("image", "things"))
-        parts = learn(run, step, rate, partial(LOSSES[chosen.kind], image=image, things=things, size=size))
+        parts = learn(run, step, rate, partial(LOSSES[chosen.kind], image=image, things=things, size=size, itself=chosen.itself))
         if step % 10 == 0:
             for name, loss in parts.items():
                 sums[name] = 0.97 * sums.get(name, float(loss.detach())) + 0.03 * float(loss.detach())
@@ -226,6 +242,7 @@ def main() -> None:
     options.add_argument("model", type=Path, help="the ONNX file in 32 bits")
     options.add_argument("--photos", type=Path, default=Path(".learn/real"), help="packed photos")
     options.add_argument("--rounded", action="store_true", help="round the layers that `rounded` puts in bytes")
+    options.add_argument("--itself", action="store_true", help="told of the very copy it sees: nothing new is learned")
     options.add_argument("--minutes", type=float, default=9.0)
     options.add_argument("--resume", type=Path, help="the .pt that another run left")
     options.add_argument("--begin", type=float, default=0.0, help="where on the half cosine it begins, 0 to 1")

@@ -13,6 +13,7 @@ from curator.learning.rendered.walls import sky
 
 Rng = np.random.Generator
 HIDDEN, WANTED = 4, 0  # geom groups
+LARGEST = 512  # pixels a side of a picture
 
 
 def _numbers(values: Any) -> str:
@@ -111,8 +112,8 @@ def mjcf(kit: Kit, stage: Stage) -> tuple[str, list[tuple[int, int]]]:
     text = (
         '<mujoco><compiler angle="degree"/><option timestep="0.006"/><size memory="64M"/><visual>'
         f'<headlight ambient="{_numbers([ambient] * 3)}" diffuse="{_numbers([front] * 3)}" specular="0.1 0.1 0.1"/>'
-        '<quality shadowsize="2048" offsamples="4"/><global offwidth="384" offheight="384"/><map '
-        'znear="0.02" zfar="40" shadowclip="2"/>'
+        '<quality shadowsize="2048" offsamples="4"/>'
+        f'<global offwidth="{LARGEST}" offheight="{LARGEST}"/><map znear="0.02" zfar="40" shadowclip="2"/>'
         f'</visual><statistic extent="5" center="0 0 0"/><asset>{"".join(kit.assets)}</asset>'
         f"<worldbody>{_lamps(rng)}{far}{_pen(stage.walls)}{bodies}</worldbody></mujoco>"
     )

@@ -128,13 +128,15 @@ def planes(picture: NDArray[np.uint8]) -> Maps:
     return picture.astype(np.float32).transpose(2, 0, 1)[None]
 
 
-def given(
-    pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = ()
-) -> tuple[dict[str, Maps], float]:
-    """What the net is given of a picture, `image` (1, 3, h, w) and `tap` (1, 1, h, w); and input pixels per pixel."""
+def given(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = ()) -> tuple[Maps, float]:
+    """What the net is given of a picture (1, 4, h, w), its planes less GREY and what is tapped; and input pixels per
+    pixel.
+    """
     picture, shrink = input_of(pixels, longer)
-    tap = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
-    return {"image": planes(picture), "tap": tap[None, None]}, shrink
+    told = np.empty((1, 4, *picture.shape[:2]), np.float32)
+    np.subtract(picture.transpose(2, 0, 1), np.float32(GREY), out=told[0, :3])
+    told[0, 3] = _tapped(taps, (picture.shape[0], picture.shape[1]), shrink)
+    return told, shrink
 
 
 def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, float]] = (), model: Path = MODEL) -> Sight:
@@ -142,7 +144,7 @@ def see(pixels: NDArray[np.uint8], longer: int, taps: Sequence[tuple[float, floa
     pixels.
     """
     told, shrink = given(pixels, longer, taps)
-    dense, whole = opened(model, LANES).run(["dense", "whole"], told)
+    dense, whole = opened(model, LANES).run(["dense", "whole"], {"given": told})
     height, width = round(pixels.shape[0] * shrink), round(pixels.shape[1] * shrink)
     seen = dense[0][:, : -(-height // STRIDE), : -(-width // STRIDE)]
     return Sight(
