@@ -124,7 +124,6 @@ class Clues:
     stable: float | None = None  # how long the things keep their shape as the threshold moves
     votes: float | None = None  # limbs: share of the openings that give this number
     two_bodies: bool = False  # limbs of two bodies, as many each
-    second: bool = False  # some were only seen when empty places of the pattern were looked at again
     told: bool = False  # the net was told of the places a person pointed at
     told_all: bool = False  # the net was told of all that the last answer has left
     net: NetSet | None = None  # the net found it

@@ -1,4 +1,4 @@
-"""One photo as every finder sees it: shrunk, scanned for regions and circles, and looked at by the nets. Made once."""
+"""One photo as every finder sees it: shrunk, scanned for regions, and looked at by the nets. Made once."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from curator.seeing.beside import beside
 from curator.seeing.net import hands, runtime
-from curator.seeing.primitives import circles, colour_sums, stable_regions
+from curator.seeing.primitives import colour_sums, stable_regions
 
 Seeking = Callable[[], tuple[hands.Hand, ...]]
 
@@ -26,7 +26,6 @@ class View:
     small: NDArray[np.uint8]  # the same with its longer side at most `stable_regions.WORK`
     back: float  # from pixels of `small` to pixels of `pixels`
     scan: stable_regions.Scan  # of `small`
-    circles: tuple[circles.Circles, ...]  # of `small`, best first
     looks: colour_sums.Looks  # of `pixels`
     looking: tuple[Callable[[], runtime.Sight], ...]  # what the net sees at each of `runtime.SIZES`; waits for it
     seeking: Seeking  # what hands there are; waits for the nets that say so
@@ -59,8 +58,8 @@ def view_of(
     """
     small, back = stable_regions.shrunk(pixels)
     *looking, sought = begun or nets_on(pixels, model, seeking)
-    scan, round_ones = stable_regions.scan(small), circles.find_circles(small)
-    return View(pixels, small, back, scan, round_ones, colour_sums.looks_of(pixels), tuple(looking), sought, model)
+    scan, looks = stable_regions.scan(small), colour_sums.looks_of(pixels)
+    return View(pixels, small, back, scan, looks, tuple(looking), sought, model)
 
 
 def nets_on(

@@ -217,7 +217,6 @@ def test_a_pattern_that_lacks_one_thing_is_asked() -> None:
     for whole in (nine, PLACES, twelve, twelve[1:-1], [(60, 60), (60, 130)]):
         assert not pixel_evidence.one_gap(things(whole))
     assert reasons(gap=1.0) == {"missing"}
-    assert reasons(second=1.0) == {"missing"}
 
 
 def test_a_plain_strip_beside_the_last_thing_is_no_next_thing() -> None:

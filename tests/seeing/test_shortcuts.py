@@ -23,7 +23,7 @@ from curator.seeing.features.side_by_side import side_by_side
 from curator.seeing.finders import learned
 from curator.seeing.finders.limbs import risen
 from curator.seeing.net import runtime
-from curator.seeing.primitives import circles, lattice
+from curator.seeing.primitives import lattice
 from curator.seeing.primitives.layers import layers
 from curator.seeing.primitives.set_building import first_apart
 from curator.seeing.primitives.stable_regions import _percentiles
@@ -187,23 +187,6 @@ def test_sets_are_mostly_the_same_where_so_many_are_matched(n: int, m: int, shar
 
 def around(row: float, col: float) -> Box:
     return Box(int(row) - 15, int(col) - 15, int(row) + 15, int(col) + 15)
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.integers(1, 400), st.integers(1, 60), st.integers(0, 2**32 - 1))
-def test_the_strongest_fifth_is_that_above_the_percentile(size: int, most: int, seed: int) -> None:
-    power = np.random.default_rng(seed).integers(0, most, (size, 1)).astype(np.float32)
-    assert ((power > circles._usual(power)) == (power > max(12.0, float(np.percentile(power, 80))))).all()
-
-
-@pytest.mark.parametrize("radius", circles.RADII)
-def test_no_place_of_the_smaller_picture_has_as_many_votes_as_a_byte_holds(radius: float) -> None:
-    """Every pixel about a circle votes for its middle, and with all gradients that its octant allows."""
-    down, across = np.indices((256, 256)) - 128.0
-    away = np.hypot(down, across)
-    ring = np.abs(away - radius) < 2  # from further off a vote falls elsewhere
-    octant = np.floor(np.arctan2(down, across) / (2 * np.pi) * circles.OCTANTS).astype(int) % circles.OCTANTS
-    assert np.bincount(octant[ring]).max() < 255
 
 
 def test_what_a_set_measured_of_its_things_stays_with_its_copies_and_not_with_others() -> None:

@@ -4,11 +4,11 @@
     python -m curator.learning.network.steady checker CHECKER.onnx --photos .learn/real -o CHECKER.npz --rounded
 
 The teacher is the file itself, asked twice: of the clean picture and of its mirror image. With --rounded the layers
-that `rounded` puts in bytes are rounded while it learns, and their steps learn too; with --itself as well, the teacher
-is asked of the very copy that the learner sees, so that the net in bytes answers as the one in 32 bits does. Worker processes draw scenes beside
-the photos, of which those held out are left out (`photos.folds`). A run ends by the clock and saves averaged weights
-(`learned`), and beside them FILE.pt to go on from: the next run with --resume FILE.pt --begin .5 takes the half cosine
-up where one with --end .5 left it.
+that `rounded` puts in bytes are rounded while it learns, and their steps learn too; with --itself as well the teacher
+is asked of the very copy that the learner sees, so that the net in bytes answers as the one in 32 bits does. Worker
+processes draw scenes beside the photos, of which those held out are left out (`photos.folds`). A run ends by the clock
+and saves averaged weights (`learned`), and beside them FILE.pt to go on from: the next run with --resume FILE.pt
+--begin .5 takes the half cosine up where one with --end .5 left it.
 """
 
 from __future__ import annotations
@@ -191,7 +191,8 @@ def _go_on(run: Run, feed: Iterable[Given], chosen: argparse.Namespace, length: 
         done = chosen.begin + gone * (chosen.end - chosen.begin)
         rate = chosen.rate * min(1.0, (step + 1) / WARM) * (0.5 * (1 + math.cos(math.pi * done)) + 0.01)
         image, things = (rows[name].to(run.device, non_blocking=True) for name in ("image", "things"))
-        parts = learn(run, step, rate, partial(LOSSES[chosen.kind], image=image, things=things, size=size, itself=chosen.itself))
+        told = partial(LOSSES[chosen.kind], image=image, things=things, size=size, itself=chosen.itself)
+        parts = learn(run, step, rate, told)
         if step % 10 == 0:
             for name, loss in parts.items():
                 sums[name] = 0.97 * sums.get(name, float(loss.detach())) + 0.03 * float(loss.detach())

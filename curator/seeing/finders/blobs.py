@@ -1,4 +1,4 @@
-"""Separate objects on any background: light on dark, dark on light, coloured on coloured; touching ones split."""
+"""Separate objects on any background: light on dark, dark on light, coloured on coloured."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import cv2
 import numpy as np
 
 from curator.records import ThingSet
-from curator.seeing.finders.round_things import circle_sets
 from curator.seeing.primitives import stable_regions as rg
 from curator.seeing.primitives import threshold_votes
 from curator.seeing.primitives.set_building import merged
@@ -18,12 +17,10 @@ MOST = 7  # candidates handed on
 def find(view: View) -> list[ThingSet]:
     """Candidate sets of like separate objects, best first.
 
-    Three ways, each blind where another sees: components of whole thresholds (things of any shape apart from each
-    other), circles voted for by edges (round things that touch), stable regions grouped by likeness (uneven light).
-    A set that two ways find is believed more.
+    Two ways, each blind where the other sees: components of whole thresholds (things of any shape apart from each
+    other), stable regions grouped by likeness (uneven light). A set that both find is believed more.
     """
-    found = _voted(view) + circle_sets(view, "blobs", large=True) + _grouped(view)
-    return merged(found)[:MOST]
+    return merged(_voted(view) + _grouped(view))[:MOST]
 
 
 def _voted(view: View) -> list[ThingSet]:

@@ -5,19 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from curator.records import ThingSet
-from curator.seeing.finders.round_things import circle_sets
 from curator.seeing.primitives import stable_regions as rg
 from curator.seeing.primitives.set_building import merged
 from curator.seeing.view import View
 
 
 def find(view: View) -> list[ThingSet]:
-    """Candidate sets of small round marks of one size, best first."""
-    return merged(circle_sets(view, "marks", large=False) + _regions(view))[:5]
-
-
-def _regions(view: View) -> list[ThingSet]:
-    """Small, solid, nearly round stable regions of one size and colour."""
+    """Candidate sets of small, solid, nearly round stable regions of one size and colour, best first."""
     small = view.small
     area = small.shape[0] * small.shape[1]
     tiny = [
@@ -31,4 +25,4 @@ def _regions(view: View) -> list[ThingSet]:
             continue
         support = 0.6 * alike * (0.35 + 0.65 * stable) * roundness * (0.75 if len(members) == 2 else 1.0)
         found.append(rg.as_things(members, view.back, view.size, "marks", alike, support, stable))
-    return found
+    return merged(found)[:5]

@@ -193,7 +193,6 @@ OF_LOOKS: tuple[Feature, ...] = (
     Feature("beyond", "missing", "looks of one more at a row's end, cut by the edge", lambda p: p.goes_on[0]),
     Feature("next", "missing", "looks of one more at a row's end, inside", lambda p: p.goes_on[1]),
     Feature("gap", "missing", "one place of the pattern is empty", lambda p: float(pixel_evidence.one_gap(p.things))),
-    Feature("second", "missing", "some were seen at a second look only", lambda p: float(p.things.clues.second)),
     *_left_out("whole", "besides_whole"),
     *_left_out("part", "besides_part"),
 )

@@ -152,10 +152,10 @@ def _unseen(d: Doubted) -> bool:
 
 
 def _missing(d: Doubted) -> bool:
-    """Whether one more may be there: an empty place in the pattern, a row that goes on inside the photo or at its edge,
-    or some that only a second look at empty places gave.
+    """Whether one more may be there: an empty place in the pattern, a row that goes on inside the photo or at its
+    edge.
     """
-    return bool(d.f["gap"] or d.f["second"]) or d.f["next"] > AGAIN or d.f["beyond"] > GOES_ON
+    return bool(d.f["gap"]) or d.f["next"] > AGAIN or d.f["beyond"] > GOES_ON
 
 
 def _two_kinds(d: Doubted) -> bool:

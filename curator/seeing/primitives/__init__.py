@@ -1,1 +1,1 @@
-"""What finders are built from: regions, thresholds, circles, templates, lattices."""
+"""What finders are built from: regions, thresholds, templates, lattices."""

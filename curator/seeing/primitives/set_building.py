@@ -22,8 +22,7 @@ def merged(found: list[ThingSet]) -> list[ThingSet]:
             old = kept[twin]
             raised = old.support + 0.5 * things.support * (1 - old.support)
             stable = things.clues.stable if old.clues.stable is None else old.clues.stable
-            second = old.clues.second and things.clues.second  # else one of the two needed no second look
-            clues = dataclasses.replace(old.clues, stable=stable, second=second)
+            clues = dataclasses.replace(old.clues, stable=stable)
             kept[twin] = dataclasses.replace(old, support=raised, clues=clues)
     return sorted(kept, key=lambda s: -s.support)
 
