@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from drawn import Pixels
 
-from curator.seeing.finders import blobs, find_all, hands
+from curator.records import ThingSet
+from curator.seeing.finders import find_all, hands
+from curator.seeing.judging import readings
 from curator.seeing.view import view_of
 
 OPENCV_DOC = Path("/usr/share/doc/opencv-doc")  # Debian package opencv-doc
@@ -23,6 +25,11 @@ def working(grey_or_rgb: Pixels) -> Pixels:
     return small
 
 
+def first(pixels: Pixels) -> ThingSet:
+    """The things of what is said first."""
+    return readings.readings(pixels, find_all(view_of(pixels)))[0].things
+
+
 def of_opencv(name: str) -> Pixels:
     path = OPENCV_DOC / name
     if not path.exists():
@@ -34,7 +41,7 @@ def test_coins_of_scikit_image() -> None:
     """`skimage.data.coins()` (scikit-image, no known copyright restrictions): 24 coins in four rows of six."""
     from skimage.data import coins
 
-    best = blobs.find(view_of(working(coins())))[0]
+    best = first(working(coins()))
     assert len(best) == 24
     rows = np.sort(best.centers[:, 0]).reshape(4, 6)
     assert np.ptp(rows, axis=1).max() < np.diff(rows.mean(axis=1)).min() / 2  # four rows of six, apart from each other
@@ -52,12 +59,12 @@ def test_two_rows_of_coins(columns: int) -> None:
 
 def test_sweets_of_opencv() -> None:
     """smarties.png (Debian opencv-doc): 12 whole sweets, 2 more cut by the edge."""
-    assert len(blobs.find(view_of(of_opencv("examples/data/smarties.png")))[0]) == 12
+    assert len(first(of_opencv("examples/data/smarties.png"))) == 12
 
 
 def test_touching_coins_of_opencv() -> None:
     """water_coins.jpg (Debian opencv-doc): 24 coins that touch."""
-    assert 24 in [len(s) for s in blobs.find(view_of(of_opencv("opencv4/html/water_coins.jpg")))]
+    assert len(first(of_opencv("opencv4/html/water_coins.jpg"))) == 24
 
 
 def test_open_hand_of_opencv() -> None:
