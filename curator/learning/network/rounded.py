@@ -52,10 +52,13 @@ Given = dict[str, NDArray[np.float32]]
 
 
 def shown_to_finder(photos: Path) -> Iterator[Given]:
-    """Some packed photos as the tool shows them to the finder, without taps."""
+    """Some packed photos as the tool shows them to the finder, without taps and with one: some values are nought
+    without.
+    """
     for scene in _some(photos):
         for size in runtime.SIZES:
-            yield {"given": runtime.given(scene.image, size)[0]}
+            for taps in ((), scene.centers[:1].tolist()):
+                yield {"given": runtime.given(scene.image, size, taps)[0]}
 
 
 def shown_to_checker(photos: Path) -> Iterator[Given]:
