@@ -2,8 +2,7 @@
 `python -m curator.learning.network.learned MODEL.onnx LEARNED.npz [--share 0.5] -o FILE.onnx`.
 
 `steady` writes such a file of weights by the names that the ONNX file has for them, with the steps of bytes where these
-were learned too. With --share 0.5 the weights written are the mean of these and of MODEL's own; of that file
-`rounded` makes the finder that ships.
+were learned too. With --share 0.5 the weights written are the mean of these and of MODEL's own.
 """
 
 from __future__ import annotations

@@ -1,13 +1,13 @@
-"""Some layers of a net made to work on bytes: a third of their time on processors that multiply bytes.
+"""Layers of a net made to work on bytes: a third of their time on processors that multiply bytes.
 
-    python -m curator.learning.network.rounded finder FINDER.onnx --photos .learn/real -o curator/models
+    python -m curator.learning.network.rounded finder FINDER.onnx --learned FINDER.npz -o curator/models
     python -m curator.learning.network.rounded checker CHECKER.onnx --learned CHECKER.npz -o curator/models
 
 Values are rounded to 8 bits and weights, channel by channel, to 7 (after Jacob et al. 2018, Quantization and Training
 of Neural Networks): products of bytes then add up within 16 bits on every processor, and the answers are the same on
-all. Which layers: those that take much time and whose rounding changes less than saving a photo once more
-(`.docs/experiments.md`). Steps come of the values on some photos, or were learned together with the weights (`steady`):
-so nearly all of the checker can be rounded. onnxruntime's own tool takes a channel's largest weight for its step, which
+all. Which layers: nearly all but those that take the picture and those that answer (`.docs/experiments.md`). Steps come
+of the values on some photos, or, as so many layers need it, were learned together with the weights (`steady`).
+onnxruntime's own tool takes a channel's largest weight for its step, which
 leaves twice the difference, and keeps what bends.
 """
 

@@ -1,6 +1,6 @@
 """Teach an exported net to say the same of a picture, its mirror image and a worse copy, without labels:
 
-    python -m curator.learning.network.steady finder FINDER.onnx --photos .learn/real -o FINDER.npz
+    python -m curator.learning.network.steady finder FINDER.onnx --photos .learn/real -o FINDER.npz --rounded --itself
     python -m curator.learning.network.steady checker CHECKER.onnx --photos .learn/real -o CHECKER.npz --rounded
 
 The teacher is the file itself, asked twice: of the clean picture and of its mirror image. With --rounded the layers
