@@ -7,8 +7,8 @@ Values are rounded to 8 bits and weights, channel by channel, to 7 (after Jacob 
 of Neural Networks): products of bytes then add up within 16 bits on every processor, and the answers are the same on
 all. Which layers: nearly all but those that take the picture and those that answer (`.docs/experiments.md`). Steps come
 of the values on some photos, or, as so many layers need it, were learned together with the weights (`steady`).
-onnxruntime's own tool takes a channel's largest weight for its step, which
-leaves twice the difference, and keeps what bends.
+onnxruntime's own tool takes a channel's largest weight for its step, which leaves twice the difference, and keeps what
+bends.
 """
 
 from __future__ import annotations
