@@ -78,6 +78,8 @@ def test_what_was_learned_in_bytes_goes_into_a_file_that_answers_alike(small: Pa
     for given in shown(5, 6):
         (said,), (before,) = _said(in_bytes, given), _said(whole, given)
         (written,) = opened(tmp_path / "bytes.onnx").run(None, given)
+        (back,) = _said(graph.gone_on(small, NAMES, learned.load(tmp_path / "small.npz")), given)
+        np.testing.assert_allclose(back, said, atol=1e-6)
         assert np.abs(written - said).mean() < 0.1 * np.abs(said - before).mean()
 
 

@@ -40,12 +40,11 @@ def test_it_answers_as_the_training_library_did_but_for_what_bytes_take() -> Non
     probe = np.load(MODELS / "probe.npz")
     sight = runtime.see(probe["image"], 160, taps=[(24, 24)])
     dense = sight.dense[:, ::4, ::4]
-    assert np.abs(dense - probe["dense"]).mean() < 0.05
+    assert np.abs(dense - probe["dense"]).mean() < 0.03
     for heat, wanted in zip(dense[:4], probe["dense"][:4], strict=True):
-        assert np.abs(1 / (1 + np.exp(-heat)) - 1 / (1 + np.exp(-wanted))).max() < 0.03
+        assert np.abs(1 / (1 + np.exp(-heat)) - 1 / (1 + np.exp(-wanted))).max() < 0.02
     whole = np.exp(probe["whole"] - probe["whole"].max())[runtime.SCALE_BINS :]
-    assert sight.count.argmax() == whole.argmax()
-    assert np.allclose(sight.count, whole / whole.sum(), atol=0.2)
+    assert np.allclose(sight.count, whole / whole.sum(), atol=0.01)
 
 
 @pytest.mark.parametrize("n", [4, 6, 8, 12])

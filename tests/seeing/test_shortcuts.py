@@ -25,7 +25,6 @@ from curator.seeing.finders.limbs import risen
 from curator.seeing.net import runtime
 from curator.seeing.primitives import lattice
 from curator.seeing.primitives.layers import layers
-from curator.seeing.primitives.set_building import first_apart
 from curator.seeing.primitives.stable_regions import _percentiles
 from curator.seeing.view import view_of
 from tests import drawn
@@ -59,15 +58,6 @@ def test_layers_are_the_components_of_each_threshold_alone(high: int, wide: int,
 def test_maxima_that_rise_are_those_that_scipy_finds(heights: list[int], least: int) -> None:
     profile = np.array(heights, dtype=np.float64)
     assert risen(profile, least) == len(find_peaks(profile, prominence=least)[0])
-
-
-def test_what_is_near_none_before_it_is_kept() -> None:
-    near = np.random.default_rng(3).random((70, 70)) < 0.05
-    kept: list[int] = []
-    for i in range(len(near)):
-        if not near[i, kept].any():
-            kept.append(i)
-    assert first_apart(near) == kept
 
 
 @settings(max_examples=60, deadline=None)

@@ -1,9 +1,7 @@
-"""Write trained weights as the ONNX file that the tool ships: `python -m curator.learning.network.export FINDER.pt...
--o FOLDER`.
+"""Write trained weights as an ONNX file in 32 bits: `python -m curator.learning.network.export FINDER.pt... -o FOLDER`.
 
-Several files of one path (a run and the one that went on from it) give their mean. Beside the ONNX file go its
-SHA-256 and a probe: one
-drawn input and what the net answered, for a test to compare.
+Several files of one path (a run and the one that went on from it) give their mean. Beside the ONNX file goes its
+SHA-256. What ships is made of it by `steady` and `rounded`, with a `probe`.
 """
 
 from __future__ import annotations
@@ -11,13 +9,12 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812
 from torch import Tensor, nn
 
 from curator.learning.network import averages
-from curator.learning.network.net import DEVIATION, Finder, fold, folded, planes
+from curator.learning.network.net import DEVIATION, Finder, fold, folded, slope
 from curator.learning.sums import write_sum
 
 NAME = "finder.onnx"
@@ -62,11 +59,11 @@ class Shipped(nn.Module):
 def stem(net: Finder) -> nn.Conv2d:
     """The first convolution of picture and tap together, the picture's norm and scale folded in."""
     own, norm = net.trunk._conv_stem, net.trunk._bn0
-    slope = norm.weight / torch.sqrt(norm.running_var + norm.eps)  # type: ignore[operator]
+    steep = slope(norm)
     both = nn.Conv2d(own.in_channels + 1, own.out_channels, 3, 2, 1)
-    picture = own.weight * slope[:, None, None, None] / DEVIATION
+    picture = own.weight * steep[:, None, None, None] / DEVIATION
     both.weight.copy_(torch.cat([picture, net.tap_stem.weight], 1))
-    both.bias.copy_(norm.bias - slope * norm.running_mean)  # type: ignore[union-attr, operator]
+    both.bias.copy_(norm.bias - steep * norm.running_mean)  # type: ignore[union-attr, operator]
     return both
 
 
@@ -86,19 +83,6 @@ def write(net: Finder, path: Path) -> str:
     return write_sum(path)
 
 
-def probe(net: Finder) -> dict[str, np.ndarray]:
-    """A drawn picture with eight discs, one of them tapped, and the net's answers."""
-    rows, cols = np.mgrid[0:96, 0:160]
-    image = np.full((96, 160, 3), (90, 120, 150), np.uint8)
-    for k in range(8):
-        image[(rows - 24 - 44 * (k % 2)) ** 2 + (cols - 24 - 36 * (k // 2)) ** 2 < 120] = (220, 180, 60)
-    tap = np.exp(-((rows - 24) ** 2 + (cols - 24) ** 2) / 72.0).astype(np.float32)
-    with torch.no_grad():
-        picture = torch.from_numpy(image).permute(2, 0, 1)[None].float()
-        dense, whole = Shipped(net).eval()(planes(picture, torch.from_numpy(tap)[None, None]))
-    return {"image": image, "tap": tap, "dense": dense[0, :, ::4, ::4].numpy(), "whole": whole[0].numpy()}
-
-
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("weights", type=Path, nargs="+")
@@ -107,7 +91,6 @@ def main() -> None:
     net = load(chosen.weights)
     chosen.output.mkdir(parents=True, exist_ok=True)
     digest = write(net, chosen.output / NAME)
-    np.savez_compressed(chosen.output / "probe.npz", **probe(net))
     print(digest, f"{(chosen.output / NAME).stat().st_size / 1e6:.1f} MB")
 
 

@@ -21,7 +21,7 @@ from onnx import numpy_helper
 from torch import Tensor, nn
 
 from curator.errors import CuratorError
-from curator.learning.network.learned import Learned, Step, plain
+from curator.learning.network.learned import Learned, Step, plain, take_in
 from curator.learning.network.rounded import MOST, grain, places
 
 LEARN = ("Conv", "Gemm")  # whose weights and biases learn
@@ -97,6 +97,17 @@ class Graph(nn.Module):
 def opened(model: Path, device: Any) -> Graph:
     """The net of an ONNX file as it is, ready to answer."""
     return Graph(plain(model)).to(device).to(memory_format=torch.channels_last).eval().requires_grad_(False)
+
+
+@torch.no_grad()
+def gone_on(model: Path, names: tuple[str, ...], learned: Learned) -> Graph:
+    """The net of an ONNX file with what it learned since, ready to answer as the file that `rounded.write` makes."""
+    graph = plain(model)
+    take_in(graph, learned.weights)
+    net = Graph(graph, names, learned.steps)
+    for name, each in learned.grains.items():
+        net.grains[_key(name)].copy_(torch.from_numpy(each))
+    return net.eval()
 
 
 def rounded_weight(weight: Tensor, steps: Tensor) -> Tensor:

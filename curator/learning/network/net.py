@@ -233,10 +233,16 @@ def fold(pairs: Pairs) -> None:
     the answers stay what they were, and means of several nets' weights are means of what they do.
     """
     for convolution, norm in pairs:
-        slope = norm.weight / torch.sqrt(norm.running_var + norm.eps)  # type: ignore[operator]
-        convolution.weight *= slope[:, None, None, None]
-        norm.bias -= slope * norm.running_mean  # type: ignore[operator]
+        steep = slope(norm)
+        convolution.weight *= steep[:, None, None, None]
+        norm.bias -= steep * norm.running_mean  # type: ignore[operator]
         plain(norm)
+
+
+def slope(norm: nn.BatchNorm2d) -> Tensor:
+    """(channels,) by what a norm that has settled multiplies."""
+    steep: Tensor = norm.weight / torch.sqrt(norm.running_var + norm.eps)  # type: ignore[operator]
+    return steep
 
 
 @torch.no_grad()

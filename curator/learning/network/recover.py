@@ -18,7 +18,7 @@ from curator.errors import CuratorError
 from curator.learning.network import teacher
 from curator.learning.network.checker import Checker
 from curator.learning.network.checker import folded as folded_checker
-from curator.learning.network.net import DEVIATION, Finder, Pairs, folded, plain
+from curator.learning.network.net import DEVIATION, Finder, Pairs, folded, plain, slope
 from curator.learning.photos import real
 
 
@@ -51,22 +51,21 @@ def _name(stored_as: str) -> str:
 def recovered(path: Path) -> Finder:
     """The finder of an ONNX file; CuratorError where the file is of another build. What the file lacks is new."""
     net = Finder()
-    _fill(net, folded(net), path)
+    named, nameless = stored(path, frozenset(net.state_dict()))
+    for both, bias in nameless[:1]:  # one convolution of picture and tap (`export.stem`)
+        named["tap_stem.weight"], nameless[0] = both[:, -1:], (both[:, :-1] * DEVIATION, bias)
+    _fill(net, folded(net), named, nameless)
     return net.eval()
 
 
 def recovered_checker(path: Path) -> Checker:
     """The checker of an ONNX file; CuratorError where the file is of another build."""
     net = Checker()
-    _fill(net, folded_checker(net), path)
+    _fill(net, folded_checker(net), *stored(path, frozenset(net.state_dict())))
     return net.eval()
 
 
-def _fill(net: nn.Module, pairs: Pairs, path: Path) -> None:
-    named, nameless = stored(path, frozenset(net.state_dict()))
-    if isinstance(net, Finder) and nameless:
-        (both, bias), *rest = nameless  # one convolution of picture and tap
-        nameless, named["tap_stem.weight"] = [(both[:, :-1] * DEVIATION, bias), *rest], both[:, -1:]
+def _fill(net: nn.Module, pairs: Pairs, named: dict[str, Tensor], nameless: list[tuple[Tensor, Tensor]]) -> None:
     if [tuple(w.shape) for w, _ in nameless] != [tuple(conv.weight.shape) for conv, _ in pairs]:
         raise CuratorError("Reading weights back.", "The file is of another net.", "Take the file of this build.")
     net.load_state_dict(named, strict=False)
@@ -93,9 +92,9 @@ def settle(norms: list[nn.BatchNorm2d], answer: Callable[[], object]) -> None:
         hook.remove()
     for norm in norms:
         mean, spread = found[norm]
-        slope = norm.weight / torch.sqrt(norm.running_var + norm.eps)  # type: ignore[operator]
-        norm.bias += slope * (mean - norm.running_mean)  # type: ignore[operator]
-        norm.weight.copy_(slope * torch.sqrt(spread + norm.eps))
+        steep = slope(norm)
+        norm.bias += steep * (mean - norm.running_mean)  # type: ignore[operator]
+        norm.weight.copy_(steep * torch.sqrt(spread + norm.eps))
         norm.running_mean.copy_(mean)  # type: ignore[union-attr]
         norm.running_var.copy_(spread)  # type: ignore[union-attr]
 

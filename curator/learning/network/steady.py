@@ -44,12 +44,14 @@ Losses = dict[str, Tensor]
 
 
 @torch.no_grad()
-def told_to_finder(taught: nn.Module, clean: Given) -> teacher.Answers:
-    """The teacher's answers to pictures and taps, met with those to their mirror images; outlines are mixed of maps
-    that have no mirror image, and are its own.
+def told_to_finder(taught: nn.Module, given: Given, *, alone: bool = False) -> teacher.Answers:
+    """The teacher's answers to pictures and taps; unless `alone`, met with those to their mirror images. Outlines are
+    mixed of maps that have no mirror image, and are its own.
     """
-    dense, whole, outline = answers(taught(**clean))
-    other, other_whole, _ = answers(taught(**mirrored(clean)))
+    dense, whole, outline = own = answers(taught(**given))
+    if alone:
+        return own
+    other, other_whole, _ = answers(taught(**mirrored(given)))
     both = [
         torch.log((torch.softmax(a, 1) + torch.softmax(b, 1)) / 2 + 1e-9)
         for a, b in zip(_shares(whole), _shares(other_whole), strict=True)
@@ -58,10 +60,10 @@ def told_to_finder(taught: nn.Module, clean: Given) -> teacher.Answers:
 
 
 @torch.no_grad()
-def told_to_checker(taught: nn.Module, clean: Given) -> Tensor:
-    """The teacher's logits (B, 3), the mean of those of the pictures and of their mirror images."""
-    told: Tensor = (taught(**clean)[0] + taught(**mirrored(clean))[0]) / 2
-    return told
+def told_to_checker(taught: nn.Module, given: Given, *, alone: bool = False) -> Tensor:
+    """The teacher's logits (B, 3); unless `alone`, the mean of those of the pictures and of their mirror images."""
+    own: Tensor = taught(**given)[0]
+    return own if alone else (own + taught(**mirrored(given))[0]) / 2
 
 
 def mirrored(given: Given) -> Given:
@@ -97,12 +99,8 @@ def finder_losses(
     """
     view = copies.seen(image, things, size)
     tap, worse = copies.taps(view), copies.worse(view.image)
-    said = answers(net(given=planes(worse, tap)))
-    if not itself:
-        return teacher.total(said, told_to_finder(taught, {"given": planes(view.image, tap)}))
-    with torch.no_grad():
-        told = answers(taught(given=planes(worse, tap)))
-    return teacher.total(said, told)
+    told = told_to_finder(taught, {"given": planes(worse if itself else view.image, tap)}, alone=itself)
+    return teacher.total(answers(net(given=planes(worse, tap))), told)
 
 
 def checker_losses(
@@ -113,12 +111,8 @@ def checker_losses(
     each = {"image": view.image, "worse": copies.worse(view.image)}
     each = {name: value.repeat_interleave(copies.SETS, 0) for name, value in each.items()}
     marks = copies.marks(view, things)
-    with torch.no_grad():
-        told = (
-            taught(image=each["worse"], marks=marks)[0]
-            if itself
-            else told_to_checker(taught, {"image": each["image"], "marks": marks})
-        )
+    shown = each["worse" if itself else "image"]
+    told = told_to_checker(taught, {"image": shown, "marks": marks}, alone=itself)
     said = net(image=each["worse"], marks=marks)[0]
     among, told_among = (F.log_softmax(one[:, 0].view(-1, copies.SETS), 1) for one in (said, told))
     return {

@@ -22,7 +22,6 @@ class Lattice:
     good: NDArray[np.bool_]
     tight: float
     gaps: Points  # (k, 2) row, col
-    step: float  # distance between neighbours, pixels
 
     @property
     def fill(self) -> float:
@@ -64,7 +63,7 @@ def fit(at: Points, *, crossings: int | None = None) -> Lattice | None:
     if min(rows, columns) < 2 or rows * columns > 4 * len(at):
         return None
     gaps = _gaps(whole[good], low, high, homography)
-    return Lattice(rows, columns, good, float(np.exp(-3 * off[good].mean())), gaps, near)
+    return Lattice(rows, columns, good, float(np.exp(-3 * off[good].mean())), gaps)
 
 
 def _prime(number: int) -> bool:

@@ -32,16 +32,6 @@ def as_bits(rows: NDArray[np.bool_]) -> list[int]:
     return [int.from_bytes(row.tobytes(), "little") for row in np.packbits(rows, axis=1, bitorder="little")]
 
 
-def first_apart(near: NDArray[np.bool_]) -> list[int]:
-    """Of things in order, those that are near none taken before them; `near` is (n, n)."""
-    kept, taken = [], 0
-    for i, beside in enumerate(as_bits(near)):
-        if not beside & taken:
-            kept.append(i)
-            taken |= 1 << i
-    return kept
-
-
 def same(a: ThingSet, b: ThingSet) -> bool:
     """As many things, each within half a width of one of the other set."""
     if len(a) != len(b):
