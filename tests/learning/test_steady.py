@@ -14,7 +14,7 @@ pytest.importorskip("onnx", reason="onnx is not installed")
 from torch import nn  # noqa: E402
 
 from curator.learning.network import batches, copies, export, learned, steady  # noqa: E402
-from curator.learning.network.checker import SIDE  # noqa: E402
+from curator.learning.network.checker import SIDE, marked  # noqa: E402
 from curator.learning.network.net import (  # noqa: E402
     COUNT_BINS,
     DENSE,
@@ -139,7 +139,7 @@ def test_the_first_set_marks_all_of_one_kind_and_others_are_changed() -> None:
     fit = torch.zeros(12, batches.MOST, dtype=torch.bool)
     fit[:, :8] = True
     view = copies.Seen(torch.zeros(12, 3, SIDE, SIDE), things[..., :2], things[..., 2:4], fit)
-    marks = copies.marks(view, things)
+    marks = marked(*copies.sets(view, things), SIDE // 2)
     assert marks.shape == (12 * copies.SETS, 2, SIDE // 2, SIDE // 2)
     assert float(marks.min()) >= 0
     assert float(marks.max()) <= 1
@@ -165,6 +165,31 @@ def test_each_kind_of_losses_is_small_for_the_teacher_itself_and_has_a_way_down(
         assert all(value.grad is not None and torch.isfinite(value.grad).all() for value in strange.parameters())
 
 
+class Noting(FakeChecker):
+    """Keeps what it is given."""
+
+    def forward(self, image: torch.Tensor, marks: torch.Tensor) -> list[torch.Tensor]:
+        self.given = (image, marks)
+        return super().forward(image, marks)
+
+
+def test_a_checker_of_smaller_pictures_is_told_of_the_same_ones_and_the_same_marks() -> None:
+    torch.manual_seed(12)
+    things = _things([[80, 80, 40, 40, 0], [160, 200, 40, 40, 0], [240, 90, 40, 40, 0]]).expand(2, -1, -1)
+    small, large = Noting(), Noting()
+    image = (torch.rand(2, SIDE, SIDE, 3) * 255).byte()
+    steady.checker_losses(small, large, image, things, SIDE // 2, itself=True)
+    (picture, marks), (told, told_marks) = small.given, large.given
+    assert (picture.shape[2:], marks.shape[2:]) == ((SIDE // 2,) * 2, (SIDE // 4,) * 2)
+    assert (told.shape[2:], told_marks.shape[2:]) == ((SIDE,) * 2, (SIDE // 2,) * 2)
+    less = nn.functional.interpolate(told, picture.shape[2:], mode="bilinear", antialias=True)
+    torch.testing.assert_close(picture, less)
+    for across in (1, 2):  # the blots lie in the same places
+        own, other = (one[:, 0].sum(across) for one in (marks, told_marks))
+        middles = [(one * torch.linspace(0, 1, one.shape[1])).sum(1) / one.sum(1) for one in (own, other)]
+        torch.testing.assert_close(*middles, atol=0.01, rtol=0, equal_nan=True)
+
+
 def test_a_net_that_is_told_of_the_very_copy_it_sees_has_nothing_to_learn_from_itself() -> None:
     torch.manual_seed(11)
     image = (torch.rand(2, SIDE, SIDE, 3) * 255).byte()
@@ -188,7 +213,13 @@ def test_a_run_learns_is_saved_and_gone_on_from(tmp_path: Path) -> None:
     torch.manual_seed(10)
     export.write(Finder().eval(), tmp_path / "finder.onnx")
     chosen = argparse.Namespace(
-        kind="finder", model=tmp_path / "finder.onnx", rounded=False, photos=tmp_path, rate=1e-3, resume=None
+        kind="finder",
+        model=tmp_path / "finder.onnx",
+        teacher=None,
+        rounded=False,
+        photos=tmp_path,
+        rate=1e-3,
+        resume=None,
     )
     run = steady.started(chosen, torch.device("cpu"))
     image = torch.rand(2, 3, 64, 64) * 255

@@ -23,12 +23,18 @@ DEEP = 192
 DOTS, EMPTY = 100.0, 0.05  # scales of two numbers that the head is given
 
 
+def dots_at(side: int) -> float:
+    """What DOTS is where the input has so many pixels: a dot is as large in cells as ever, and more of the marks."""
+    return DOTS * (side / SIDE) ** 2
+
+
 class Checker(nn.Module):
     """image (B or 1, 3, S, S) RGB 0..255 and marks (B, 2, S / 2, S / 2) 0..1 -> (B, 3) logits, ANSWERS."""
 
     def __init__(self, drop: float = 0.3) -> None:
         super().__init__()
         self.trunk, self.stem = Trunk(), nn.Conv2d(2, 32, 3, 1, 1, bias=False)
+        self.dots = DOTS
         nn.init.zeros_(self.stem.weight)
         self.more = nn.Sequential(
             nn.Conv2d(320 + 2, DEEP, 3, 1, 1, bias=False), nn.BatchNorm2d(DEEP), nn.ReLU(inplace=True)
@@ -42,7 +48,7 @@ class Checker(nn.Module):
         _, f8, f16, f32 = self.trunk((image - MEAN) / DEVIATION, self.stem(marks))
         pooled = [part for f, k in ((f8, 4), (f16, 8), (f32, 16)) for part in _under(f, F.avg_pool2d(marks[:, :1], k))]
         deep = self.more(torch.cat([f32, F.avg_pool2d(marks, 16) * 4], 1))
-        area, dots = marks[:, :1].mean((2, 3)), marks[:, 1:].mean((2, 3)) * DOTS
+        area, dots = marks[:, :1].mean((2, 3)), marks[:, 1:].mean((2, 3)) * self.dots
         said = [f32.amax((2, 3)), deep.mean((2, 3)), deep.amax((2, 3)), area, dots, torch.log(dots + EMPTY)]
         answer: Tensor = self.head(torch.cat([*pooled, *said], 1))
         return answer

@@ -1,7 +1,8 @@
-"""Write the checker's trained weights as the ONNX file that the tool ships:
-`python -m curator.learning.network.checker_export CHECKER.pt -o FOLDER`.
+"""Write the checker's trained weights as an ONNX file, for pictures as large as it was trained with, or of --side:
+`python -m curator.learning.network.checker_export CHECKER.pt [--side 256] -o FOLDER`.
 
-The weights are stored in 16 bits and widened when the file is opened: half the size, answers within a hundredth.
+What ships is made of both by `steady` and `rounded`. The weights are stored in 16 bits and widened when the file is
+opened: half the size, answers within a hundredth.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 
 from curator.learning.network import averages
-from curator.learning.network.checker import SIDE, Checker
+from curator.learning.network.checker import SIDE, Checker, dots_at
 from curator.learning.sums import write_sum
 
 NAME = "checker.onnx"
@@ -29,14 +30,15 @@ def load(weights: Path) -> Checker:
     return net.eval()
 
 
-def write(net: Checker, path: Path) -> str:
-    """Export for any number of sets of one picture, its sides multiples of 32, and its SHA-256 beside, which it
-    returns.
+def write(net: Checker, path: Path, side: int = SIDE) -> str:
+    """Export for any number of sets of one picture, its sides multiples of 32, the longer one `side`; and its SHA-256
+    beside, which it returns.
     """
+    net.dots = dots_at(side)
     free = {2: "height", 3: "width"}
     torch.onnx.export(
         net,
-        (torch.zeros(1, 3, SIDE, SIDE), torch.zeros(2, 2, SIDE // 2, SIDE // 2)),
+        (torch.zeros(1, 3, side, side), torch.zeros(2, 2, side // 2, side // 2)),
         str(path),
         dynamo=False,
         opset_version=17,
@@ -69,9 +71,10 @@ def narrowed(model: onnx.ModelProto) -> onnx.ModelProto:
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("weights", type=Path)
+    options.add_argument("--side", type=int, default=SIDE, help="pixels of the longer side of a picture")
     options.add_argument("-o", "--output", type=Path, default=Path("curator/models"))
     chosen = options.parse_args()
-    digest = write(load(chosen.weights), chosen.output / NAME)
+    digest = write(load(chosen.weights), chosen.output / NAME, chosen.side)
     print(digest, f"{(chosen.output / NAME).stat().st_size / 1e6:.1f} MB")
 
 

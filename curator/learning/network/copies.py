@@ -12,7 +12,7 @@ import torch.nn.functional as F  # noqa: N812
 from torch import Tensor
 
 from curator.learning.network import batches
-from curator.learning.network.checker import SIDE, marked
+from curator.learning.network.checker import SIDE
 
 UNMOVED = 0.25  # of the pictures are seen as they are
 TAPPED = 0.35  # of the pictures have a tap
@@ -70,13 +70,15 @@ def taps(view: Seen) -> Tensor:
     return batches.taps(view.at, view.extent, one, view.image.shape[-1])
 
 
-def marks(view: Seen, things: Tensor) -> Tensor:
-    """The checker's marks (b * SETS, 2, SIDE / 2, SIDE / 2), a picture's sets one after the other."""
+def sets(view: Seen, things: Tensor) -> tuple[Tensor, Tensor]:
+    """Sets for the checker (b * SETS, n, 4), a picture's one after the other, row, column, height, width in pixels of
+    the view, and how many (b * SETS,) of their first rows count.
+    """
     same = _of_a_kind(view, things)
-    sets = [same, _fewer(same), _fewer(same) | (view.fit & _one_in_two(same)), _fewer(same)]
-    made = [_placed(view, same, chosen, NEW if k else 0.0) for k, chosen in enumerate(sets)]
+    every = [same, _fewer(same), _fewer(same) | (view.fit & _one_in_two(same)), _fewer(same)]
+    made = [_placed(view, same, chosen, NEW if k else 0.0) for k, chosen in enumerate(every)]
     rows, counts = (torch.stack(part, 1).flatten(0, 1) for part in zip(*made, strict=True))
-    return marked(rows, counts, SIDE // 2)
+    return rows, counts
 
 
 def _of_a_kind(view: Seen, things: Tensor) -> Tensor:

@@ -16,10 +16,11 @@ from torch import Tensor, nn
 
 from curator.errors import CuratorError
 from curator.learning.network import teacher
-from curator.learning.network.checker import Checker
+from curator.learning.network.checker import Checker, dots_at
 from curator.learning.network.checker import folded as folded_checker
 from curator.learning.network.net import DEVIATION, Finder, Pairs, folded, plain, slope
 from curator.learning.photos import real
+from curator.seeing.net.checker import LONGER
 
 
 def stored(path: Path, names: frozenset[str]) -> tuple[dict[str, Tensor], list[tuple[Tensor, Tensor]]]:
@@ -59,8 +60,9 @@ def recovered(path: Path) -> Finder:
 
 
 def recovered_checker(path: Path) -> Checker:
-    """The checker of an ONNX file; CuratorError where the file is of another build."""
+    """The checker of an ONNX file for pictures of LONGER pixels; CuratorError where it is of another build."""
     net = Checker()
+    net.dots = dots_at(LONGER)
     _fill(net, folded_checker(net), *stored(path, frozenset(net.state_dict())))
     return net.eval()
 

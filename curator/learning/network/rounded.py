@@ -35,12 +35,12 @@ ROUNDED = {
     "finder": tuple(f"/_blocks.{i}/" for i in range(1, 16))
     + ("/from", "/wide", "/join", "/down/", "/head/")
     + tuple(f"/alike{stride}/{part}/" for stride in (8, 16) for part in ("key", "out")),
-    "checker": tuple(f"/trunk/_blocks.{i}/" for i in range(2, 16)) + ("/more/",),
+    "checker": tuple(f"/trunk/_blocks.{i}/" for i in range(1, 16)) + ("/more/",),
 }
 """Names of the layers that are rounded begin so."""
 WHOLE = {
     "finder": ("/stem/", "/_blocks.0/", "/alike16/copy/", "/alike8/copy/", "/dense/", "/shapes/", "/mixes/", "/globe/"),
-    "checker": ("/trunk/_conv_stem", "/stem", "/trunk/_blocks.0/", "/trunk/_blocks.1/"),
+    "checker": ("/trunk/_conv_stem", "/stem", "/trunk/_blocks.0/"),
 }
 """Names of the convolutions that are not."""
 PHOTOS = 24

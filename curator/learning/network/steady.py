@@ -1,14 +1,16 @@
 """Teach an exported net to say the same of a picture, its mirror image and a worse copy, without labels:
 
     python -m curator.learning.network.steady finder FINDER.onnx --photos .learn/real -o FINDER.npz --rounded --itself
-    python -m curator.learning.network.steady checker CHECKER.onnx --photos .learn/real -o CHECKER.npz --rounded
+    python -m curator.learning.network.steady checker SMALL.onnx --teacher CHECKER.onnx --photos .learn/real \
+        -o CHECKER.npz --rounded --itself
 
-The teacher is the file itself, asked twice: of the clean picture and of its mirror image. With --rounded the layers
-that `rounded` puts in bytes are rounded while it learns, and their steps learn too; with --itself as well the teacher
-is asked of the very copy that the learner sees, so that the net in bytes answers as the one in 32 bits does. Worker
-processes draw scenes beside the photos, of which those held out are left out (`photos.folds`). A run ends by the clock
-and saves averaged weights (`learned`), and beside them FILE.pt to go on from: the next run with --resume FILE.pt
---begin .5 takes the half cosine up where one with --end .5 left it.
+The teacher is the file itself, or another (of the checker the one for pictures as large as it was trained with), asked
+twice: of the clean picture and of its mirror image. With --rounded the layers that `rounded` puts in bytes are rounded
+while it learns, and their steps learn too; with --itself as well the teacher is asked of the very copy that the learner
+sees, so that the net in bytes answers as the one in 32 bits does. Worker processes draw scenes beside the photos, of
+which those held out are left out (`photos.folds`). A run ends by the clock and saves averaged weights (`learned`), and
+beside them FILE.pt to go on from: the next run with --resume FILE.pt --begin .5 takes the half cosine up where one with
+--end .5 left it.
 """
 
 from __future__ import annotations
@@ -29,12 +31,13 @@ import torch.nn.functional as F  # noqa: N812
 from torch import Tensor, nn
 
 from curator.learning.network import averages, batches, copies, feeding, graph, learned, rounded, teacher
-from curator.learning.network.checker import SIDE
+from curator.learning.network.checker import SIDE, marked
 from curator.learning.network.net import DENSE, SCALE_BINS, planes, split_dense
 from curator.learning.photos import folds, real
+from curator.seeing.net.checker import LONGER
 
 SHARES = {"real": 0.55, "drawn": 0.2, "solid": 0.25}
-SIZES = {"finder": (384, 256, 384, 512), "checker": (SIDE,)}
+SIZES = {"finder": (384, 256, 384, 512), "checker": (LONGER,)}
 """Pixels of the nets' inputs, in turn. Of the first --batch pictures are taken, of others as many as cost the same."""
 SURE = 9.0  # no logit of the checker is asked to be beyond
 WARM = 100  # steps until the rate is full
@@ -106,14 +109,17 @@ def finder_losses(
 def checker_losses(
     net: nn.Module, taught: nn.Module, image: Tensor, things: Tensor, size: int, *, itself: bool = False
 ) -> Losses:
-    """The same of sets in the pictures: each logit by itself, and which of a picture's sets is right."""
-    view = copies.seen(image, things, size)
-    each = {"image": view.image, "worse": copies.worse(view.image)}
-    each = {name: value.repeat_interleave(copies.SETS, 0) for name, value in each.items()}
-    marks = copies.marks(view, things)
-    shown = each["worse" if itself else "image"]
-    told = told_to_checker(taught, {"image": shown, "marks": marks}, alone=itself)
-    said = net(image=each["worse"], marks=marks)[0]
+    """The same of sets in the pictures: each logit by itself, and which of a picture's sets is right. The teacher sees
+    them as large as it was trained, SIDE pixels.
+    """
+    view = copies.seen(image, things, SIDE)
+    worse = copies.worse(view.image)
+    rows, counts = copies.sets(view, things)
+    shown = (worse if itself else view.image).repeat_interleave(copies.SETS, 0)
+    told = told_to_checker(taught, {"image": shown, "marks": marked(rows, counts, SIDE // 2)}, alone=itself)
+    small = F.interpolate(worse, (size, size), mode="bilinear", antialias=True) if size != SIDE else worse
+    each = small.repeat_interleave(copies.SETS, 0)
+    said = net(image=each, marks=marked(rows * (size / SIDE), counts, size // 2))[0]
     among, told_among = (F.log_softmax(one[:, 0].view(-1, copies.SETS), 1) for one in (said, told))
     return {
         "logits": 2 * F.smooth_l1_loss(said, told.clamp(-SURE, SURE), beta=0.5),
@@ -148,7 +154,9 @@ def started(chosen: argparse.Namespace, device: Any) -> Run:
         net.load_state_dict(state["net"])
         optimiser.load_state_dict(state["optimiser"])
         average = state["average"]
-    return Run(net, graph.opened(chosen.model, device), optimiser, average, bool(chosen.resume), device)
+    return Run(
+        net, graph.opened(chosen.teacher or chosen.model, device), optimiser, average, bool(chosen.resume), device
+    )
 
 
 def save(run: Run, path: Path) -> None:
@@ -235,6 +243,7 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("kind", choices=sorted(LOSSES))
     options.add_argument("model", type=Path, help="the ONNX file in 32 bits")
+    options.add_argument("--teacher", type=Path, help="the file that tells, where that is another")
     options.add_argument("--photos", type=Path, default=Path(".learn/real"), help="packed photos")
     options.add_argument("--rounded", action="store_true", help="round the layers that `rounded` puts in bytes")
     options.add_argument("--itself", action="store_true", help="told of the very copy it sees: nothing new is learned")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 
 from curator.records import ThingSet
@@ -27,10 +26,9 @@ def _voted(view: View) -> list[ThingSet]:
     """Sets that several thresholds and channels agree on."""
     small = view.small
     area = small.shape[0] * small.shape[1]
-    lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     found = []
     for v in threshold_votes.vote(view.scan.layers, small.shape)[:8]:
-        described = (rg.describe(v.layer, int(i), lab, v.lasted) for i in v.members)
+        described = (rg.describe(v.layer, int(i), view.scan.lab, v.lasted) for i in v.members)
         members = [r for r in described if r is not None]
         if len(members) < 2:
             continue

@@ -29,7 +29,7 @@ def find(view: View) -> list[ThingSet]:
     found: list[ThingSet] = []
     groups = rg.groups(open_, reach=1.5, most=6)
     for members, alike in groups:
-        found += _on_lattice(members, alike, back, size, small)
+        found += _on_lattice(members, alike, back, size, view.scan.lab)
     smooth = template_matches.prepared(small)
     for members, _ in groups[:5]:
         found += _like_one(_middling(members), smooth, back, size)
@@ -42,7 +42,7 @@ def _middling(members: list[rg.Region]) -> rg.Region:
 
 
 def _on_lattice(
-    members: list[rg.Region], alike: float, back: float, size: tuple[int, int], small: NDArray[np.uint8]
+    members: list[rg.Region], alike: float, back: float, size: tuple[int, int], lab: NDArray[np.uint8]
 ) -> list[ThingSet]:
     """The members that lie on a lattice, and those of them that look filled, and empty, apart."""
     grid = lattice.fit(np.array([r.center for r in members]))
@@ -53,7 +53,7 @@ def _on_lattice(
     stable = float(np.mean([min(r.stable, 8) for r in kept])) / 8
     support = 0.8 * alike**0.5 * (0.35 + 0.65 * stable) * fill * grid.tight
     whole = rg.as_things(kept, back, size, "cells", alike, support, stable)
-    return [whole, *_by_filling(kept, back, size, support, small)]
+    return [whole, *_by_filling(kept, back, size, support, lab)]
 
 
 def _like_one(seed: rg.Region, smooth: NDArray[np.uint8], back: float, size: tuple[int, int]) -> list[ThingSet]:
@@ -84,12 +84,11 @@ def _window(
 
 
 def _by_filling(
-    kept: list[rg.Region], back: float, size: tuple[int, int], support: float, small: NDArray[np.uint8]
+    kept: list[rg.Region], back: float, size: tuple[int, int], support: float, lab: NDArray[np.uint8]
 ) -> list[ThingSet]:
     """Where the openings fall into two plainly different looks, each look is a candidate too: filled and empty."""
     if len(kept) < 5:
         return []
-    lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     looks = np.array(
         [cv2.mean(lab[int(r.box[0]) : int(r.box[2]), int(r.box[1]) : int(r.box[3])])[:3] for r in kept],
         dtype=np.float32,

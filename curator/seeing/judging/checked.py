@@ -16,7 +16,7 @@ from curator.seeing.judging import models
 from curator.seeing.judging.models import CLEAR, UNSEEN, Belief, Features
 from curator.seeing.net.checker import Checked
 
-LEAST = 0.1  # of the belief: what is hardly believed is not looked at (`.docs/experiments.md`)
+LEAST = 0.03  # of the belief: what is hardly believed is not looked at (`.docs/experiments.md`)
 MOST = 6  # sets of one photo
 Asked = Callable[[list[int]], list[Checked]]  # the checker's answers of the sets of these places in the list
 NAMES = ("log", models.NOTHING, "right", "recall", "precision", "behind", "unasked", "nothing_right")

@@ -222,13 +222,14 @@ def _overlap(a: Region, b: Region) -> float:
 class Scan:
     """All that thresholds of one picture give: stable regions, most stable first; layers by channel and side."""
 
+    lab: Pixels  # the picture in L*a*b*, 0..255 each
     regions: tuple[Region, ...]
     layers: tuple[list[Layer], ...]
 
 
 def scan(pixels: Pixels) -> Scan:
     """Regions and layers of the picture (already shrunk)."""
-    lab = cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB)
+    lab = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2LAB), np.uint8)
     area = pixels.shape[0] * pixels.shape[1]
     every: list[Region] = []
     every_layer: list[list[Layer]] = []
@@ -239,7 +240,7 @@ def scan(pixels: Pixels) -> Scan:
         every_layer += own
     every = [r for r in every if r.solidity > 0.55]
     every.sort(key=lambda r: -r.stable * (0.5 + r.solidity))
-    return Scan(_distinct(every[:900]), tuple(every_layer))
+    return Scan(lab, _distinct(every[:900]), tuple(every_layer))
 
 
 def _distinct(regions: list[Region], most: int = 320) -> tuple[Region, ...]:
