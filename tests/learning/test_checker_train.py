@@ -10,7 +10,7 @@ import pytest
 torch = pytest.importorskip("torch", reason="torch is not installed")
 pytest.importorskip("onnx", reason="onnx is not installed")
 
-from curator.learning.network import checker, checker_train  # noqa: E402
+from curator.learning.network import checker, checker_export, checker_train  # noqa: E402
 from curator.learning.network.checker import SIDE, Checker  # noqa: E402
 from curator.learning.network.checker_cases import MOST, SETS, UNKNOWN, Taken, write  # noqa: E402
 from curator.learning.network.checker_cases import SIDE as KEPT  # noqa: E402
@@ -91,3 +91,14 @@ def test_held_pictures_are_told_by_what_comes_first(tmp_path: Path) -> None:
     assert told["pictures"] == 1
     assert told["first"] in (0.0, 1.0)
     assert SIDE % 32 == 0
+
+
+def test_as_many_dots_count_as_many_in_a_smaller_picture(tmp_path: Path) -> None:
+    things = torch.tensor([[[60.0 + 50 * k, 80.0 + 30 * k, 24.0, 24.0] for k in range(5)]])
+    torch.save(Checker().state_dict(), tmp_path / "checker.pt")
+    counted = []
+    for side in (SIDE, 256):
+        marks = checker.marked(things * (side / SIDE), torch.tensor([5]), side // 2)
+        counted.append(float(marks[:, 1].mean()) * checker_export.load(tmp_path / "checker.pt", side).dots)
+    assert counted[0] == pytest.approx(counted[1], rel=0.02)
+    assert counted[0] == pytest.approx(5 * 2 * np.pi * 1.2**2 / (SIDE / 2) ** 2 * checker.DOTS, rel=0.02)

@@ -23,22 +23,22 @@ NAME = "checker.onnx"
 SMALL = 64  # numbers; shorter tensors stay as they are
 
 
-def load(weights: Path) -> Checker:
-    """The net with these weights, ready to answer."""
+def load(weights: Path, side: int = SIDE) -> Checker:
+    """The net with these weights, ready to answer of pictures whose longer side is so many pixels."""
     net = Checker()
+    net.dots = dots_at(side)
     net.load_state_dict(averages.load(weights))
     return net.eval()
 
 
-def write(net: Checker, path: Path, side: int = SIDE) -> str:
-    """Export for any number of sets of one picture, its sides multiples of 32, the longer one `side`; and its SHA-256
-    beside, which it returns.
+def write(net: Checker, path: Path) -> str:
+    """Export for any number of sets of one picture, its sides multiples of 32, and its SHA-256 beside, which it
+    returns.
     """
-    net.dots = dots_at(side)
     free = {2: "height", 3: "width"}
     torch.onnx.export(
         net,
-        (torch.zeros(1, 3, side, side), torch.zeros(2, 2, side // 2, side // 2)),
+        (torch.zeros(1, 3, SIDE, SIDE), torch.zeros(2, 2, SIDE // 2, SIDE // 2)),
         str(path),
         dynamo=False,
         opset_version=17,
@@ -74,7 +74,7 @@ def main() -> None:
     options.add_argument("--side", type=int, default=SIDE, help="pixels of the longer side of a picture")
     options.add_argument("-o", "--output", type=Path, default=Path("curator/models"))
     chosen = options.parse_args()
-    digest = write(load(chosen.weights), chosen.output / NAME, chosen.side)
+    digest = write(load(chosen.weights, chosen.side), chosen.output / NAME)
     print(digest, f"{(chosen.output / NAME).stat().st_size / 1e6:.1f} MB")
 
 

@@ -19,7 +19,7 @@ from curator.seeing.net.runtime import Maps, input_of, planes
 from curator.seeing.net.session import opened
 
 MODEL = Path(__file__).parents[2] / "models" / "checker.onnx"
-LONGER = 256  # of its input: in .6 of the time of the 320 pixels it was trained with, to which it was then held
+LONGER = 256  # of its input: trained with 320, it learned to answer the same of 256 in .6 of the time
 BLOT, LEAST, DOT = 0.35, 1.0, 1.2  # deviations: of a thing's side, at least so many cells, and of the dot in its middle
 
 
