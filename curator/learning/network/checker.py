@@ -23,18 +23,13 @@ DEEP = 192
 DOTS, EMPTY = 100.0, 0.05  # scales of two numbers that the head is given
 
 
-def dots_at(side: int) -> float:
-    """What DOTS is where the input has so many pixels: a dot is as large in cells as ever, and more of the marks."""
-    return DOTS * (side / SIDE) ** 2
-
-
 class Checker(nn.Module):
-    """image (B or 1, 3, S, S) RGB 0..255 and marks (B, 2, S / 2, S / 2) 0..1 -> (B, 3) logits, ANSWERS."""
+    """image (B or 1, 3, S, S) RGB 0..255 and marks (B, 2, S / 2, S / 2) 0..1 -> (B, 3) logits, ANSWERS; S is `side`."""
 
-    def __init__(self, drop: float = 0.3) -> None:
+    def __init__(self, side: int = SIDE, drop: float = 0.3) -> None:
         super().__init__()
         self.trunk, self.stem = Trunk(), nn.Conv2d(2, 32, 3, 1, 1, bias=False)
-        self.dots = DOTS
+        self.dots = DOTS * (side / SIDE) ** 2  # a dot is as large in cells at any side, and more of a smaller map
         nn.init.zeros_(self.stem.weight)
         self.more = nn.Sequential(
             nn.Conv2d(320 + 2, DEEP, 3, 1, 1, bias=False), nn.BatchNorm2d(DEEP), nn.ReLU(inplace=True)

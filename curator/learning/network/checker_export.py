@@ -16,7 +16,7 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 
 from curator.learning.network import averages
-from curator.learning.network.checker import SIDE, Checker, dots_at
+from curator.learning.network.checker import SIDE, Checker
 from curator.learning.sums import write_sum
 
 NAME = "checker.onnx"
@@ -25,8 +25,7 @@ SMALL = 64  # numbers; shorter tensors stay as they are
 
 def load(weights: Path, side: int = SIDE) -> Checker:
     """The net with these weights, ready to answer of pictures whose longer side is so many pixels."""
-    net = Checker()
-    net.dots = dots_at(side)
+    net = Checker(side)
     net.load_state_dict(averages.load(weights))
     return net.eval()
 

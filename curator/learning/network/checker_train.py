@@ -23,7 +23,7 @@ import torch.nn.functional as F  # noqa: N812
 from torch import Tensor, nn
 
 from curator.learning.network import averages, recover
-from curator.learning.network.checker import DOTS, SIDE, Checker, folded, marked, viewed
+from curator.learning.network.checker import SIDE, Checker, folded, marked, viewed
 from curator.learning.network.checker_cases import SETS
 from curator.learning.network.checker_cases import SIDE as KEPT
 from curator.learning.network.checker_store import Store
@@ -58,8 +58,7 @@ def started(start: Path, device: Any) -> Checker:
         net, state = Checker(), recover.recovered(start).trunk.state_dict()
         net.trunk.load_state_dict(state)
     elif start.suffix == ".onnx":
-        net = recover.recovered_checker(start)
-        net.dots = DOTS
+        net = recover.recovered_checker(start, SIDE)
     else:
         net, state = Checker(), averages.load(start)
         whole = any(name.startswith("head.") for name in state)

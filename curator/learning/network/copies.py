@@ -37,11 +37,16 @@ def seen(image: Tensor, things: Tensor, size: int) -> Seen:
     unmoved = torch.rand(len(image), 1, 1, device=image.device) < UNMOVED
     view = torch.where(unmoved, torch.eye(2, 3, device=image.device), view)
     at, extent = (part * (size / side) for part in batches.placed(things, batches.inverted(view)))
-    shown = batches.warped(image, view)
-    if size != side:
-        shown = F.interpolate(shown, (size, size), mode="bilinear", antialias=True, align_corners=False)
+    shown = sized(batches.warped(image, view), size)
     fit = (things[..., 11] > 0) & ((at > 2) & (at < size - 3)).all(-1) & (extent.amax(-1) > 4)
     return Seen(shown.clamp(0, 255), at, extent, fit)
+
+
+def sized(image: Tensor, size: int) -> Tensor:
+    """Square pictures (b, 3, S, S) made `size` pixels a side."""
+    if image.shape[-1] == size:
+        return image
+    return F.interpolate(image, (size, size), mode="bilinear", antialias=True, align_corners=False)
 
 
 def worse(image: Tensor) -> Tensor:

@@ -16,7 +16,7 @@ from torch import Tensor, nn
 
 from curator.errors import CuratorError
 from curator.learning.network import teacher
-from curator.learning.network.checker import Checker, dots_at
+from curator.learning.network.checker import Checker
 from curator.learning.network.checker import folded as folded_checker
 from curator.learning.network.net import DEVIATION, Finder, Pairs, folded, plain, slope
 from curator.learning.photos import real
@@ -59,10 +59,9 @@ def recovered(path: Path) -> Finder:
     return net.eval()
 
 
-def recovered_checker(path: Path) -> Checker:
-    """The checker of an ONNX file for pictures of LONGER pixels; CuratorError where it is of another build."""
-    net = Checker()
-    net.dots = dots_at(LONGER)
+def recovered_checker(path: Path, side: int = LONGER) -> Checker:
+    """The checker of an ONNX file, for pictures of `side` pixels; CuratorError where the file is of another build."""
+    net = Checker(side)
     _fill(net, folded_checker(net), *stored(path, frozenset(net.state_dict())))
     return net.eval()
 

@@ -117,8 +117,7 @@ def checker_losses(
     rows, counts = copies.sets(view, things)
     shown = (worse if itself else view.image).repeat_interleave(copies.SETS, 0)
     told = told_to_checker(taught, {"image": shown, "marks": marked(rows, counts, SIDE // 2)}, alone=itself)
-    small = F.interpolate(worse, (size, size), mode="bilinear", antialias=True) if size != SIDE else worse
-    each = small.repeat_interleave(copies.SETS, 0)
+    each = copies.sized(worse, size).repeat_interleave(copies.SETS, 0)
     said = net(image=each, marks=marked(rows * (size / SIDE), counts, size // 2))[0]
     among, told_among = (F.log_softmax(one[:, 0].view(-1, copies.SETS), 1) for one in (said, told))
     return {
